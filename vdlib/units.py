@@ -1,0 +1,94 @@
+"""The only place where workshop units meet SI.
+
+Every unit has a short name that is also the ending of a car-file key (``track_mm``) and the label the user sees.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+G = 9.81
+"""Standard gravity used throughout [m/s²]; 9.81 as in the textbooks the check values come from."""
+
+Array = NDArray[np.float64]
+Value = float | Array
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: its label for people and the factor that takes it to SI."""
+
+    label: str
+    to_si: float
+    si: str
+
+
+UNITS: dict[str, Unit] = {
+    "mm": Unit("mm", 1e-3, "m"),
+    "m": Unit("m", 1.0, "m"),
+    "m2": Unit("m²", 1.0, "m²"),
+    "m2_per_deg": Unit("m²/deg", 180 / pi, "m²/rad"),
+    "deg": Unit("deg", pi / 180, "rad"),
+    "deg_per_m": Unit("deg/m", pi / 180, "rad/m"),
+    "deg_per_m2": Unit("deg/m²", pi / 180, "rad/m²"),
+    "deg_per_kN": Unit("deg/kN", pi / 180 / 1e3, "rad/N"),
+    "kg": Unit("kg", 1.0, "kg"),
+    "kgm2": Unit("kg·m²", 1.0, "kg·m²"),
+    "percent": Unit("%", 1e-2, "-"),
+    "number": Unit("", 1.0, "-"),
+    "per_rad": Unit("1/rad", 1.0, "1/rad"),
+    "per_rad2": Unit("1/rad²", 1.0, "1/rad²"),
+    "N": Unit("N", 1.0, "N"),
+    "kN": Unit("kN", 1e3, "N"),
+    "N_per_mm": Unit("N/mm", 1e3, "N/m"),
+    "N_per_mm2": Unit("N/mm²", 1e6, "N/m²"),
+    "kN_per_rad": Unit("kN/rad", 1e3, "N/rad"),
+    "Nm_per_deg": Unit("Nm/deg", 180 / pi, "N·m/rad"),
+    "bar": Unit("bar", 1e5, "Pa"),
+    "percent_per_bar": Unit("%/bar", 1e-2 / 1e5, "1/Pa"),
+    "kmh": Unit("km/h", 1 / 3.6, "m/s"),
+    "mph": Unit("mph", 0.44704, "m/s"),
+    "lb": Unit("lb", 0.45359237, "kg"),
+    "g": Unit("g", G, "m/s²"),
+    "deg_per_g": Unit("deg/g", pi / 180 / G, "rad/(m/s²)"),
+    "s": Unit("s", 1.0, "s"),
+    "deg_per_s": Unit("deg/s", pi / 180, "rad/s"),
+}
+"""Unit name → label, factor and SI unit."""
+
+
+def to_si(value: Any, unit: str) -> Any:
+    """Change a value in the named unit to SI: ``value · factor``.
+
+    Parameters:
+        value: number or array, any shape [any]
+        unit: a name from ``UNITS`` [-]
+
+    Returns:
+        the same shape in SI [any]
+
+    Errors:
+        ``KeyError`` for an unknown unit name.
+    """
+    return value * UNITS[unit].to_si
+
+
+def from_si(value: Any, unit: str) -> Any:
+    """Change an SI value to the named unit: ``value / factor``.
+
+    Parameters:
+        value: number or array in SI, any shape [any]
+        unit: a name from ``UNITS`` [-]
+
+    Returns:
+        the same shape in the named unit [any]
+
+    Errors:
+        ``KeyError`` for an unknown unit name.
+    """
+    return value / UNITS[unit].to_si
