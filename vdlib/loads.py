@@ -481,7 +481,7 @@ class Transfer:
 
 @dataclass(frozen=True)
 class LateralTransfer:
-    """Both axles' lateral load transfer [N], its front share [-], the roll that goes with it, arm above the roll axis [m]."""
+    """Both axles' transfer [N], its front share [-], the roll that goes with it, arm above the roll axis [m]."""
 
     front: Transfer
     rear: Transfer
