@@ -1,0 +1,147 @@
+"""The base of every panel in a real browser: a slider moved by keyboard and mouse redraws the picture."""
+
+import time
+
+import nbformat
+import pytest
+
+from .lab import Notebook, server
+
+CODE = """
+# A picture of a straight line, a slider for its slope and a message above 40
+import numpy as np
+from vdlib.checks import InputError, Problem
+from vdlib.draw.style import line, start, tidy
+from vdlib.panels.base import Panel, choice, number, slider, table, toggle
+
+picture, axes = start(900, 420, "a straight line", columns=3)
+x = np.linspace(0, 1, 50)
+curves = []
+for one in axes:
+    tidy(one, "A line", "distance [m]", "height [mm]").set(xlim=(0, 1), ylim=(-50, 50))
+    curves += [picture.moving(one.plot(x, 0 * x, **line("front"))[0]) for _ in range(13)]
+
+def compute(state):
+    if state["slope"] > 40:
+        raise InputError([Problem("slope", f"{state['slope']:g} mm", "must be at most 40 mm", "make it flatter")])
+    if state["wreck"]:
+        raise RuntimeError("wrecked on purpose")
+    return state["slope"]
+
+def draw(picture, slope):
+    for i, curve in enumerate(curves):
+        curve.set_ydata(slope * x + i % 13)
+
+def words(slope):
+    return table(["", "value"], [["Height at the end", number(slope, 1) + " mm"]])
+
+panel = Panel({
+    "slope": slider("Slope of the whole line over its length", -50, 50, 0.5, 10, "mm"),
+    "other": slider("Another one", 0, 1, 0.05, 0.5, "deg/g"),
+    "form": choice("Which of the many forms", ["straight and simple", "bent"], "straight and simple"),
+    "wreck": toggle("Wreck the panel", False),
+}, compute, draw, words, picture, large=True)
+panel.show()
+"""
+
+
+@pytest.fixture(scope="module")
+def book(browser, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("books")
+    cells = [nbformat.v4.new_markdown_cell("# First picture"), nbformat.v4.new_code_cell(CODE.strip())]
+    kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+    nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), folder / "first.ipynb")
+    with server(folder) as url:
+        open_book = Notebook(browser, url, "first.ipynb")
+        open_book.run_all()
+        yield open_book
+        open_book.page.close()
+
+
+def readout(book):
+    return book.page.locator(".widget-readout").first.inner_text()
+
+
+def test_keyboard_and_mouse_move_the_picture(book, artefacts):
+    first = book.picture()
+    book.screenshot(artefacts / "first_picture.png")
+    assert book.page.locator(".vd-alt").inner_text() == "a straight line"
+    assert book.cut_labels() == []
+    assert book.too_wide() == []
+    book.press(None, "ArrowRight")
+    second = book.changed(first)
+    assert readout(book) == "10.5"
+    assert "10.5 mm" in book.page.locator(".vd-words").inner_text()
+    book.drag(None, -40)
+    book.changed(second)
+    assert float(readout(book).replace("−", "-")) < 10
+    book.screenshot(artefacts / "first_picture_moved.png")
+    assert book.errors() == []
+    assert book.console_errors == []
+
+
+def test_the_start_button_brings_the_first_picture_back(book):
+    button = book.page.get_by_role("button", name="Back to the start")
+    button.click()
+    book.page.wait_for_timeout(500)
+    first = book.picture()
+    book.press(None, "ArrowLeft", 3)
+    moved = book.changed(first)
+    button.focus()
+    book.page.keyboard.press("Enter")
+    assert book.changed(moved) == first
+
+
+def test_an_expected_error_is_said_beside_the_controls(book, artefacts):
+    good = book.picture()
+    book.press(None, "End")
+    book.changed(good)
+    assert book.alerts() == ["slope must be at most 40 mm, got 50 mm: make it flatter"]
+    assert "not updated" in book.page.locator(".vd-words").inner_text()
+    book.screenshot(artefacts / "first_picture_refused.png")
+    book.page.get_by_role("button", name="Back to the start").click()
+    book.wait_for(lambda: book.alerts() == [] and book.picture() == good, "the good picture did not come back")
+
+
+def test_a_programming_error_is_said_and_the_panel_lives_on(book):
+    good = book.picture()
+    tick = book.page.get_by_label("Wreck the panel")
+    tick.check()
+    book.changed(good)
+    assert book.alerts() == ["Something in the workbook broke, please report: RuntimeError: wrecked on purpose"]
+    tick.uncheck()
+    book.wait_for(lambda: book.alerts() == [] and book.picture() == good, "the panel did not come back to life")
+
+
+def test_large_letters_cut_nothing(book, artefacts):
+    size = "parseFloat(getComputedStyle(document.querySelector('.vd-panel .widget-label')).fontSize)"
+    before = book.page.evaluate(size)
+    book.page.get_by_label("Large letters").check()
+    book.page.wait_for_timeout(500)
+    book.screenshot(artefacts / "first_picture_large.png")
+    assert book.page.evaluate(size) > 1.3 * before
+    assert book.cut_labels() == []
+    assert book.too_wide() == []
+    book.page.get_by_label("Large letters").uncheck()
+
+
+def test_the_picture_follows_a_held_key_within_a_quarter_of_a_second(book):
+    """Keyboard event until the new picture is decoded, median of ten; generous for a busy machine."""
+    book.page.evaluate(
+        """() => { window.shown = []; const img = document.querySelector('.jp-Notebook img.widget-image');
+        new MutationObserver(async () => { await img.decode().catch(() => 0); requestAnimationFrame(() =>
+        window.shown.push(performance.now())); }).observe(img, {attributes: true, attributeFilter: ['src']});
+        window.pressed = [];
+        document.addEventListener('keydown', () => window.pressed.push(performance.now()), true); }"""
+    )
+    handle = book.slider()
+    handle.focus()
+    for _ in range(10):
+        book.page.keyboard.press("ArrowRight")
+        time.sleep(0.4)
+        book.page.wait_for_timeout(1)
+    pressed, shown = book.page.evaluate("[window.pressed, window.shown]")
+    assert len(pressed) == len(shown) == 10
+    waits = sorted(b - a for a, b in zip(pressed, shown, strict=True))
+    print(f"key to new picture: median {waits[5]:.0f} ms, worst {waits[-1]:.0f} ms")
+    assert waits[5] < 250

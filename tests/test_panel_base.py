@@ -1,0 +1,230 @@
+"""The panel: controls, picture, words and message stay in step, and nothing is swallowed."""
+
+import ipywidgets as widgets
+import numpy as np
+import pytest
+
+from vdlib.checks import InputError, Problem
+from vdlib.draw.style import line, start, tidy
+from vdlib.panels.base import NOT_UPDATED, Panel, Refused, choice, drive, look, number, slider, table, toggle
+
+
+def controls():
+    return {
+        "height": slider("Front ride height", 100, 140, 0.1, 120, "mm"),
+        "mirror": toggle("Seen from behind", False),
+        "form": choice("Form of the curve", ["straight", "bent"], "straight"),
+    }
+
+
+def compute(state):
+    if state["height"] > 139.95:
+        raise InputError([Problem("front ride height", "140 mm", "must be below 140 mm", "lower <it>")])
+    if state["form"] == "bent" and state["mirror"]:
+        raise Refused("A bent curve cannot be mirrored.")
+    x = np.linspace(0, 1, 20)
+    y = (state["height"] - 120) / 20 * (x if state["form"] == "straight" else x**2)
+    return (x, -y if state["mirror"] else y)
+
+
+def make(compute=compute, draw=None, words=None, **more):
+    picture, axes = start(400, 240, "one line")
+    tidy(axes, "Line").set(xlim=(0, 1), ylim=(-1, 1))
+    (curve,) = axes.plot([], [], **line("front"))
+    picture.moving(curve)
+
+    def own_draw(picture, result):
+        curve.set_data(*result)
+
+    return Panel(controls(), compute, draw or own_draw, words or (lambda r: number(r[1][-1], 2)), picture, **more)
+
+
+@pytest.mark.parametrize("layout", ["above", "beside"])
+def test_drive_visits_both_ends_all_options_and_finds_all_in_step(layout):
+    visits = drive(make(layout=layout))
+    heights = {v.state["height"] for v in visits}
+    assert heights == {100, 120, 140}
+    assert {v.state["form"] for v in visits} == {"straight", "bent"}
+    assert {v.state["mirror"] for v in visits} == {True, False}
+    refused = [v for v in visits if v.message]
+    assert len(refused) == 1
+    assert refused[0].state["height"] == 140
+    assert len({v.picture for v in visits}) == 3  # level, down, and greyed where up is refused
+
+
+def test_controls_drive_compute_once_each():
+    seen = []
+
+    def counted(state):
+        seen.append(state)
+        return compute(state)
+
+    panel = make(counted)
+    assert len(seen) == 1
+    panel.set("height", 130)
+    assert len(seen) == 2
+    panel.set_all({"height": 110, "form": "bent"})
+    assert len(seen) == 3
+    panel.reset_button.click()
+    assert len(seen) == 4
+    assert panel.state == {"height": 120, "mirror": False, "form": "straight"} == seen[-1]
+
+
+def test_key_press_noise_is_rounded_to_the_step():
+    panel = make()
+    panel.controls["height"].value = 114.99999999999999
+    assert panel.state["height"] == 115.0
+    panel.controls["height"].value = 114.96
+    assert panel.state["height"] == 115.0
+    odd = slider("Odd", -0.25, 0.35, 0.2, -0.05)
+    odd.value = 0.1499999999
+    make_state = Panel({"odd": odd}, lambda s: s["odd"], lambda p, r: None, str).state
+    assert make_state == {"odd": 0.15}
+
+
+def test_expected_errors_are_said_in_words_and_the_picture_is_greyed():
+    panel = make()
+    panel.set("height", 130)
+    good, result = bytes(panel.image.value), panel.result
+    panel.set("height", 140)
+    assert panel.message == "front ride height must be below 140 mm, got 140 mm: lower <it>"
+    assert "lower &lt;it&gt;" in panel.message_html.value
+    assert panel.result is None
+    assert panel.drawn_from is result
+    assert panel.stale
+    assert bytes(panel.image.value) not in (good, b"")
+    assert NOT_UPDATED in panel.words_html.value
+    once = bytes(panel.image.value)
+    panel.set_all({"height": 120, "form": "bent", "mirror": True})
+    assert panel.message == "A bent curve cannot be mirrored."
+    assert panel.image.value == once  # greyed from the last good picture, not greyed twice
+    panel.set_all({"height": 130, "form": "straight", "mirror": False})
+    assert panel.image.value == good
+    assert panel.message == panel.message_html.value == ""
+    assert not panel.stale
+
+
+def test_a_first_state_that_is_refused_is_not_blank():
+    def never(state):
+        raise Refused("Not today.")
+
+    panel = make(never)
+    assert panel.message == "Not today."
+    assert panel.drawn_from is None
+    look(panel)
+
+
+def test_programming_errors_are_shown_and_raised():
+    def broken(state):
+        if state["mirror"]:
+            return {}["missing & lost"]
+        return compute(state)
+
+    panel = make(broken)
+    with pytest.raises(KeyError, match="missing"):
+        panel.set("mirror", True)
+    assert panel.message == "Something in the workbook broke, please report: KeyError: 'missing & lost'"
+    assert "missing &amp; lost" in panel.message_html.value
+    assert panel.stale
+    panel.set("mirror", False)
+    assert not panel.stale
+    with pytest.raises(ZeroDivisionError):
+        make(draw=lambda picture, result: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        make(words=lambda result: 1 / 0)
+
+
+def test_a_user_message_from_the_browser_is_shown_where_ipywidgets_would_swallow_it():
+    def broken(state):
+        if state["height"] > 125:
+            raise RuntimeError("lost")
+        return compute(state)
+
+    panel = make(broken)
+    message = {"content": {"data": {"method": "update", "state": {"value": 130.0}, "buffer_paths": []}}, "buffers": []}
+    panel.controls["height"]._handle_msg(message)  # ipywidgets logs the exception and goes on
+    assert panel.message.endswith("RuntimeError: lost")
+
+
+def test_set_refuses_what_a_control_cannot_take():
+    panel = make()
+    with pytest.raises(KeyError, match="no control named"):
+        panel.set("hight", 1)
+    with pytest.raises(ValueError, match="went to 140"):
+        panel.set("height", 150)
+    with pytest.raises(ValueError, match="form cannot be"):
+        panel.set_all({"height": 130, "form": "wavy"})
+    assert panel.state == {"height": 120, "mirror": False, "form": "straight"}
+    look(panel)
+
+
+def test_slider_must_fit_its_range():
+    with pytest.raises(ValueError, match="does not fit"):
+        slider("x", 0, 1, 0.3, 0)
+    with pytest.raises(ValueError, match="does not fit"):
+        slider("x", 0, 1, 0.1, 2)
+    assert slider("x", -2, 2, 0.05, 0, "deg").readout_format == ".2f"
+    assert slider("x", 0, 400, 5, 0, "mm").readout_format == ".0f"
+    for made in controls().values():
+        assert made.description
+        assert made.tooltip
+
+
+@pytest.mark.parametrize(
+    ("spoil", "complaint"),
+    [
+        ("history", "what came before"),
+        ("nan", "went wrong"),
+        ("words", "words are of another result"),
+    ],
+)
+def test_drive_catches_a_panel_out_of_step(spoil, complaint):
+    picture, axes = start(200, 150, "one line")
+    axes.set(xlim=(0, 1), ylim=(-20, 20))
+    (curve,) = axes.plot([0, 1], [0, 0])
+    picture.moving(curve)
+    calls = []
+
+    def draw(picture, result):
+        calls.append(result)
+        curve.set_ydata([0, len(calls) if spoil == "history" else result - 120])
+
+    def words(result):
+        calls.append(result)
+        return {"nan": "balance nan deg", "words": f"{len(calls)}", "history": ""}[spoil]
+
+    panel = Panel({"height": controls()["height"]}, lambda s: s["height"], draw, words, picture)
+    with pytest.raises(AssertionError, match=complaint):
+        drive(panel)
+
+
+def test_drive_refuses_a_control_it_does_not_know():
+    panel = Panel({"t": widgets.Text("a")}, lambda s: s["t"], lambda p, r: None, str)
+    with pytest.raises(TypeError, match="drive a Text"):
+        drive(panel)
+
+
+def test_draw_may_give_its_own_picture():
+    own, _ = start(200, 150)
+    png = own.render()
+    panel = Panel({"mirror": toggle("Mirror", False)}, lambda s: s, lambda p, r: png, str)
+    assert panel.image.value == png
+
+
+def test_numbers_are_written_for_people():
+    assert number(-0.0001, 2) == "0.00"
+    assert number(-1.25, 1) == "−1.2"
+    assert number(3, 1, sign=True) == "+3.0"
+    assert number(0.04, 1, sign=True) == "0.0"
+    assert number(float("nan"), 1) == number(float("-inf"), 1) == "no value"
+    html = table(["", "front [kg]", "rear [kg]"], [["left & right", "310", "420"]])
+    assert html.count("<th") == 4 + 1  # three heads, one row name, and <thead>
+    assert "left &amp; right" in html
+
+
+def test_large_letters_are_one_switch():
+    panel = make(large=True)
+    panel.large.value = True
+    assert "vd-large" in panel.show()._dom_classes
+    panel.large.value = False
+    assert "vd-large" not in panel.show()._dom_classes

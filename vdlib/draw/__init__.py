@@ -1,0 +1,1 @@
+"""Pictures: pure functions of results, drawn with matplotlib's Figure and never with pyplot."""

@@ -1,0 +1,143 @@
+"""A picture that is kept and redrawn fast: static background drawn once, moving artists drawn over it."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from io import BytesIO
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.image import imread
+
+from .png import Pixels, encode
+
+AnyArtist = TypeVar("AnyArtist", bound=Artist)
+POINT = 72
+"""Points in an inch; the figure has one to the screen pixel, so font sizes and line widths are in screen pixels."""
+
+
+class LivePicture:
+    """A figure kept alive for sliders: build it once, change its moving artists' data, call ``render``.
+
+    Sizes are in screen (CSS) pixels, and so are font sizes and line widths; ``scale`` adds sharpness only.
+    Moving artists are always drawn over the static ones. The caller fixes the axis limits.
+    """
+
+    def __init__(self, width: int = 900, height: int = 420, alt: str = "", scale: float = 1.5) -> None:
+        """Start an empty picture of this size [screen pixels], its meaning in words and its sharpness [-]."""
+        self.width, self.height, self.alt, self.scale = width, height, alt, scale
+        self.figure = Figure(
+            figsize=(width / POINT, height / POINT), dpi=POINT * scale, layout="constrained", facecolor="white"
+        )
+        self.canvas: Any = FigureCanvasAgg(self.figure)
+        self._moving: list[Artist] = []
+        self._background: Any = None
+
+    def moving(self, artist: AnyArtist) -> AnyArtist:
+        """Register an artist that changes from one picture to the next, and give it back.
+
+        Parameters:
+            artist: any artist that is already in the figure [-]
+
+        Returns:
+            the same artist, now left out of the static background [-]
+        """
+        artist.set_animated(True)
+        self._moving.append(artist)
+        self._background = None
+        return artist
+
+    def refresh_background(self) -> None:
+        """Draw the static parts anew at the next ``render``; call it after changing one of them."""
+        self._background = None
+
+    def pixels(self) -> Pixels:
+        """Draw the picture as it now stands.
+
+        Returns:
+            a view of the canvas, shape (height·scale, width·scale, 4), overwritten by the next drawing [-]
+        """
+        if self._background is None:
+            self.canvas.draw()
+            self._background = self.canvas.copy_from_bbox(self.figure.bbox)
+        self.canvas.restore_region(self._background)
+        renderer = self.canvas.get_renderer()
+        for artist in sorted(self._moving, key=self._depth):
+            artist.draw(renderer)
+        return np.asarray(self.canvas.buffer_rgba())
+
+    def render(self) -> bytes:
+        """Draw the picture as it now stands and give it as a PNG.
+
+        Returns:
+            the bytes of a PNG file [-]
+        """
+        return encode(self.pixels())
+
+    def save(self, path: str | Path, dpi: float = 2 * POINT) -> None:
+        """Write the picture as it now stands, for printing, with its alt text inside as ``Description``.
+
+        Parameters:
+            path: where to write, ending in .png [-]
+            dpi: pixels per inch; 72 gives one to the screen pixel [-]
+
+        Errors:
+            ``ValueError`` for another ending, or when the picture has no alt text.
+        """
+        if Path(path).suffix != ".png":
+            raise ValueError(f"a picture is saved as .png, got {path}")
+        if not self.alt.strip():
+            raise ValueError("a saved picture needs alt text: set picture.alt to what it shows, in words")
+        shown = self.figure.dpi
+        try:
+            self.figure.set_dpi(dpi)
+            self._background = None
+            data = encode(self.pixels(), {"Description": self.alt}, dpi)
+        finally:
+            self.figure.set_dpi(shown)
+            self._background = None
+        Path(path).write_bytes(data)
+
+    def _depth(self, artist: Artist) -> tuple[float, int, float]:
+        """Order of drawing: axes by axes, as in a full drawing, then by zorder."""
+        axes: Any = artist.axes
+        if axes is None:
+            return (artist.get_zorder(), 0, 0.0)
+        return (axes.get_zorder(), self.figure.axes.index(axes), artist.get_zorder())
+
+
+def greyed(png: bytes, note: str) -> bytes:
+    """Fade a picture toward grey and lay a note across it, so that it cannot be taken for a valid one.
+
+    Parameters:
+        png: the picture, as a PNG [-]
+        note: a few words to lay across it [-]
+
+    Returns:
+        a PNG of the same size [-]
+    """
+    picture = np.rint(np.asarray(imread(BytesIO(png), format="png"))[..., :3] * 255)
+    grey = picture.mean(axis=2, keepdims=True)
+    faded = np.repeat(np.rint(0.25 * grey + 0.75 * 225), 3, axis=2).astype(np.uint8)
+    height, width = faded.shape[:2]
+    banner = _banner(note, width, max(24, min(height, width // 16)))
+    top = (height - banner.shape[0]) // 2
+    faded[max(top, 0) : max(top, 0) + banner.shape[0]] = banner[:height]
+    return encode(faded)
+
+
+@lru_cache(maxsize=8)
+def _banner(note: str, width: int, height: int) -> Pixels:
+    """A white band with the note in black in its middle."""
+    figure = Figure(
+        figsize=(width / POINT, height / POINT), dpi=POINT, facecolor="white", edgecolor="black", linewidth=3
+    )
+    canvas: Any = FigureCanvasAgg(figure)
+    size = min(0.5 * height, 1.6 * width / max(len(note), 1))
+    figure.text(0.5, 0.5, note, ha="center", va="center", fontsize=size, color="black")
+    canvas.draw()
+    return np.array(canvas.buffer_rgba())[..., :3]

@@ -1,0 +1,373 @@
+"""The one idea of a panel: controls give a state, a pure compute gives a result, a pure draw shows it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+from traitlets import TraitError
+
+from ..checks import InputError
+from ..draw.live import LivePicture, greyed
+from ..draw.png import SIGNATURE
+from . import choice, ends_and_middle, on_step, slider, toggle, unit_of
+
+__all__ = ["Panel", "Refused", "Visit", "choice", "drive", "look", "number", "slider", "table", "toggle"]
+
+NOT_UPDATED = "not updated: see message"
+BROKEN = "Something in the workbook broke, please report: "
+BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
+"""A number that went wrong, as it would show in words."""
+CSS = """<style>
+.vd-panel {--jp-widgets-inline-label-width: auto}
+.vd-panel .vd-control {margin: 0 12px 0 0}
+.vd-panel .vd-unit {min-width: 2.6em}
+.vd-panel .vd-alert {border-left: 5px solid #D55E00; background: #FFF4E5; color: #000; padding: 4px 10px}
+.vd-panel table.vd-numbers {border-collapse: collapse; font-size: var(--jp-widgets-font-size)}
+.vd-panel table.vd-numbers th, .vd-panel table.vd-numbers td {padding: 2px 12px 2px 0; text-align: right}
+.vd-panel table.vd-numbers th:first-child {text-align: left; font-weight: normal}
+.vd-panel table.vd-numbers thead th {border-bottom: 1px solid #767676; font-weight: bold}
+.vd-panel {position: relative}
+.vd-panel .vd-alt {position: absolute; width: 1px; height: 1px; margin: 0; overflow: hidden; clip-path: inset(50%)}
+.vd-panel .vd-words {line-height: 1.45}
+.vd-panel.vd-large {--jp-widgets-font-size: 19px; --jp-widgets-inline-height: 36px}
+</style>"""
+
+
+class Refused(Exception):
+    """A result the model will not give for this state, with the reason in words for the user."""
+
+
+class Panel:
+    """Controls, a picture and words that stay in step: ``state → compute (pure) → draw (pure)``.
+
+    ``compute(state)`` gives a result, not None; ``draw(picture, result)`` moves the picture's artists, or returns PNG
+    bytes of its own; ``words(result)`` gives HTML. One observer for each control, synchronous. ``InputError`` and
+    ``Refused`` are shown in words and the picture is greyed; any other error is shown too, and then raised.
+
+    ``layout`` is "above" (controls over the picture) or "beside" (controls left of it).
+    """
+
+    def __init__(
+        self,
+        controls: Mapping[str, Any],
+        compute: Callable[[dict[str, Any]], Any],
+        draw: Callable[[Any, Any], bytes | None],
+        words: Callable[[Any], str],
+        picture: LivePicture | None = None,
+        layout: str = "above",
+        large: bool = False,
+    ) -> None:
+        """Build the widgets, watch the controls and show the starting state."""
+        if layout not in ("above", "beside"):
+            raise ValueError(f"layout must be 'above' or 'beside', got {layout!r}")
+        self.controls = dict(controls)
+        self.compute, self.draw, self.words, self.picture = compute, draw, words, picture
+        self.result: Any = None
+        """Result of the present state; None while it is refused."""
+        self.drawn_from: Any = None
+        """Result that the picture was last drawn from, even if it is greyed now."""
+        self.message = ""
+        """What is wrong, in words; empty when all is well."""
+        self._png = b""
+        self._held = False
+        self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", flex="0 0 auto"))
+        self.image.add_class("vd-picture")
+        if picture is not None:
+            self.image.width, self.image.height = str(picture.width), str(picture.height)
+        self.words_html = widgets.HTML()
+        self.message_html = widgets.HTML(layout=widgets.Layout(min_height="1.6em"))
+        self._box = self._build(layout, large)
+        self._start = self.state
+        for control in self.controls.values():
+            control.observe(self._changed, names="value")
+        self._update()
+
+    @property
+    def state(self) -> dict[str, Any]:
+        """The controls' values by name, sliders rounded to their step."""
+        return {name: on_step(control) for name, control in self.controls.items()}
+
+    @property
+    def stale(self) -> bool:
+        """Whether the picture is greyed because the present state could not be shown."""
+        return bool(self.message)
+
+    def set(self, name: str, value: Any) -> None:
+        """Move one control, as a user would.
+
+        Parameters:
+            name: the control's name [-]
+            value: a value the control can take [any]
+
+        Errors:
+            ``KeyError`` for an unknown name, ``ValueError`` for a value the control cannot take.
+        """
+        self.set_all({name: value})
+
+    def set_all(self, values: Mapping[str, Any]) -> None:
+        """Move several controls and show the outcome once.
+
+        Parameters:
+            values: control's name → value it can take [any]
+
+        Errors:
+            ``KeyError`` for an unknown name, ``ValueError`` for a value a control cannot take.
+        """
+        unknown = set(values) - set(self.controls)
+        if unknown:
+            raise KeyError(f"no control named {sorted(unknown)}; there are {list(self.controls)}")
+        before = self.state
+        try:
+            with self._hold():
+                for name, value in values.items():
+                    self._put(name, value)
+        except ValueError:
+            with self._hold():
+                for name, value in before.items():
+                    self.controls[name].value = value
+            raise
+        if self.state != before:
+            self._update()
+
+    def _put(self, name: str, value: Any) -> None:
+        """Move one control, and see that it went there."""
+        control = self.controls[name]
+        try:
+            control.value = value
+        except TraitError as error:
+            raise ValueError(f"{name} cannot be {value!r}: {error}") from error
+        now = on_step(control)
+        near = _is_number(value) and abs(now - value) <= 0.5001 * getattr(control, "step", 0)
+        if now != value and not near:
+            raise ValueError(f"{name} cannot be {value!r}, it went to {now!r}")
+
+    def reset(self) -> None:
+        """Move every control back to its starting value."""
+        self.set_all(self._start)
+
+    def show(self) -> Any:
+        """Give the widget box to be displayed as a cell's last value.
+
+        Returns:
+            an ipywidgets box, the same one at every call [-]
+        """
+        return self._box
+
+    @contextmanager
+    def _hold(self) -> Iterator[None]:
+        """Leave the observers idle inside the block."""
+        self._held = True
+        try:
+            yield
+        finally:
+            self._held = False
+
+    def _changed(self, change: Any) -> None:
+        if not self._held:
+            self._update()
+
+    def _update(self) -> None:
+        """Compute, draw and show; all three are done before anything on the screen changes."""
+        try:
+            result = self.compute(self.state)
+            text = self.words(result)
+            own = self.draw(self.picture, result)
+            png = own if own is not None else self.picture.render() if self.picture is not None else b""
+        except (InputError, Refused) as error:
+            self._fail(str(error) or type(error).__name__)
+        except Exception as error:
+            self._fail(f"{BROKEN}{type(error).__name__}: {error}")
+            raise
+        else:
+            self.result = self.drawn_from = result
+            self.message, self._png = "", png
+            self.image.value = png
+            self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{text}</div>'
+            self.message_html.value = ""
+
+    def _fail(self, message: str) -> None:
+        """Say in words what is wrong, and grey the last picture: never blank, never looking valid."""
+        self.result, self.message = None, message
+        lines = "<br>".join(escape(line) for line in message.splitlines())
+        self.message_html.value = f'<div class="vd-alert" role="alert">{lines}</div>'
+        self.words_html.value = f'<div class="vd-words"><em>{NOT_UPDATED}</em></div>'
+        last = self._png or (self.picture.render() if self.picture is not None else b"")
+        if last:
+            self.image.value = greyed(last, NOT_UPDATED)
+
+    def _build(self, layout: str, large: bool) -> Any:
+        """Put the widgets together."""
+        label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
+        rows = []
+        for control in self.controls.values():
+            if not isinstance(control, widgets.Checkbox):
+                control.style.description_width = f"{label_em:.1f}em"
+                control.layout.width = f"calc({label_em:.1f} * var(--jp-widgets-font-size) + 215px)"
+            unit = widgets.HTML(escape(unit_of(control)))
+            unit.add_class("vd-unit")
+            row = widgets.HBox([control, unit], layout=widgets.Layout(flex="0 0 auto", max_width="100%"))
+            row.add_class("vd-control")
+            rows.append(row)
+        button = widgets.Button(
+            description="Back to the start",
+            tooltip="Put every control back to its starting value",
+            layout=widgets.Layout(width="auto"),
+        )
+        button.on_click(lambda _: self.reset())
+        self.reset_button = button
+        tools = [button]
+        if large:
+            self.large = widgets.Checkbox(
+                value=False,
+                description="Large letters",
+                indent=False,
+                tooltip="Larger letters, for showing it to others",
+            )
+            self.large.layout.width = "auto"
+            self.large.observe(self._resize, names="value")
+            tools.append(self.large)
+        wrap = widgets.Layout(flex_flow="row wrap" if layout == "above" else "column", align_items="center")
+        if layout == "beside":
+            wrap.align_items = "flex-start"
+        top = [
+            widgets.Box(rows, layout=wrap),
+            widgets.HBox(tools, layout=widgets.Layout(grid_gap="18px", align_items="center")),
+            self.message_html,
+        ]
+        style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
+        # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip: words for screen readers
+        alt = widgets.HTML(escape(self.picture.alt) if self.picture is not None else "")
+        alt.add_class("vd-alt")
+        if layout == "above":
+            box = widgets.VBox([style, *top, alt, self.image, self.words_html])
+        else:
+            left = widgets.VBox([*top, self.words_html], layout=widgets.Layout(flex="1 1 auto"))
+            wide = widgets.Box([left, self.image], layout=widgets.Layout(flex_flow="row wrap"))
+            box = widgets.VBox([style, alt, wide])
+        box.add_class("vd-panel")
+        return box
+
+    def _resize(self, change: Any) -> None:
+        (self._box.add_class if change["new"] else self._box.remove_class)("vd-large")
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def number(value: float, decimals: int, sign: bool = False) -> str:
+    """Write a number for people: fixed decimals, a true minus, no minus zero.
+
+    Parameters:
+        value: the number [any]
+        decimals: digits after the point [-]
+        sign: whether a plus is written too [-]
+
+    Returns:
+        the text; "no value" for NaN or infinity [-]
+    """
+    if not abs(value) < float("inf"):
+        return "no value"
+    rounded = round(float(value), decimals) + 0.0  # + 0.0 turns −0.0 into 0.0
+    plus = "+" if sign and rounded > 0 else ""
+    return plus + f"{rounded:.{decimals}f}".replace("-", "−")
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Write a table of numbers in HTML, the first column its row names.
+
+    Parameters:
+        head: column names; none if empty [-]
+        rows: one sequence of texts for each row, name first [-]
+
+    Returns:
+        HTML [-]
+    """
+    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    body = ""
+    for name, *cells in rows:
+        body += f'<tr><th scope="row">{escape(name)}</th>' + "".join(f"<td>{escape(c)}</td>" for c in cells) + "</tr>"
+    return f'<table class="vd-numbers">{f"<thead><tr>{top}</tr></thead>" if head else ""}<tbody>{body}</tbody></table>'
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One state the panel was driven to, and what it then said."""
+
+    state: dict[str, Any]
+    result: Any
+    message: str
+    words: str
+    picture: bytes
+
+
+def drive(panel: Panel, again: bool = True) -> list[Visit]:
+    """Move every control to both ends and a middle, or through all options, and check the panel at each.
+
+    Parameters:
+        panel: the panel, at its starting values; left there [-]
+        again: whether every state is visited a second time, in reverse, and must look the same [-]
+
+    Returns:
+        every state visited, the starting one first [-]
+
+    Errors:
+        ``AssertionError`` if result, message, words and picture do not stay in step, or depend on what came before.
+    """
+    panel.reset()
+    visits = [look(panel)]
+    for name, control in panel.controls.items():
+        for value in ends_and_middle(control):
+            panel.set(name, value)
+            _must(panel.state[name] == value, f"{name} was moved to {value!r} but is {panel.state[name]!r}")
+            visits.append(look(panel))
+        panel.reset()
+    for visit in reversed(visits if again else visits[:1]):
+        panel.set_all(visit.state)
+        _must(panel.message == visit.message, f"{visit.state}: another message at the second visit: {panel.message!r}")
+        _must(panel.words_html.value == visit.words, f"{visit.state}: other words at the second visit")
+        _must(
+            bool(visit.message) or panel.image.value == visit.picture,
+            f"{visit.state}: the picture differs at the second visit: drawing depends on what came before",
+        )
+    return visits
+
+
+def look(panel: Panel) -> Visit:
+    """Check that a panel is in step at its present state.
+
+    Parameters:
+        panel: the panel [-]
+
+    Returns:
+        the state and what the panel says [-]
+
+    Errors:
+        ``AssertionError`` if result, message, words and picture do not fit together.
+    """
+    where, words = panel.state, panel.words_html.value
+    if panel.message:
+        _must(panel.result is None, f"{where}: a message and a result at once")
+        _must('role="alert"' in panel.message_html.value, f"{where}: the message is not shown")
+        _must(NOT_UPDATED in words, f"{where}: old words stay beside a message")
+    else:
+        _must(
+            panel.result is not None and panel.drawn_from is panel.result, f"{where}: the picture shows another result"
+        )
+        _must(panel.message_html.value == "", f"{where}: an old message is still shown")
+        _must(panel.words(panel.result) in words, f"{where}: the words are of another result")
+        _must(BAD_NUMBER.search(re.sub("<[^>]*>", " ", words)) is None, f"{where}: a number that went wrong: {words}")
+    if panel.picture is not None:
+        _must(bytes(panel.image.value).startswith(SIGNATURE), f"{where}: no picture")
+    return Visit(where, panel.result, panel.message, words, bytes(panel.image.value))
+
+
+def _must(good: bool, complaint: str) -> None:
+    if not good:
+        raise AssertionError(complaint)
