@@ -46,7 +46,7 @@ def field_problems(record: Any, prefix: str = "") -> Iterator[Problem]:
     for field in fields(record):
         value = getattr(record, field.name)
         entry = GLOSSARY.get(field.name)
-        if entry is None or value is None or is_dataclass(value) or isinstance(value, str):
+        if entry is None or value is None or is_dataclass(value):
             continue
         found = range_problem(f"{prefix}{entry.name}", value, entry.unit, entry.low, entry.high)
         if found:
@@ -132,9 +132,10 @@ class Car(_Checked):
 
     @property
     def inertia(self) -> Any:
-        """Yaw inertia: the given one, or ``3.176·m − 1754`` floored by a slender bar's [kg·m²].
+        """Yaw inertia: the given one, or ``3.176·m − 1754`` from 700 kg up and ``m·a·b`` below [kg·m²].
 
-        Source: Heydinger et al., SAE 1999-01-1336, fit to 73 measured cars; below about 700 kg, outside that fit, ``m·a·b``.
+        Source: Heydinger et al., SAE 1999-01-1336, fit to 73 measured cars; ``m·a·b`` (common practice, no source) is
+        outside that fit, and the two do not meet at 700 kg: give a light car's own value.
         """
         if self.yaw_inertia is not None:
             return self.yaw_inertia

@@ -292,15 +292,15 @@ def _tell_unknown(table: str, content: dict[str, Any], problems: _Faults) -> Non
 
 def _suggest(table: str, key: str) -> str:
     """Guess which key was meant: the same one in another table, a like one here, a like one anywhere."""
-    homes = {name: home for home in (*_allowed(), table) for name in _allowed()[home]}  # this table's own names win
-    if key in homes:
-        close = difflib.get_close_matches(table, [t for t in _allowed() if key in _allowed()[t]], 1, 0.0)
-        return f"did you mean {_dotted(close[0], key)}?"
-    for choices, cutoff in ((_allowed()[table], 0.6), (homes, 0.75)):
-        near = difflib.get_close_matches(key, choices, 1, cutoff)
-        if near:
-            return f"did you mean {_dotted(homes[near[0]], near[0])}?"
-    return ""
+    known = {name for names in _allowed().values() for name in names}
+    near = [key] if key in known else difflib.get_close_matches(key, _allowed()[table], 1, 0.6)
+    near = near or difflib.get_close_matches(key, sorted(known), 1, 0.75)
+    if not near:
+        return ""
+    homes = [home for home, names in _allowed().items() if near[0] in names]
+    # this very table, else the one that shares most of its name: front's camber_deg belongs in setup.front
+    home = max(homes, key=lambda t: (t == table, len(set(t.split(".")) & set(table.split(".")))))
+    return f"did you mean {_dotted(home, near[0])}?"
 
 
 def _read_texts(table: str, content: dict[str, Any], problems: _Faults) -> dict[str, str]:

@@ -54,7 +54,7 @@ def range_problem(field: str, value: Any, unit: str, low: float, high: float) ->
         return Problem(field, repr(value), span, "give one number")
     try:
         shown = np.asarray(from_si(np.asarray(value, dtype=float), unit))
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return Problem(field, repr(value), span, "give one number")
     slack = 1e-9 * max(abs(low), abs(high), 1e-9)
     good = (shown >= low - slack) & (shown <= high + slack)  # NaN and infinity fail this too
