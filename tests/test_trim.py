@@ -7,6 +7,7 @@ import pytest
 
 from vdlib import examples
 from vdlib.car import Moment
+from vdlib.checks import InputError
 from vdlib.trim import State, trim
 from vdlib.units import G
 
@@ -47,3 +48,10 @@ def test_higher_centre_of_gravity_moves_more_load() -> None:
     low = trim(file.car, file.setup, moment).load
     high = trim(replace(file.car, cg_height=1.1 * file.car.cg_height), file.setup, moment).load
     assert high[:, 1].sum() > low[:, 1].sum()
+
+
+def test_shares_that_leave_a_wheel_less_than_nothing_are_refused() -> None:
+    file = examples.load("hatch")
+    odd = replace(file.car, front_share=0.75, left_share=0.60)
+    with pytest.raises(InputError, match="corner weight must not be below zero"):
+        trim(odd, replace(file.setup, cross_weight=0.35), Moment.in_phase("steady", 28.0, 0.5 * G))

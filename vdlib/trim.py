@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields, is_dataclass
 from enum import IntFlag
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -19,8 +20,9 @@ from ._pose import Vertical, solve_pose
 from ._slip import solve_slip
 from .aero import dynamic_pressure
 from .car import Car, Moment, Setup
+from .loads import corner_loads
 from .tyre import curve
-from .units import G, Array, Value
+from .units import Array, Value
 
 ROUTES: tuple[str, ...] = ("weight", "cg_height", "roll_centres", "stops", "toe", "camber", "caster", "anti", "air")
 """The ways a change of ride heights reaches the balance; each can be given ride heights of its own."""
@@ -225,15 +227,6 @@ class _Case:
         return {name: value if value.shape[-1] == 1 else value[..., cut] for name, value in self.values.items()}
 
 
-def corner_loads(mass: Any, front: Any, left: Any, cross: Any) -> Any:
-    w = mass * G
-    fr = 0.5 * (cross - left + front)
-    fl = front - fr
-    rl = left - fl
-    rr = 1 - front - rl
-    return np.stack([np.stack(np.broadcast_arrays(fl * w, fr * w)), np.stack(np.broadcast_arrays(rl * w, rr * w))])
-
-
 def _solve(v: dict[str, Array]) -> dict[str, Array]:
     """Solve the cases of one layout."""
     n = max(value.shape[-1] for value in v.values())
@@ -250,8 +243,9 @@ def _solve(v: dict[str, Array]) -> dict[str, Array]:
     to_front, to_rear = base * (1 - share), base * share
     rise = v["rise_cg_height"]
     sprung_height = sprung_height + (to_rear * rise[0, 0] + to_front * rise[1, 0]) / base
-    standing = corner_loads(v["mass"], share, v["left_share"], v["cross_weight"])
-    standing = np.broadcast_to(standing, (2, 2, n))
+    corners = corner_loads(v["mass"], share, v["left_share"], v["cross_weight"])
+    four = (corners.front_left, corners.front_right, corners.rear_left, corners.rear_right)
+    standing = np.stack([np.broadcast_to(load, (n,)) for load in four]).reshape(2, 2, n)
     arm = np.stack([np.broadcast_to(to_front, (n,)), -np.broadcast_to(to_rear, (n,))])[:, None, :]
 
     # lengthways forces, axle by axle, from engine and brakes
@@ -271,7 +265,7 @@ def _solve(v: dict[str, Array]) -> dict[str, Array]:
     curvature = np.broadcast_to(lateral / v["speed"] ** 2, (n,))
     steer = base * curvature
     pose = Vertical(
-        standing=standing, arm=arm, half=np.broadcast_to(half, (2, 2, half.shape[-1])), track=track, tyre_rate=v["tyre_rate"],
+        standing=standing, arm=arm, half=half, track=track, tyre_rate=v["tyre_rate"],
         wheel_rate=v["wheel_rate"], bar_rate=v["bar_rate"],
         bump_gap=v["bump_gap"] + v["rise_stops"], bump_stiffening=v["bump_stiffening"],
         droop_gap=v["droop_gap"] - v["rise_stops"], droop_stiffening=v["droop_stiffening"],
@@ -282,8 +276,9 @@ def _solve(v: dict[str, Array]) -> dict[str, Array]:
         lateral=lateral, longitudinal=v["longitudinal"], anti=anti, pressure=pressure, lift_area=v["lift_area"],
         lift_attitude=v["lift_attitude"], nose_up=(v["rise_air"][0, 0] - v["rise_air"][1, 0]) / base,
     )
+    # axle arrays in place of a Tyre record's numbers: they were checked when the records were made
     tyre = {name[5:]: value for name, value in v.items() if name.startswith("tyre_") and name != "tyre_rate"}
-    across = np.broadcast_to(half, (2, 2, half.shape[-1]))
+    axle_tyre: Any = SimpleNamespace(**tyre)
     standing_bump = -v["rise_toe"]
     toe_set = v["toe"] - suspension.toe_change(-v["aligned_rise"], v["toe_slope"], v["toe_bend"])
     camber_set = v["camber"] + v["camber_slope"] * (v["aligned_rise"] - v["rise_camber"])
@@ -292,7 +287,7 @@ def _solve(v: dict[str, Array]) -> dict[str, Array]:
     start = None
     for _ in range(8):
         long_force, used, held, beyond = _share_long(long_axle, standing if start is None else start.load, tyre)
-        yaw = -(across * long_force).sum(axis=(0, 1))  # left and right pulling unequally turn the car
+        yaw = -(half * long_force).sum(axis=(0, 1))  # left and right pulling unequally turn the car
         side = np.stack(np.broadcast_arrays((v["mass"] * lateral * to_rear - yaw) / base, (v["mass"] * lateral * to_front + yaw) / base))
         lift_corner = np.zeros((2, 1, n))
         lift_corner[0, 0] = v["caster_offset"] * caster * steer
@@ -302,7 +297,7 @@ def _solve(v: dict[str, Array]) -> dict[str, Array]:
         lean[0] = lean[0] + caster * steer
         side_sign = np.where(side < 0, -1.0, 1.0)[:, None, :]
         bend = v["compliance_steer"] * side[:, None, :] * np.array([-1.0, 1.0])[:, None, None]
-        tyres = curve(_Bag(tyre), solved.load, lean * side_sign, v["pressure"], used)  # type: ignore[arg-type]
+        tyres = curve(axle_tyre, solved.load, lean * side_sign, v["pressure"], used)
         found = solve_slip(tyres, (bend - _SIDE * toe) * side_sign, np.abs(side), slip)
         slip = found.slip
         turned = side_sign[:, 0] * slip
@@ -328,13 +323,6 @@ def _solve(v: dict[str, Array]) -> dict[str, Array]:
     return {name: np.broadcast_to(value, value.shape[:-1] + (n,)) for name, value in result.items()}
 
 
-class _Bag:
-    """A tyre whose fields are axle arrays; stands in for the ``Tyre`` record without checking it again."""
-
-    def __init__(self, values: dict[str, Array]) -> None:
-        self.__dict__.update(values)
-
-
 def _share_long(axle: Array, load: Array, tyre: dict[str, Array]) -> tuple[Array, Array, Array, Array]:
     """Split each axle's lengthways force over its two wheels: equal halves until one wheel has no more to give."""
     grip = tyre["long_ratio"] * tyre["grip"] * (1 - tyre["grip_fall"] * (load / tyre["nominal_load"] - 1)) * load
@@ -350,4 +338,4 @@ def _share_long(axle: Array, load: Array, tyre: dict[str, Array]) -> tuple[Array
     return force, used, held, short.any(axis=(0, 1))
 
 
-__all__ = ["ROUTES", "STATE_WORDS", "UNUSABLE", "G", "Heights", "State", "Trim", "numbers", "state_words", "trim"]
+__all__ = ["ROUTES", "STATE_WORDS", "UNUSABLE", "Heights", "State", "Trim", "numbers", "state_words", "trim"]
