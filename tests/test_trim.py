@@ -52,6 +52,7 @@ def test_higher_centre_of_gravity_moves_more_load() -> None:
 
 def test_shares_that_leave_a_wheel_less_than_nothing_are_refused() -> None:
     file = examples.load("hatch")
-    odd = replace(file.car, front_share=0.75, left_share=0.60)
+    # front left carries (0.25 + 0.40 - 0.65)/2 = 0 of the weight standing level; nose-high takes it below
+    odd = replace(file.car, front_share=0.25, left_share=0.40)
     with pytest.raises(InputError, match="corner weight must not be below zero"):
-        trim(odd, replace(file.setup, cross_weight=0.35), Moment.in_phase("steady", 28.0, 0.5 * G))
+        trim(odd, replace(file.setup, cross_weight=0.65), Moment.in_phase("steady", 28.0, 0.5 * G))
