@@ -16,6 +16,7 @@ G = 9.81
 """Standard gravity used throughout [m/s²]; 9.81 as in the textbooks the check values come from."""
 
 Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 Value = float | Array
 
 
