@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from scipy.linalg import expm
 
 from vdlib import bicycle as bike
+from vdlib import circle
 from vdlib.checks import InputError
 from vdlib.units import G, from_si, to_si
 
@@ -57,19 +58,19 @@ def test_textbook_understeering_car():
 def test_typifying_numbers():
     # Pacejka, Tire and Vehicle Dynamics (2006), table 1.1, from memory: η 0.0174 rad, s -0.10 m (behind the CG)
     car = bike.TwoWheel(1600.0, 1600 * 1.5**2, 1.4, 1.6, 60e3, 60e3)
-    got = bike.typifying(car)
-    assert got.eta == pytest.approx(0.0174, abs=5e-5)
-    assert got.s == pytest.approx(-0.10, abs=5e-3)
-    assert bike.neutral_point(car).static_margin == pytest.approx(0.1 / 3.0)
+    eta, margin = G * gradient(car), bike.neutral_point(car)  # his s is the neutral point ahead of the CG
+    assert eta == pytest.approx(0.0174, abs=5e-5)
+    assert margin.behind_cg == pytest.approx(0.10, abs=5e-3)
+    assert margin.static_margin == pytest.approx(0.1 / 3.0)
     # the same car's understeer coefficient through the neutral point, his second form of η
-    assert got.eta == pytest.approx(-got.s / 3.0 * 1600 * G * 120e3 / 60e3**2)
+    assert eta == pytest.approx(margin.behind_cg / 3.0 * 1600 * G * 120e3 / 60e3**2)
 
 
 @pytest.mark.analytic
 def test_characteristic_speed_doubles_the_steer_and_tops_the_gain():
     k, wheelbase = gradient(UNDER), UNDER.wheelbase
     top = bike.characteristic_speed(wheelbase, k)
-    assert bike.steady_steer(100.0, top**2 / 100, wheelbase, k) == pytest.approx(2 * wheelbase / 100)
+    assert circle.steady_steer(100.0, top**2 / 100, wheelbase, k) == pytest.approx(2 * wheelbase / 100)
     gain = bike.yaw_rate_gain(top, wheelbase, k)
     assert gain == pytest.approx(bike.neutral_gain(top, wheelbase) / 2)
     around = bike.yaw_rate_gain(top * np.array([0.5, 0.9, 0.999, 1.001, 1.1, 2.0]), wheelbase, k)
@@ -206,11 +207,11 @@ def test_three_test_methods_give_one_gradient(car):
         return np.linalg.solve(got.A, -got.B[..., None])[..., 1, 0]
 
     speeds = np.array([8.0, 12.0, 16.0, 20.0])
-    at_radius = bike.gradient_at_radius(speeds**2 / 50, speeds / 50 / turn(speeds))
+    at_radius = circle.gradient_at_radius(speeds**2 / 50, speeds / 50 / turn(speeds))
     steer = np.array([0.005, 0.01, 0.02])
-    at_speed = bike.gradient_at_speed(15.0 * turn(15.0) * steer, steer, 15.0, car.wheelbase)
+    at_speed = circle.gradient_at_speed(15.0 * turn(15.0) * steer, steer, 15.0, car.wheelbase)
     yaw = 0.02 * turn(speeds)
-    at_steer = bike.gradient_at_steer(yaw * speeds, yaw / speeds, car.wheelbase)
+    at_steer = circle.gradient_at_steer(yaw * speeds, yaw / speeds, car.wheelbase)
     assert [at_radius, at_speed, at_steer] == pytest.approx([gradient(car)] * 3, rel=1e-9)
 
 
@@ -292,6 +293,6 @@ def test_what_cannot_be_is_refused_in_words():
     with pytest.raises(InputError, match="speed must be finite and above zero"):
         bike.system(UNDER, 0.0)
     with pytest.raises(InputError, match="at least two"):
-        bike.gradient_at_radius(3.0, 0.05)
+        circle.gradient_at_radius(3.0, 0.05)
     with pytest.raises(InputError, match="spread of lateral acceleration"):
-        bike.gradient_at_radius(np.array([3.0, 3.0]), np.array([0.05, 0.06]))
+        circle.gradient_at_radius(np.array([3.0, 3.0]), np.array([0.05, 0.06]))

@@ -150,6 +150,7 @@ def test_an_error_holds_every_problem_and_where():
 # ---- records -----------------------------------------------------------------------------------------------------
 
 MOMENT = Moment(30.0, 8.0)
+LIGHT_WHEELS = {end: replace(getattr(CAR, end), unsprung_mass=20.0) for end in ("front", "rear")}
 RECORDS = [CAR, CAR.front, CAR.front.tyre, SETUP, SETUP.front, MOMENT]
 NUMBERS = [(record, f.name) for record in RECORDS for f in fields(record) if f.name in GLOSSARY]
 
@@ -226,6 +227,17 @@ def test_yaw_inertia_when_not_given():
     # Heydinger et al., SAE 1999-01-1336, from memory: I_zz = 3.1760·m − 1754 [kg·m²]; by hand 3.176·1500 = 4764
     assert replace(CAR, mass=1500.0).inertia == pytest.approx(3010.0, abs=0.5)
     assert replace(CAR, yaw_inertia=1234.0).inertia == 1234.0
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("wheelbase", [2.0, 2.4, 2.8, 3.2])
+@pytest.mark.parametrize("front_share", [0.35, 0.5, 0.65])
+def test_yaw_inertia_has_no_step_and_grows_with_the_mass(front_share, wheelbase):
+    mass = np.arange(300.0, 3000.0)
+    inertia = replace(CAR, mass=mass, front_share=front_share, wheelbase=wheelbase, **LIGHT_WHEELS).inertia
+    steps = np.diff(inertia)  # for each further kg: the fit has 3.176, the car's weight gathered at its axles a·b
+    slopes = np.sort([3.176, wheelbase**2 * front_share * (1 - front_share)])
+    assert np.all((steps >= slopes[0] - 1e-9) & (steps <= slopes[1] + 1e-9))
 
 
 @pytest.mark.analytic

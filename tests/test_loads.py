@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vdlib import loads
+from vdlib import loads, rolling
 from vdlib.checks import InputError
 from vdlib.units import G, from_si, to_si
 
@@ -33,19 +33,19 @@ MASS, SHARE = 1288.0, 0.61
 
 def stiffness(row):
     spring, ratio, diameter, length, twist, track, _ = row
-    return loads.spring_roll_stiffness(to_si(spring, "N_per_mm"), ratio, track / 1e3) + loads.bar_roll_stiffness(
+    return rolling.spring_roll_stiffness(to_si(spring, "N_per_mm"), ratio, track / 1e3) + rolling.bar_roll_stiffness(
         diameter / 1e3, length / 1e3, np.radians(twist) * 1e3, track / 1e3
     )
 
 
 def roll_axle(row, **changes):
     values = {"track": row[5] / 1e3, "roll_centre": row[6] / 1e3, "stiffness": stiffness(row)} | changes
-    return loads.RollAxle(**values)
+    return rolling.RollAxle(**values)
 
 
 def coupe(state, lateral=G, front=None, rear=None):
     car = COUPE[state]
-    return loads.lateral_transfer(
+    return rolling.lateral_transfer(
         lateral,
         MASS,
         SHARE,
@@ -96,10 +96,10 @@ def test_roll_gradient_of_the_measured_coupe():
     # derived from Tse's inputs (he prints none): 2.54 deg/g without the leaning weight
     car = COUPE["stock"]
     both = stiffness(car["front"]) + stiffness(car["rear"])
-    assert from_si(loads.roll_gradient(MASS, coupe("stock").arm, both, False), "deg_per_g") == pytest.approx(
+    assert from_si(rolling.roll_gradient(MASS, coupe("stock").arm, both, False), "deg_per_g") == pytest.approx(
         2.54, abs=5e-3
     )
-    assert loads.roll_gradient(MASS, coupe("stock").arm, both) > loads.roll_gradient(
+    assert rolling.roll_gradient(MASS, coupe("stock").arm, both) > rolling.roll_gradient(
         MASS, coupe("stock").arm, both, False
     )
 
@@ -134,14 +134,14 @@ BARTON = {
     "sprung_mass": 1280.0,
     "front_share": 0.54,
     "cg_height": 0.365 + 0.54 * 0.07 + 0.46 * 0.32,  # the source gives d = 0.365 m itself
-    "front": loads.RollAxle(1.46, 0.07, 20000.0, 140.0, 0.280),
-    "rear": loads.RollAxle(1.46, 0.32, 8650.0, 180.0, 0.300),  # only the sum 28 650 Nm/rad is printed on the page
+    "front": rolling.RollAxle(1.46, 0.07, 20000.0, 140.0, 0.280),
+    "rear": rolling.RollAxle(1.46, 0.32, 8650.0, 180.0, 0.300),  # only the sum 28 650 Nm/rad is printed on the page
 }
 
 
 @pytest.mark.published
 def test_links_and_unsprung_part_of_a_textbook_car():
-    got = loads.lateral_transfer(0.6 * G, **BARTON)
+    got = rolling.lateral_transfer(0.6 * G, **BARTON)
     assert got.front.links == pytest.approx(195, abs=0.5)
     assert got.rear.links == pytest.approx(760, abs=0.5)
     assert got.front.unsprung == pytest.approx(158, abs=0.5)
@@ -151,7 +151,7 @@ def test_links_and_unsprung_part_of_a_textbook_car():
 @pytest.mark.published
 def test_misprint_of_the_front_total():
     # Same page: "1556 + 195 + 158 = 1919 N". The sum is 1909; the rear sum, 671 + 760 + 218 = 1649, is right.
-    got = loads.lateral_transfer(0.6 * G, **BARTON)
+    got = rolling.lateral_transfer(0.6 * G, **BARTON)
     assert 1556 + round(got.front.links + got.front.unsprung) == 1909
     assert 671 + round(got.rear.links) + round(got.rear.unsprung) == 1649
 
@@ -159,10 +159,10 @@ def test_misprint_of_the_front_total():
 @pytest.mark.published
 def test_roll_gradient_of_a_textbook_car():
     # Barton & Fieldhouse p. 174: 0.0194 rad/(m/s²) = 10.9 deg/g; needs the leaning body's own weight (9.17 without)
-    gradient = loads.roll_gradient(1280.0, 0.365, 28650.0)
+    gradient = rolling.roll_gradient(1280.0, 0.365, 28650.0)
     assert gradient == pytest.approx(0.0194, abs=5e-5)
     assert from_si(gradient, "deg_per_g") == pytest.approx(10.9, abs=0.05)
-    assert from_si(loads.roll_gradient(1280.0, 0.365, 28650.0, False), "deg_per_g") == pytest.approx(9.17, abs=5e-3)
+    assert from_si(rolling.roll_gradient(1280.0, 0.365, 28650.0, False), "deg_per_g") == pytest.approx(9.17, abs=5e-3)
 
 
 @pytest.mark.published
@@ -269,10 +269,10 @@ def test_roll_centre_from_an_instant_centre():
     # There the roll centre is 93 mm, in his load-transfer table (2021) 96 mm. With track 1482 the printed centre gives
     # 95.4: neither to the last digit, but his own two values lie further apart, so the tolerance is 1 mm. The 96 is met
     # to the digit with 2612 mm, his virtual swing axle on the same page, as the distance.
-    ours = 1e3 * loads.roll_centre_height(0.340, 2.641, 1.482)
+    ours = 1e3 * loads.roll_centre_from_instant_centre(0.340, 2.641, 1.482)
     assert 93 < ours < 96
     assert ours == pytest.approx(96, abs=1.0)
-    assert 1e3 * loads.roll_centre_height(0.340, 2.612, 1.482) == pytest.approx(96, abs=0.5)
+    assert 1e3 * loads.roll_centre_from_instant_centre(0.340, 2.612, 1.482) == pytest.approx(96, abs=0.5)
 
 
 @pytest.mark.published
@@ -283,9 +283,11 @@ def test_anti_angle_from_an_instant_centre():
 
 @pytest.mark.analytic
 def test_geometry_limits():
-    assert loads.roll_centre_height(0.3, 0.75, 1.5) == pytest.approx(0.3)  # centre on the car's middle plane
-    assert loads.roll_centre_height(-0.1, 2.0, 1.5) < 0
-    assert loads.roll_centre_height(0.3, -2.0, 1.5) < 0  # instant centre outboard
+    assert loads.roll_centre_from_instant_centre(0.3, 0.75, 1.5) == pytest.approx(
+        0.3
+    )  # centre on the car's middle plane
+    assert loads.roll_centre_from_instant_centre(-0.1, 2.0, 1.5) < 0
+    assert loads.roll_centre_from_instant_centre(0.3, -2.0, 1.5) < 0  # instant centre outboard
     assert loads.anti_angle(1.0, 1.0) == pytest.approx(np.pi / 4)
 
 
@@ -298,7 +300,7 @@ car_numbers = st.fixed_dictionaries(
     }
 )
 axles = st.builds(
-    loads.RollAxle,
+    rolling.RollAxle,
     track=st.floats(1.2, 1.9),
     roll_centre=st.floats(-0.1, 0.3),
     stiffness=st.floats(2e4, 9e4),
@@ -310,7 +312,7 @@ axles = st.builds(
 @pytest.mark.analytic
 @given(car_numbers, axles, axles)
 def test_lateral_moments_balance(car, front, rear):
-    got = loads.lateral_transfer(**car, front=front, rear=rear)
+    got = rolling.lateral_transfer(**car, front=front, rear=rear)
     held = front.track * got.front.total + rear.track * got.rear.total
     body = car["sprung_mass"] * (car["lateral"] * car["cg_height"] + G * got.arm * got.roll.angle)
     wheels = car["lateral"] * sum(a.unsprung_mass * a.unsprung_height for a in (front, rear))
@@ -320,9 +322,9 @@ def test_lateral_moments_balance(car, front, rear):
 @pytest.mark.analytic
 @given(car_numbers, axles, axles)
 def test_turning_the_car_round_swaps_the_axles(car, front, rear):
-    got = loads.lateral_transfer(**car, front=front, rear=rear)
-    back = loads.lateral_transfer(**(car | {"front_share": 1 - car["front_share"]}), front=rear, rear=front)
-    mirror = loads.lateral_transfer(**(car | {"lateral": -car["lateral"]}), front=front, rear=rear)
+    got = rolling.lateral_transfer(**car, front=front, rear=rear)
+    back = rolling.lateral_transfer(**(car | {"front_share": 1 - car["front_share"]}), front=rear, rear=front)
+    mirror = rolling.lateral_transfer(**(car | {"lateral": -car["lateral"]}), front=front, rear=rear)
     assert back.rear.total == pytest.approx(got.front.total, rel=1e-9, abs=1e-6)
     assert mirror.front.total == pytest.approx(-got.front.total, rel=1e-9, abs=1e-6)
     assert mirror.front_share == pytest.approx(got.front_share)
@@ -358,14 +360,14 @@ def test_braking_balances():
 
 @pytest.mark.analytic
 def test_tube_and_solid_bar():
-    solid = loads.bar_roll_stiffness(0.024, 1.0, 3.0, 1.5)
-    assert loads.bar_roll_stiffness(0.024, 1.0, 3.0, 1.5, bore=0.012) == pytest.approx(solid * (1 - 0.5**4))
-    assert loads.bar_roll_stiffness(0.048, 1.0, 3.0, 1.5) == pytest.approx(16 * solid)
+    solid = rolling.bar_roll_stiffness(0.024, 1.0, 3.0, 1.5)
+    assert rolling.bar_roll_stiffness(0.024, 1.0, 3.0, 1.5, bore=0.012) == pytest.approx(solid * (1 - 0.5**4))
+    assert rolling.bar_roll_stiffness(0.048, 1.0, 3.0, 1.5) == pytest.approx(16 * solid)
     # energy: roll by φ twists the bar by twist·track·φ
     phi, torsion = 0.01, np.pi * 0.024**4 / 32 * 80e9 / 1.0
     assert 0.5 * solid * phi**2 == pytest.approx(0.5 * torsion * (3.0 * 1.5 * phi) ** 2)
     # energy: each spring moves motion ratio times half the track times φ
-    assert 0.5 * loads.spring_roll_stiffness(4e4, 0.8, 1.5) * phi**2 == pytest.approx(
+    assert 0.5 * rolling.spring_roll_stiffness(4e4, 0.8, 1.5) * phi**2 == pytest.approx(
         2 * 0.5 * 4e4 * (0.8 * 0.75 * phi) ** 2
     )
 
@@ -373,10 +375,10 @@ def test_tube_and_solid_bar():
 @pytest.mark.analytic
 def test_arrays_give_what_single_numbers_give():
     lateral, mass = np.linspace(-9, 9, 5)[:, None], np.array([1000.0, 1300.0, 1600.0])
-    front, rear = loads.RollAxle(1.5, 0.05, 4e4), loads.RollAxle(1.52, 0.1, 3e4, 90.0, 0.3)
-    many = loads.lateral_transfer(lateral, mass, 0.5, 0.5, front, rear)
+    front, rear = rolling.RollAxle(1.5, 0.05, 4e4), rolling.RollAxle(1.52, 0.1, 3e4, 90.0, 0.3)
+    many = rolling.lateral_transfer(lateral, mass, 0.5, 0.5, front, rear)
     assert many.front.total.shape == (5, 3)
-    one = loads.lateral_transfer(float(lateral[3, 0]), 1600.0, 0.5, 0.5, front, rear)
+    one = rolling.lateral_transfer(float(lateral[3, 0]), 1600.0, 0.5, 0.5, front, rear)
     assert many.front.total[3, 2] == pytest.approx(one.front.total, rel=1e-14)
     assert many.roll.angle[3, 2] == pytest.approx(one.roll.angle, rel=1e-14)
 
@@ -388,7 +390,7 @@ def test_what_cannot_be_is_refused_in_words():
     with pytest.raises(InputError, match="mass must be finite and above zero, got nan"):
         loads.static_loads(float("nan"), 0.5)
     with pytest.raises(InputError, match="fall over on its springs"):
-        loads.roll(1.0, 1500.0, 0.5, 500.0)
+        rolling.roll(1.0, 1500.0, 0.5, 500.0)
     with pytest.raises(InputError, match="do not belong together"):
         loads.corner_loads(1200.0, 0.5, 0.5, 1.2)
     with pytest.raises(InputError, match="front, rear or all"):
@@ -398,4 +400,4 @@ def test_what_cannot_be_is_refused_in_words():
     with pytest.raises(InputError, match="rear wheels would leave the ground"):
         loads.stop(10.0, 1.5, 1.0, 1.0, 0.6, "front")
     with pytest.raises(InputError, match="wall"):
-        loads.bar_roll_stiffness(0.02, 1.0, 3.0, 1.5, bore=0.02)
+        rolling.bar_roll_stiffness(0.02, 1.0, 3.0, 1.5, bore=0.02)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import sympy as sp
 
-from vdlib import bicycle, loads, working
+from vdlib import bicycle, loads, rolling, working
 from vdlib.units import G
 
 RANDOM = np.random.default_rng(20)
@@ -40,9 +40,9 @@ def test_longitudinal_transfer():
 @pytest.mark.analytic
 def test_roll_angle():
     v = {"a_y": some(1, 12), "m_s": some(500, 2200), "d": some(0.2, 0.6), "K_f": some(2e4, 9e4), "K_r": some(2e4, 9e4)}
-    expected = loads.roll(v["a_y"], v["m_s"], v["d"], v["K_f"] + v["K_r"])
+    expected = rolling.roll(v["a_y"], v["m_s"], v["d"], v["K_f"] + v["K_r"])
     same(working.roll_angle().numeric(**v, g=G), expected.angle)
-    no_weight = loads.roll(v["a_y"], v["m_s"], v["d"], v["K_f"] + v["K_r"], gravity_roll=False)
+    no_weight = rolling.roll(v["a_y"], v["m_s"], v["d"], v["K_f"] + v["K_r"], gravity_roll=False)
     same(working.roll_angle().numeric(**v, g=0.0), no_weight.angle)
 
 
@@ -54,8 +54,8 @@ def test_lateral_transfer_and_its_three_parts(axle):
     v |= {"h_f": some(-0.05, 0.2), "h_r": some(-0.05, 0.2), "K_f": some(2e4, 9e4), "K_r": some(2e4, 9e4)}
     own = {f"t_{i}": some(1.2, 1.9), f"m_u{i}": some(40, 200), f"h_u{i}": some(0.25, 0.35)}
     track, mass, height = own.values()
-    axles = {k: loads.RollAxle(track, v[f"h_{k}"], v[f"K_{k}"], mass, height) for k in "fr"}
-    got = loads.lateral_transfer(v["a_y"], v["m_s"], v["q"], v["h"], axles["f"], axles["r"])
+    axles = {k: rolling.RollAxle(track, v[f"h_{k}"], v[f"K_{k}"], mass, height) for k in "fr"}
+    got = rolling.lateral_transfer(v["a_y"], v["m_s"], v["q"], v["h"], axles["f"], axles["r"])
     part = getattr(got, axle)
     derived = working.lateral_transfer(axle)
     same(derived.numeric(**v, **own, g=G), part.total)

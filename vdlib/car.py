@@ -21,7 +21,10 @@ PHASES: dict[str, tuple[float, float]] = {
     "steady": (0.0, 0.0),
     "drive": (0.15 * G, 0.0),
 }
-"""Phase of a corner → (lengthways acceleration [m/s²], part done by the brakes [-]); usual sizes, common practice, no source."""
+"""Phase of a corner → (lengthways acceleration [m/s²], part done by the brakes [-]).
+
+Usual sizes, common practice, no source.
+"""
 
 
 class _Checked:
@@ -127,21 +130,31 @@ class Car(_Checked):
         if np.any(unsprung >= 0.5 * np.asarray(self.mass)) or np.any(
             np.maximum(self.front.unsprung_mass, self.rear.unsprung_mass) >= light
         ):
-            raise InputError([Problem("unsprung mass", f"{float(np.max(unsprung)):.4g} kg on both axles",
-                                      "must be well below the weight that stands on each axle", "check the masses and the front share")])
+            raise InputError(
+                [
+                    Problem(
+                        "unsprung mass",
+                        f"{float(np.max(unsprung)):.4g} kg on both axles",
+                        "must be well below the weight that stands on each axle",
+                        "check the masses and the front share",
+                    )
+                ]
+            )
 
     @property
     def inertia(self) -> Any:
-        """Yaw inertia: the given one, or ``3.176·m − 1754`` from 700 kg up and ``m·a·b`` below [kg·m²].
+        """Yaw inertia: the given one, or the larger of ``3.176·m − 1754`` and ``m·a·b`` [kg·m²].
 
-        Source: Heydinger et al., SAE 1999-01-1336, fit to 73 measured cars; ``m·a·b`` (common practice, no source) is
-        outside that fit, and the two do not meet at 700 kg: give a light car's own value.
+        Validity: a guess; two cars of one mass differ by a tenth and more, so give the car's own value where it is
+        known. The fit to measured cars falls to nothing for light ones (552 kg); ``m·a·b``, the inertia of the car's
+        weight gathered at its axles, is taken wherever it is larger, so that there is no step at any mass.
+        Source: Heydinger et al., SAE 1999-01-1336, fit to 73 cars (from memory); ``m·a·b`` common practice, no source.
         """
         if self.yaw_inertia is not None:
             return self.yaw_inertia
         mass = np.asarray(self.mass, dtype=float)
-        product = mass * np.asarray(self.wheelbase) ** 2 * self.front_share * (1 - np.asarray(self.front_share))
-        return np.where(mass < 700, product, 3.176 * mass - 1754)[()]
+        gathered = mass * np.square(self.wheelbase) * self.front_share * (1 - np.asarray(self.front_share))
+        return np.maximum(3.176 * mass - 1754, gathered)
 
 
 @dataclass(frozen=True)

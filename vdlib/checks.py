@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from .units import UNITS, from_si
+from .units import UNITS, Value, from_si
 
 
 @dataclass(frozen=True)
@@ -67,10 +67,40 @@ def range_problem(field: str, value: Any, unit: str, low: float, high: float) ->
     return Problem(field, got, span, _remedy(bad, unit, low, high))
 
 
+def need_positive(**named: Value) -> None:
+    """Refuse numbers that must be finite and above zero: ``0 < x < ∞``.
+
+    Parameters:
+        named: the numbers under the names the reader knows them by, any shape [any]
+
+    Returns:
+        nothing [-]
+
+    Errors:
+        ``InputError`` naming each number that is not finite and above zero.
+    """
+    bad = [(k.replace("_", " "), np.asarray(v)) for k, v in named.items()]
+    bad = [(k, v) for k, v in bad if not np.all(np.isfinite(v) & (v > 0))]
+    if bad:
+        raise InputError(
+            Problem(
+                k,
+                f"{float(v[~(np.isfinite(v) & (v > 0))].flat[0]):.6g}",
+                "must be finite and above zero",
+                "measure it again",
+            )
+            for k, v in bad
+        )
+
+
 def _remedy(bad: float, unit: str, low: float, high: float) -> str:
     """Guess at the slip of the pen behind a value out of range."""
     slips = {
-        "mm": ((1e3, "was it typed in metres?"), (25.4, "was it typed in inches?"), (1e-3, "are there three zeros too many?")),
+        "mm": (
+            (1e3, "was it typed in metres?"),
+            (25.4, "was it typed in inches?"),
+            (1e-3, "are there three zeros too many?"),
+        ),
         "m": ((1e-3, "was it typed in millimetres?"),),
         "kg": ((0.45359237, "was it typed in pounds?"), (1e3, "was it typed in tonnes?")),
         "percent": ((100.0, "was it typed as a fraction of one?"),),

@@ -21,10 +21,10 @@ MOST_CAUSES = 12
 """More causes than this are not shared out at once: their combinations would be over four thousand."""
 
 ROUTE_WORDS: dict[str, str] = {
-    "weight": "weight moved lengthways",
-    "cg_height": "centre-of-gravity height",
+    "weight": "weight fore and aft",
+    "cg_height": "weight height",
     "roll_centres": "roll centres",
-    "stops": "bump and droop stops",
+    "stops": "bump, droop stops",
     "toe": "toe curve",
     "camber": "camber",
     "caster": "caster",
@@ -199,14 +199,14 @@ def _share(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], quantit
     n = len(causes)
     inside = (np.arange(2**n) >> np.arange(n)[:, None]) & 1 == 1  # (causes, combinations)
     found = solve(inside, deep)
-    value = np.asarray(quantity(found))
+    value = np.asarray(quantity(found)).reshape(2**n, *np.shape(found.state)[1 if n else 0 :])
     size = inside.sum(axis=0)
     parts = np.empty((n, *value.shape[1:]))
     weight = np.array([factorial(k) * factorial(n - k - 1) / factorial(n) for k in range(n)])
     for i in range(n):
         without = np.flatnonzero(~inside[i])
         parts[i] = np.tensordot(weight[size[without]], value[without + 2**i] - value[without], axes=1)
-    return Ledger(causes, parts, value[0], value[-1], np.asarray(found.usable.all(axis=0)))
+    return Ledger(causes, parts, value[0], value[-1], np.asarray(np.reshape(found.usable, value.shape).all(axis=0)))
 
 
 def _lead(flags: Flags, deep: int) -> Flags:

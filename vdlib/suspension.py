@@ -1,6 +1,7 @@
 """The curves one axle needs: wheel rate, bar, stops, roll centre, toe and camber against travel.
 
-Travel is counted from where the car stands, bump positive; ``rise`` is the body's height above the reference height there.
+Travel is counted from where the car stands, bump positive; ``rise`` is the body's height above the reference height
+there.
 """
 
 from __future__ import annotations

@@ -19,17 +19,53 @@ from .units import Array, Value, from_si
 KINDS: dict[str, dict[str, float]] = {
     # Pacejka (2006) Table A3.1, 205/60R15 91V: c₁ = 14.95·N₀, c₂ = 2.130·N₀, μ 0.990, −0.145 per nominal load, C 1.193,
     # E −1.003, camber stiffness 0.92·N (pKy6); grip lost to lean 11.23 (pDy3, from memory).
-    "road": {"nominal_load": 4000, "stiffness_max": 59800, "stiffness_load": 8520, "grip": 0.990, "grip_fall": 0.145 / 0.990, "shape": 1.193,
-             "curvature": -1.003, "camber_thrust": 0.92, "camber_loss": 11.23, "long_ratio": 1.1, "pressure_nominal": 2.3e5,
-             "stiffness_per_bar": 0.12e-5, "grip_per_bar": -0.05e-5},
+    "road": {
+        "nominal_load": 4000,
+        "stiffness_max": 59800,
+        "stiffness_load": 8520,
+        "grip": 0.990,
+        "grip_fall": 0.145 / 0.990,
+        "shape": 1.193,
+        "curvature": -1.003,
+        "camber_thrust": 0.92,
+        "camber_loss": 11.23,
+        "long_ratio": 1.1,
+        "pressure_nominal": 2.3e5,
+        "stiffness_per_bar": 0.12e-5,
+        "grip_per_bar": -0.05e-5,
+    },
     # Common practice, no source: a sporting road tyre is some 20 % stiffer and grips some 10 % more.
-    "fast road": {"nominal_load": 4000, "stiffness_max": 74000, "stiffness_load": 8500, "grip": 1.10, "grip_fall": 0.15, "shape": 1.25,
-                  "curvature": -0.9, "camber_thrust": 0.9, "camber_loss": 11.0, "long_ratio": 1.1, "pressure_nominal": 2.2e5,
-                  "stiffness_per_bar": 0.12e-5, "grip_per_bar": -0.05e-5},
+    "fast road": {
+        "nominal_load": 4000,
+        "stiffness_max": 74000,
+        "stiffness_load": 8500,
+        "grip": 1.10,
+        "grip_fall": 0.15,
+        "shape": 1.25,
+        "curvature": -0.9,
+        "camber_thrust": 0.9,
+        "camber_loss": 11.0,
+        "long_ratio": 1.1,
+        "pressure_nominal": 2.2e5,
+        "stiffness_per_bar": 0.12e-5,
+        "grip_per_bar": -0.05e-5,
+    },
     # Common practice, no source: a treaded track tyre.
-    "track": {"nominal_load": 4000, "stiffness_max": 92000, "stiffness_load": 8500, "grip": 1.28, "grip_fall": 0.16, "shape": 1.35,
-              "curvature": -0.7, "camber_thrust": 0.8, "camber_loss": 11.0, "long_ratio": 1.05, "pressure_nominal": 2.0e5,
-              "stiffness_per_bar": 0.12e-5, "grip_per_bar": -0.05e-5},
+    "track": {
+        "nominal_load": 4000,
+        "stiffness_max": 92000,
+        "stiffness_load": 8500,
+        "grip": 1.28,
+        "grip_fall": 0.16,
+        "shape": 1.35,
+        "curvature": -0.7,
+        "camber_thrust": 0.8,
+        "camber_loss": 11.0,
+        "long_ratio": 1.05,
+        "pressure_nominal": 2.0e5,
+        "stiffness_per_bar": 0.12e-5,
+        "grip_per_bar": -0.05e-5,
+    },
 }
 """Plain tyre kinds for who knows no more; numbers in SI, keys as in the ``Tyre`` record."""
 
@@ -112,7 +148,8 @@ def inverse_bend(psi: Any, curvature: Any) -> Array:
 def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Curve:
     """Give a tyre's side-force curve under one set of conditions.
 
-    ``D = μ·N·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))·(1 − p_γ·Λ²)·√(1 − u²)``, ``BCD = c₁·sin(2·atan(N/c₂))·(1 + s_C(p − p₀))·√(1 − u²)``.
+    ``D = μ·N·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))·(1 − p_γ·Λ²)·√(1 − u²)``,
+    ``BCD = c₁·sin(2·atan(N/c₂))·(1 + s_C(p − p₀))·√(1 − u²)``.
 
     Parameters:
         tyre: the tyre's numbers [-]
@@ -136,8 +173,16 @@ def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_use
     grip_factor = 1 + np.multiply(tyre.grip_per_bar, over)
     if np.min(stiff_factor) < 0.1 or np.min(grip_factor) < 0.1:
         far = float(np.max(np.abs(from_si(np.asarray(over), "bar"))))
-        raise InputError([Problem("tyre pressure", f"{far:.3g} bar away", "must stay nearer the tyre's nominal pressure",
-                                  "its straight-line correction ends there; lower the slope or change the pressure")])
+        raise InputError(
+            [
+                Problem(
+                    "tyre pressure",
+                    f"{far:.3g} bar away",
+                    "must stay nearer the tyre's nominal pressure",
+                    "its straight-line correction ends there; lower the slope or change the pressure",
+                )
+            ]
+        )
     held = np.sqrt(1 - np.square(grip_used))
     firm = np.maximum(load, 1e-3 * np.asarray(tyre.nominal_load))  # keeps 0/0 out of B; D is zero there all the same
     peak_over_load = np.multiply(tyre.grip, grip_factor) * (1 - tyre.grip_fall * (firm / tyre.nominal_load - 1))
@@ -146,7 +191,9 @@ def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_use
     peak_over_load = peak_over_load * (1 - tyre.camber_loss * np.square(lean))
     steepness = stiffness / (tyre.shape * peak_over_load * firm)
     shift = tyre.camber_thrust * firm * lean / stiffness
-    return Curve(steepness, np.asarray(tyre.shape), peak_over_load * load * held, np.asarray(tyre.curvature), np.asarray(shift))
+    return Curve(
+        steepness, np.asarray(tyre.shape), peak_over_load * load * held, np.asarray(tyre.curvature), np.asarray(shift)
+    )
 
 
 def side_force(tyre: Tyre, load: Any, slip: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Array:

@@ -93,3 +93,21 @@ def from_si(value: Any, unit: str) -> Any:
         ``KeyError`` for an unknown unit name.
     """
     return value / UNITS[unit].to_si
+
+
+def number(value: float, decimals: int, sign: bool = False) -> str:
+    """Write a number for people: fixed decimals, a true minus, no minus zero.
+
+    Parameters:
+        value: the number [any]
+        decimals: digits after the point [-]
+        sign: whether a plus is written too [-]
+
+    Returns:
+        the text; "no value" for NaN or infinity [-]
+    """
+    if not abs(value) < float("inf"):
+        return "no value"
+    rounded = round(float(value), decimals) + 0.0  # + 0.0 turns −0.0 into 0.0
+    plus = "+" if sign and rounded > 0 else ""
+    return plus + f"{rounded:.{decimals}f}".replace("-", "−")

@@ -136,7 +136,7 @@ def roll_angle() -> Working:
     Returns:
         the derivation [-]
 
-    Validity: as ``loads.roll``.
+    Validity: as ``rolling.roll``.
     """
     steps, solved, phi = _body_roll()
     result = sp.Eq(phi, solved)
@@ -155,7 +155,7 @@ def lateral_transfer(axle: str = "front") -> Working:
     Errors:
         ``ValueError`` for another word.
 
-    Validity: as ``loads.lateral_transfer``.
+    Validity: as ``rolling.lateral_transfer``.
     """
     if axle not in ("front", "rear"):
         raise ValueError(f"axle must be front or rear, got {axle!r}")

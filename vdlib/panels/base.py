@@ -15,6 +15,7 @@ from traitlets import TraitError
 from ..checks import InputError
 from ..draw.live import LivePicture, greyed
 from ..draw.png import SIGNATURE
+from ..units import number
 from . import choice, ends_and_middle, on_step, slider, toggle, unit_of
 
 __all__ = ["Panel", "Refused", "Visit", "choice", "drive", "look", "number", "slider", "table", "toggle"]
@@ -81,7 +82,7 @@ class Panel:
         if picture is not None:
             self.image.width, self.image.height = str(picture.width), str(picture.height)
         self.words_html = widgets.HTML()
-        self.message_html = widgets.HTML(layout=widgets.Layout(min_height="1.6em"))
+        self.message_html = widgets.HTML()
         self._box = self._build(layout, large)
         self._start = self.state
         for control in self.controls.values():
@@ -235,11 +236,8 @@ class Panel:
         wrap = widgets.Layout(flex_flow="row wrap" if layout == "above" else "column", align_items="center")
         if layout == "beside":
             wrap.align_items = "flex-start"
-        top = [
-            widgets.Box(rows, layout=wrap),
-            widgets.HBox(tools, layout=widgets.Layout(grid_gap="18px", align_items="center")),
-            self.message_html,
-        ]
+        more = widgets.HBox(tools, layout=widgets.Layout(grid_gap="18px", align_items="center"))
+        top = [widgets.Box([*rows, more], layout=wrap), self.message_html]
         style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
         # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip: words for screen readers
         alt = widgets.HTML(escape(self.picture.alt) if self.picture is not None else "")
@@ -259,24 +257,6 @@ class Panel:
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
-
-
-def number(value: float, decimals: int, sign: bool = False) -> str:
-    """Write a number for people: fixed decimals, a true minus, no minus zero.
-
-    Parameters:
-        value: the number [any]
-        decimals: digits after the point [-]
-        sign: whether a plus is written too [-]
-
-    Returns:
-        the text; "no value" for NaN or infinity [-]
-    """
-    if not abs(value) < float("inf"):
-        return "no value"
-    rounded = round(float(value), decimals) + 0.0  # + 0.0 turns −0.0 into 0.0
-    plus = "+" if sign and rounded > 0 else ""
-    return plus + f"{rounded:.{decimals}f}".replace("-", "−")
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -33,16 +33,17 @@ class Which:
         built = [(f"{name} (invented example)", (_EXAMPLE, name)) for name in examples.names()]
         opened = shelf.opened()
         start = (_SAVED, opened) if opened else (_EXAMPLE, examples.FIRST)
-        wide = widgets.Layout(width="26em")
+        wide = widgets.Layout(width="23em")
         self.list = widgets.Dropdown(options=own + built, value=start, description="Car shown", layout=wide)
         self.path = widgets.Text(
             value=path,
-            placeholder="or type a car file, such as my-cars/blue.toml, and press Enter",
+            placeholder="or a file such as my-cars/blue.toml, then Enter",
             description="Car file",
             continuous_update=False,
-            layout=widgets.Layout(width="34em"),
+            layout=widgets.Layout(width="30em"),
         )
         self.again = widgets.Button(description="Read it again", tooltip="Read the car's file again after editing it")
+        self.again.layout.width = "auto"
         self.about, self.message = widgets.HTML(), widgets.HTML()
         self.place = widgets.VBox()
         self._source: tuple[str, str] = (_FILE, path) if path else start

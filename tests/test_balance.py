@@ -1,0 +1,110 @@
+"""Balance and limits read off the trim, against their definitions and the two-wheel model."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib import examples
+from vdlib.balance import balance, limits
+from vdlib.bicycle import TwoWheel, motion
+from vdlib.bicycle import critical_speed as closed_critical_speed
+from vdlib.car import PHASES, Moment, reference_setup
+from vdlib.trim import State, trim
+from vdlib.units import G
+
+
+def moment(lateral, phase="steady", speed=30.0):
+    return Moment.in_phase(phase, speed, np.asarray(lateral) * G)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+def test_gradient_is_the_slope_of_the_understeer_angle(name):
+    file = examples.load(name)
+    lateral = np.linspace(0.05, 0.75, 15)
+    found = balance(file.car, file.setup, moment(lateral))
+    fine = np.linspace(0.0, 0.8, 1601)
+    angle = trim(file.car, file.setup, moment(fine)).understeer_angle
+    slope = np.gradient(angle, fine * G)
+    np.testing.assert_allclose(found.gradient, np.interp(lateral, fine, slope), rtol=2e-3, atol=1e-6)
+
+
+@pytest.mark.analytic
+def test_gradient_and_angle_mirror_in_the_other_turn():
+    file = examples.load("coupe")
+    left, right = (balance(file.car, file.setup, moment(a)) for a in (0.6, -0.6))
+    np.testing.assert_allclose(left.gradient, right.gradient, rtol=1e-6)
+    np.testing.assert_allclose(left.understeer_angle, right.understeer_angle, rtol=1e-8)
+
+
+@pytest.mark.analytic
+def test_stability_agrees_with_the_two_wheel_model_of_the_same_stiffnesses():
+    file = examples.load("two-seater")
+    found = balance(file.car, file.setup, moment([0.4, 0.8, 1.0], "lift"))
+    a, b = found.trim.cg_to_axle
+    front, rear = found.trim.stiffness
+    mass, base = file.car.mass, file.car.wheelbase
+    gradient = mass / base * (b / front - a / rear)
+    np.testing.assert_allclose(found.critical_speed, closed_critical_speed(base, gradient))
+    poles = motion(TwoWheel(mass, file.car.inertia, a, b, front, rear), 30.0)
+    np.testing.assert_allclose(found.time_to_double, poles.time_to_double)
+    np.testing.assert_array_equal(np.isfinite(found.time_to_double), found.critical_speed < 30.0)
+    np.testing.assert_array_equal(found.yaw_stability < 0, np.isfinite(found.critical_speed))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+def test_at_its_limit_an_end_uses_all_it_has(name):
+    file = examples.load(name)
+    usual = np.array(list(PHASES.values()))
+    cases = Moment(30.0, G, usual[:, 0], usual[:, 1])
+    found = limits(file.car, file.setup, cases)
+    assert found.slides.all()
+    for end in (0, 1):
+        at = trim(file.car, file.setup, replace(cases, lateral=found.lateral[end]))
+        np.testing.assert_allclose(at.use[end], 1.0, atol=2e-5)
+        below = trim(file.car, file.setup, replace(cases, lateral=found.lateral[end] - 0.01 * G))
+        assert (below.use[end] < 1).all()
+    np.testing.assert_array_equal(found.first, (found.lateral[1] < found.lateral[0]).astype(int))
+    np.testing.assert_array_equal(found.car, found.lateral.min(axis=0))
+
+
+@pytest.mark.analytic
+def test_past_the_limit_what_has_no_value_is_said_to_have_none():
+    file = examples.load("hatch")
+    found = balance(file.car, file.setup, moment([0.5, 1.4]))
+    np.testing.assert_array_equal(found.trim.usable, [True, False])
+    for values in (found.understeer_angle, found.gradient, found.critical_speed, found.time_to_double):
+        np.testing.assert_array_equal(np.isnan(values), [False, True])
+
+
+@pytest.mark.analytic
+def test_a_rigid_car_on_sticky_tyres_tips_before_it_slides():
+    file = examples.load("coupe")
+    stiff = {"tyre_rate": 9.9e5, "bump_gap": 0.2, "roll_centre_slope": 0.0, "camber_slope": 0.0}
+    sticky = replace(file.car.front.tyre, grip=2.4, grip_fall=0.0, camber_loss=0.0, stiffness_max=3e5)
+    front, rear = (replace(axle, **stiff, tyre=sticky, track=1.4) for axle in (file.car.front, file.car.rear))
+    car = replace(file.car, front=front, rear=rear, cg_height=0.9)
+    setup = reference_setup(car, file.setup)
+    hard = {"spring": 5e5, "bar": 1.7e5, "camber": 0.0}
+    setup = replace(setup, front=replace(setup.front, **hard), rear=replace(setup.rear, **hard))
+    found = limits(car, setup, moment(1.0))
+    assert found.tips.any()
+    assert not found.slides[found.tips].any()
+    tipped = found.lateral[found.tips] / G
+    np.testing.assert_allclose(tipped, 1.4 / (2 * 0.9), rtol=0.05)  # T/2h, less what tyres and springs still give
+    after = trim(car, setup, moment(float(tipped.max()) + 0.02))
+    assert int(after.state) & int(State.TIPS)
+
+
+@pytest.mark.analytic
+def test_shapes_broadcast():
+    file = examples.load("hatch")
+    speed, lateral = np.array([[20.0], [35.0]]), np.array([0.2, 0.5, 0.7]) * G
+    found = balance(file.car, file.setup, Moment(speed, lateral))
+    assert found.gradient.shape == found.time_to_double.shape == (2, 3)
+    assert found.trim.load.shape == (2, 2, 2, 3)
+    one = balance(file.car, file.setup, Moment(35.0, 0.5 * G))
+    np.testing.assert_allclose(found.gradient[1, 1], one.gradient, rtol=1e-6)
+    assert limits(file.car, file.setup, Moment(speed, lateral)).lateral.shape == (2, 2, 3)

@@ -1,0 +1,318 @@
+"""The lift simulation against the trim, the linear two-wheel model (by scipy), symmetry and plain mechanics."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import signal
+
+from vdlib import _motion, examples
+from vdlib.bicycle import TwoWheel, poles
+from vdlib.car import Moment, reference_setup
+from vdlib.checks import InputError
+from vdlib.lift import SLOWEST, SPUN, Lags, Mark, Scenario, mark_words, road, simulate, tabulate, time_to_double
+from vdlib.trim import trim
+from vdlib.units import G
+
+FILE = examples.load("two-seater")
+CAR, SETUP = FILE.car, FILE.setup
+PAIR = SETUP.with_heights(
+    np.array([SETUP.front.height, CAR.front.reference_height]), np.array([SETUP.rear.height, CAR.rear.reference_height])
+)
+NONE = np.inf
+
+
+def laid_out(car, setup, scenario, lags):
+    """The equations of motion of one scenario, with nothing started yet."""
+    table = tabulate(car, setup, scenario.speed, scenario.braking)
+    corner = trim(car, setup, Moment(scenario.speed, scenario.lateral, 0.0, scenario.braking))
+    return _motion.lay_out(car, setup, scenario, lags, table, corner)
+
+
+def tied(run):
+    """Everything finite."""
+    arrays = (
+        run.x,
+        run.y,
+        run.heading,
+        run.speed,
+        run.sideslip,
+        run.yaw_rate,
+        run.steer,
+        run.lateral,
+        run.longitudinal,
+    )
+    return all(np.isfinite(value).all() for value in (*arrays, run.slip, run.stiffness, run.load, run.long_force))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("lateral", [0.35, 0.7])
+def test_a_disturbed_car_settles_on_the_trims_steady_state(name, lateral):
+    file = examples.load(name)
+    scenario = Scenario(28.0, lateral * G, 0.0, lasts=4.0)
+    plan, shape = laid_out(file.car, file.setup, scenario, Lags())
+    asked = _motion.feet(file.car, scenario, shape, np.linspace(0, 4, 801))
+    start = plan.start.copy()
+    start[:, _motion.YAW_RATE] *= 1.2
+    start[:, _motion.FELT_Y] *= 0.8
+    states, _, _ = _motion.march(plan.slopes, start, asked, 0.01, SPUN, SLOWEST, np.array([True]))
+    end = states[-1, 0]
+    now = trim(file.car, file.setup, Moment(end[_motion.SPEED], end[_motion.FELT_Y]))
+    load = _motion.along_run(plan, states[-1:], asked[-1:])[0].reshape(2, 2)
+    # 0.1 %: the trim's numbers are read from a table by interpolation
+    np.testing.assert_allclose(load, now.load, rtol=1e-3)
+    np.testing.assert_allclose(end[[_motion.SLIP_F, _motion.SLIP_R]], now.slip, rtol=1e-3)
+    np.testing.assert_allclose(end[_motion.YAW_RATE], end[_motion.FELT_Y] / end[_motion.SPEED], rtol=1e-3)
+    np.testing.assert_allclose(end[_motion.STEER], now.steer, rtol=2e-3)  # the trim has cos β = 1
+    quiet = simulate(file.car, file.setup, scenario)
+    for value in (quiet.speed, quiet.yaw_rate, quiet.sideslip, quiet.lateral):
+        np.testing.assert_allclose(value, value[0], rtol=1e-3)
+    np.testing.assert_allclose(quiet.load[:, :, -1], quiet.start.load, rtol=1e-3)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+def test_wheel_loads_between_the_nodes_are_the_trims(name):
+    file = examples.load(name)
+    felt_y, felt_x = np.array([0.33, -0.61, 0.86]) * G, np.array([-0.07, -0.22, -0.4]) * G
+    table = tabulate(file.car, file.setup, 30.0, 1.0)
+    load = table.look(np.zeros(3, dtype=int), felt_y, felt_x, np.zeros(3))[:, _motion.LOAD]
+    straight = trim(file.car, file.setup, Moment(30.0, felt_y, felt_x, 1.0)).load.reshape(4, 3).T
+    # 0.2 % of the weight: halfway between nodes of longitudinal acceleration, stops bend the loads a little
+    np.testing.assert_allclose(load, straight, atol=2e-3 * file.car.mass * G)
+    np.testing.assert_allclose(load.sum(axis=1), file.car.mass * G, rtol=1e-6)
+
+
+@pytest.mark.analytic
+def test_wing_load_falls_with_speed_as_in_the_trim():
+    car = replace(CAR, front=replace(CAR.front, lift_area=-0.4), rear=replace(CAR.rear, lift_area=-0.6))
+    table = tabulate(car, SETUP, 60.0, 0.0)
+    felt = np.array([0.5 * G])
+    for speed in (60.0, 50.0, 25.0):
+        load = table.look(np.zeros(1, dtype=int), felt, 0 * felt, np.array([0.5 * 1.225 * speed**2]))[0, _motion.LOAD]
+        np.testing.assert_allclose(load, trim(car, SETUP, Moment(speed, 0.5 * G)).load.ravel(), rtol=2e-3)
+
+
+def plain_car():
+    """No toe, camber or lean effects: what is left of the straight car is the linear two-wheel model."""
+    tyre = replace(CAR.front.tyre, camber_thrust=0.0, camber_loss=0.0)
+    bare = {"toe_slope": 0.0, "toe_bend": 0.0, "camber_slope": 0.0}
+    car = replace(
+        CAR, drag_area=0.0, front=replace(CAR.front, tyre=tyre, **bare), rear=replace(CAR.rear, tyre=tyre, **bare)
+    )
+    zero = {"toe": 0.0, "camber": 0.0}
+    return car, replace(SETUP, caster=0.0, front=replace(SETUP.front, **zero), rear=replace(SETUP.rear, **zero))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("speed", [15.0, 35.0])
+def test_small_motions_have_the_poles_and_step_response_of_the_two_wheel_model(speed):
+    car, setup = plain_car()
+    lags = Lags(relaxation=0.01)  # so short that the tyre hardly lags
+    plan, _ = laid_out(car, setup, Scenario(speed, 0.0, 0.0), lags)
+    pose = trim(car, setup, Moment(speed, 0.0))
+    (a, b), (cf, cr) = pose.cg_to_axle, pose.stiffness
+    m, i, v = car.mass, car.inertia, speed
+    matrix = np.array(
+        [[-(cf + cr) / (m * v), (b * cr - a * cf) / (m * v**2) - 1],
+         [(b * cr - a * cf) / i, -(a**2 * cf + b**2 * cr) / (i * v)]]
+    )  # fmt: skip
+    tiny = 1e-5
+    asked = np.zeros((1, 4))
+    slopes = [plan.slopes(plan.start + tiny * np.eye(13)[k], asked, 0.0)[0] / tiny for k in range(13)]
+    jacobian = np.array(slopes).T[np.ix_([4, 5, 6, 7], [4, 5, 6, 7])]
+    slow = sorted(np.linalg.eigvals(jacobian).astype(complex), key=abs)[:2]
+    expected = np.linalg.eigvals(matrix)
+    np.testing.assert_allclose(np.sort(slow), np.sort(expected.astype(complex)), rtol=0.01)
+    np.testing.assert_allclose(np.sort(poles(TwoWheel(m, i, a, b, cf, cr), v)), np.sort(expected), rtol=1e-9)
+
+    steps, step = 1500, 4e-4
+    start = plan.start.copy()
+    start[:, _motion.STEER] = tiny
+    states, _, _ = _motion.march(
+        plan.slopes, start, np.zeros((2 * steps + 1, 1, 4)), step, SPUN, SLOWEST, np.array([True])
+    )
+    system = signal.StateSpace(matrix, [[cf / (m * v)], [a * cf / i]], np.eye(2), np.zeros((2, 1)))
+    _, answer = signal.step(system, T=np.arange(steps + 1) * step)
+    both = states[:, 0, [_motion.SIDESLIP, _motion.YAW_RATE]] / tiny
+    assert (np.abs(both - answer).max(axis=0) < 0.01 * np.abs(answer).max(axis=0)).all()
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("lateral", [0.5, 0.8])
+def test_halving_the_time_step_moves_the_car_less_than_a_millimetre(lateral):
+    scenario = Scenario(30.0, lateral * G, -0.2 * G, 1.0, counter_steer=1.0, reaction=0.7, lasts=3.0)
+    coarse, fine = (simulate(CAR, PAIR, scenario, step=step) for step in (0.01, 0.005))
+    assert np.hypot(coarse.x - fine.x[::2], coarse.y - fine.y[::2]).max() < 1e-3
+
+
+@pytest.mark.analytic
+def test_a_right_turn_mirrors_a_left_turn():
+    left, right = (simulate(CAR, SETUP, Scenario(30.0, s * 0.8 * G, counter_steer=1.0)) for s in (1, -1))
+    np.testing.assert_allclose(left.x, right.x, atol=1e-6)
+    np.testing.assert_allclose(left.y, -right.y, atol=1e-6)
+    np.testing.assert_allclose(left.load, right.load[:, ::-1], atol=1e-2)
+    np.testing.assert_allclose(road(left, CAR, 5.0).outward, road(right, CAR, 5.0).outward, atol=1e-6)
+    np.testing.assert_allclose(left.slide, right.slide, atol=1e-8)
+
+
+@pytest.mark.analytic
+def test_one_run_by_itself_equals_the_same_run_among_many():
+    speed, lateral = np.array([25.0, 32.0])[:, None], np.array([0.6, 0.78]) * G
+    many = simulate(CAR, PAIR, Scenario(speed, lateral, -0.15 * G, starts=np.array([[0.2], [0.5]])))
+    for j in range(2):
+        for i, setup in enumerate((SETUP, reference_setup(CAR, SETUP))):
+            one = simulate(
+                CAR,
+                setup,
+                Scenario(float(speed[j, 0]), float(lateral[i]), -0.15 * G, starts=(0.2, 0.5)[j], lasts=3.3 - j * 0.3),
+            )
+            n = len(one.time)
+            assert many.x.shape == (len(many.time), 2, 2)
+            np.testing.assert_allclose(many.x[:n, j, i], one.x, atol=1e-6)
+            np.testing.assert_allclose(many.load[:, :, :n, j, i], one.load, atol=0.1)
+
+
+@pytest.mark.analytic
+def test_speed_falls_as_asked_on_a_straight_and_as_the_drag_leaves_it():
+    slowing = -0.15 * G
+    bare = simulate(
+        replace(CAR, drag_area=0.0), SETUP, Scenario(40.0, 0.0, slowing, starts=0.4, closing=0.2, lasts=3.0)
+    )
+    # full slowing from half the closing time on: v = v0 + a·(t − t0 − closing/2)
+    np.testing.assert_allclose(bare.speed[-1], 40.0 + slowing * (3.0 - 0.1), rtol=1e-9)
+    np.testing.assert_allclose(bare.longitudinal[-1], slowing, rtol=1e-9)
+    drag = simulate(CAR, SETUP, Scenario(40.0, 0.0, slowing))
+    less = 0.5 * 1.225 * CAR.drag_area * (40.0**2 - drag.speed**2) / CAR.mass
+    np.testing.assert_allclose(drag.longitudinal[100:], slowing + less[100:], rtol=1e-6)
+
+
+@pytest.mark.analytic
+def test_a_growing_slide_takes_speed_that_the_side_forces_account_for():
+    run = simulate(CAR, SETUP, Scenario(30.0, 0.8 * G, -0.1 * G))
+    power = CAR.mass * run.speed * run.longitudinal  # rate of kinetic energy along the path
+    lost = np.trapezoid(power, run.time)
+    assert lost == pytest.approx(0.5 * CAR.mass * (run.speed[-1] ** 2 - 30.0**2), rel=1e-3)
+    assert run.speed[-1] < 30.0 - 0.1 * G * 2.9  # slower than the engine alone would make it
+    curve = run.lateral / run.speed  # rate of the course; its integral is heading + sideslip
+    turned = np.concatenate([[0.0], np.cumsum(0.5 * (curve[1:] + curve[:-1]) * np.diff(run.time))])
+    np.testing.assert_allclose(turned, run.heading + run.sideslip, atol=2e-3)
+
+
+def test_what_cannot_be_is_held_and_flagged_and_everything_stays_finite():
+    speed = np.array([20 / 3.6, 12.0, 40.0, 340 / 3.6])[:, None, None]
+    lateral = np.array([-3.0, -0.9, 0.0, 0.85, 1.05])[:, None] * G
+    slowing, braking = np.array([-2.0, -0.9, 0.0, 1.5]) * G, np.array([1.0, 1.0, 0.0, 0.0])
+    run = simulate(CAR, SETUP, Scenario(speed, lateral, slowing, braking, counter_steer=3.0, reaction=0.0, lasts=4.0))
+    assert tied(run)
+    assert np.abs(run.sideslip[:, run.start.usable]).max() <= SPUN + 1e-9
+    assert run.speed.min() >= SLOWEST - 1e-9
+    marks = np.bitwise_or.reduce(run.marks.astype(int), axis=0)
+    assert ((marks & Mark.NO_CORNER) > 0).tolist() == (~run.start.usable).tolist()
+    assert (run.held[~run.start.usable] == 0).all()
+    assert (marks & Mark.STOPPED)[0, 2, 1]  # braking hard from 20 km/h on a straight
+    assert (marks & Mark.LENGTHWAYS)[:, 2, 0].all()  # 2 g asked of tyres that have less
+    held = np.isfinite(run.held)
+    assert held.any()
+    assert ((marks[held] & (Mark.SPUN | Mark.STOPPED | Mark.NO_CORNER)) > 0).all()
+    later = run.time[:, None, None, None] > run.held
+    assert (np.ptp(np.where(later, run.x, run.x[-1]), axis=0)[held] < 1e-9).all()  # a held car does not move
+
+
+def test_words_for_marks_name_each_of_them():
+    assert mark_words(0) == []
+    assert len(mark_words(Mark.SPUN | Mark.REAR_PAST_PEAK)) == 2
+
+
+@pytest.mark.analytic
+def test_the_driver_answers_after_the_reaction_time_no_faster_than_the_hands():
+    lags = Lags()
+    hold, act = (
+        simulate(CAR, SETUP, Scenario(30.0, 0.8 * G, -0.1 * G, counter_steer=k, reaction=0.9)) for k in (0.0, 1.0)
+    )
+    assert np.ptp(hold.steer) == 0
+    before = act.time <= 0.5 + 0.9
+    np.testing.assert_array_equal(act.x[before], hold.x[before])
+    assert np.abs(np.diff(act.steer) / np.diff(act.time)).max() <= lags.steer_rate * (1 + 1e-9)
+    assert act.steer.min() < hold.steer.min()  # steering taken off in a left turn
+    assert act.slide.max() < hold.slide.max()
+
+
+@pytest.mark.analytic
+def test_time_to_double_is_that_of_the_least_stable_pole_of_the_trims_own_slopes():
+    car = replace(
+        CAR, rear=replace(CAR.rear, tyre=replace(CAR.rear.tyre, stiffness_max=0.5 * CAR.rear.tyre.stiffness_max))
+    )
+    pose = trim(car, SETUP, Moment(45.0, 0.2 * G))
+    (a, b), (cf, cr) = pose.cg_to_axle, pose.stiffness
+    m, i, v = car.mass, car.inertia, 45.0
+    matrix = [
+        [-(cf + cr) / (m * v), (b * cr - a * cf) / (m * v**2) - 1],
+        [(b * cr - a * cf) / i, -(a**2 * cf + b**2 * cr) / (i * v)],
+    ]
+    worst = np.linalg.eigvals(matrix).real.max()
+    assert worst > 0
+    assert time_to_double(car, pose, 45.0) == pytest.approx(np.log(2) / worst, rel=1e-9)
+    assert time_to_double(CAR, trim(CAR, SETUP, Moment(30.0, 0.3 * G)), 30.0) == NONE
+    run = simulate(car, SETUP, Scenario(45.0, 0.2 * G, 0.0, lasts=0.1))
+    assert time_to_double(car, run)[0] == pytest.approx(np.log(2) / worst, rel=5e-3)  # slopes read from the table
+    with pytest.raises(TypeError, match="speed"):
+        time_to_double(CAR, pose)
+
+
+@pytest.mark.analytic
+def test_a_small_slide_of_an_unstable_car_doubles_in_the_time_said():
+    car, setup = plain_car()
+    car = replace(car, rear=replace(car.rear, tyre=replace(car.rear.tyre, stiffness_max=46e3)))  # half of its own
+    plan, _ = laid_out(car, setup, Scenario(45.0, 0.0, 0.0), Lags(relaxation=0.02))
+    start = plan.start.copy()
+    start[:, _motion.SIDESLIP] += 1e-6
+    steps = 2500
+    straight = np.repeat(_motion.feet(car, Scenario(45.0, 0.0, 0.0), (), np.zeros(1)), 2 * steps + 1, axis=0)
+    states, _, _ = _motion.march(plan.slopes, start, straight, 4e-4, SPUN, SLOWEST, np.array([True]))
+    rate = states[:, 0, _motion.YAW_RATE]
+    seen = np.log(2) / (np.log(rate[-1] / rate[-501]) / (500 * 4e-4))
+    # 1 %: the tyres lag by their relaxation length
+    assert seen == pytest.approx(float(time_to_double(car, trim(car, setup, Moment(45.0, 0.0)), 45.0)), rel=0.01)
+
+
+@pytest.mark.analytic
+def test_the_road_is_left_where_a_wheel_crosses_its_edge():
+    run = simulate(CAR, SETUP, Scenario(20.0, 0.0, 0.0, lasts=1.5))
+    drift = replace(run, y=-0.5 * run.time**2, heading=0 * run.heading)
+    outer = max(CAR.front.track, CAR.rear.track) / 2
+    found = road(drift, CAR, 2.0)
+    np.testing.assert_allclose(found.outward, 0.5 * run.time**2, atol=1e-12)
+    assert found.leaves == pytest.approx(np.sqrt(2 * (2.0 - outer)), abs=0.01)  # one time step
+    bend = simulate(CAR, SETUP, Scenario(20.0, 0.4 * G, 0.0, lasts=3.0))
+    stays = road(bend, CAR, 1.5)
+    assert stays.leaves == NONE
+    assert np.abs(stays.outward).max() < 0.01
+    assert road(bend, CAR, 0.7).leaves == 0.0  # narrower than the car
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"speed": 1000.0}, "speed must be"),
+        ({"closing": 0.0}, "time the foot takes must be"),
+        ({"reaction": -1.0}, "reaction time must be"),
+        ({"lasts": np.nan}, "time after the foot moves must be"),
+    ],
+)
+def test_numbers_out_of_range_are_refused_by_name(change, words):
+    with pytest.raises(InputError, match=words):
+        Scenario(**{"speed": 30.0, "lateral": 0.5 * G} | change)
+
+
+def test_steps_lags_widths_and_batches_out_of_range_are_refused():
+    scenario = Scenario(30.0, 0.5 * G, lasts=0.1)
+    with pytest.raises(InputError, match="time step must be"):
+        simulate(CAR, SETUP, scenario, step=0.05)
+    with pytest.raises(InputError, match="relaxation length must be"):
+        Lags(relaxation=0.0)
+    with pytest.raises(InputError, match="half of the road's width must be"):
+        road(simulate(CAR, SETUP, scenario), CAR, 0.0)
+    with pytest.raises(InputError, match="cars in one run must be at most"):
+        tabulate(replace(CAR, mass=np.linspace(1000, 1100, 600)), SETUP, 30.0, 0.0)

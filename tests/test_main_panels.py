@@ -1,0 +1,113 @@
+"""The panels of the main workbook, driven to the ends of every control for every example car."""
+
+import numpy as np
+import pytest
+
+from vdlib import examples, shelf
+from vdlib.car import PHASES
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import compare_cars, nose_high, turning_point, which
+from vdlib.panels.base import drive
+from vdlib.trim import ROUTES
+from vdlib.units import G, from_si
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_main_panel_at_every_end(name):
+    panel = nose_high.panel(examples.load(name))
+    visits = drive(panel)
+    assert not any(visit.message for visit in visits)
+    assert {visit.state["phase"] for visit in visits} == set(PHASES)
+    past = [visit for visit in visits if not visit.result.usable]
+    assert past
+    assert all("no steady corner here to compare" in visit.words for visit in past)
+    off = [visit for visit in visits if not all(visit.state[route] for route in ROUTES)]
+    assert len({visit.words for visit in off}) > 1
+    assert smallest_text(panel.picture.figure) >= SMALLEST
+
+
+def test_the_picture_shows_what_the_solver_returned():
+    from vdlib.draw.nose_high import NoseHigh
+    from vdlib.heights import study
+
+    file = examples.load("two-seater")
+    view = NoseHigh(file.car)
+    panel = nose_high.panel(file)
+    for lateral in (0.4, 0.9, 1.3):
+        panel.set("lateral", lateral)
+        found = panel.result
+        view.draw(found)
+        loads = [label.get_text() for label in view.above.labels]
+        assert loads == [f"{load / G:.0f} kg" if load > 0 else "in the air" for load in found.at.load[..., 1].ravel()]
+        np.testing.assert_allclose(view.now.get_ydata(), np.degrees(found.angle[1]))
+        if found.usable:
+            widths = [patch.get_width() for patch in view.parts]
+            np.testing.assert_allclose(widths, np.degrees([*found.ledger.parts, found.ledger.total]))
+            assert np.isnan(view.past.get_ydata()[0])
+        else:
+            assert {text.get_text() for text in view.values} == {"past the limit"}
+            assert view.past.get_ydata()[0] == 0
+    off = study(file.car, file.setup, found.moment, ("toe",))
+    view.draw(off)
+    assert [text.get_text() for text in view.values].count("switched off") == (8 if off.usable else 0)
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_turning_point_panel_at_every_end(name):
+    panel = turning_point.panel(examples.load(name))
+    visits = drive(panel)
+    assert not any(visit.message for visit in visits)
+    assert {visit.state["number"] for visit in visits} == set(turning_point.SPANS)
+
+
+def test_the_turn_is_where_the_change_is_nil():
+    file = examples.load("two-seater")
+    panel = turning_point.panel(file)
+    panel.set("lateral", 0.9)
+    found = panel.result
+    for phase, values in found.change.items():
+        crossing = np.flatnonzero(values[:-1] * values[1:] < 0)
+        told = f"{nose_high.PHASE_WORDS[phase]}: the sign turns".lower() in panel.words_html.value.lower()
+        assert told == bool(crossing.size)
+    assert any(np.nanmin(values) < 0 < np.nanmax(values) for values in found.change.values())
+    assert found.own == pytest.approx(from_si(file.car.rear.bump_gap, "mm"))
+
+
+def test_the_tables_of_all_cars_give_signs_as_computed():
+    text = compare_cars.signs().children[1].value
+    assert text.count("<tr>") == 1 + len(compare_cars.cars())
+    assert "toward understeer" in text or "toward oversteer" in text
+    assert "limit" in compare_cars.lift_and_heights().children[1].value
+
+
+def test_the_chooser_opens_examples_saved_cars_and_files(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
+    file = examples.load("hatch")
+    shelf.save("blue one", file.car, file.setup, dict(file.origin), file.document)
+    chooser = which.Which(nose_high.panel)
+    assert chooser.file.path == shelf.path_of("blue one")
+    assert "blue one" in chooser.about.value
+    shown = chooser.place.children
+    chooser.list.value = ("example", "coupe")
+    assert chooser.file.car.name == examples.load("coupe").car.name
+    chooser.list.value = ("saved", "blue one")
+    assert chooser.place.children == shown
+    chooser.path.value = str(tmp_path / "missing.toml")
+    assert "there is no such file" in chooser.message.value
+    assert chooser.place.children == shown
+    (tmp_path / "broken.toml").write_text("[car\n")
+    chooser.path.value = str(tmp_path / "broken.toml")
+    assert 'role="alert"' in chooser.message.value
+    chooser.path.value = str(shelf.path_of("blue one"))
+    assert chooser.message.value == ""
+
+
+def test_a_broken_open_car_is_said_and_an_example_shown(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
+    file = examples.load("hatch")
+    shelf.save("blue", file.car, file.setup)
+    shelf.path_of("blue").write_text("mass = nonsense")
+    chooser = which.Which(nose_high.panel)
+    assert "An invented example is shown instead" in chooser.message.value
+    assert chooser.file.path is None
+    assert chooser.place.children

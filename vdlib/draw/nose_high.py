@@ -1,0 +1,146 @@
+"""The main picture: the car from the side and from above, the steering it asks for, and the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..car import Car
+from ..heights import Study
+from ..ledger import ROUTE_WORDS
+from ..saying import attitude_words
+from ..trim import ROUTES
+from ..units import Array, G, from_si, number
+from .carviews import SideView, TopView
+from .style import FONT, fill, line, point, start, tidy
+
+SCALES = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+"""Half-widths that the ledger's axis can take [deg]."""
+TIMES = 3.0
+"""Height changes are drawn this many times larger than life."""
+
+
+def scale_for(values: Array, scales: Sequence[float] = SCALES) -> float:
+    """Give the smallest scale that holds every value with some room; the largest where none does.
+
+    Parameters:
+        values: what is to be shown; NaN is left out, any shape [any]
+        scales: choices in rising order [any]
+
+    Returns:
+        one of the scales [any]
+    """
+    top = np.nanmax(np.abs(values), initial=0.0) * 1.05
+    return next((scale for scale in scales if scale >= top), scales[-1])
+
+
+class NoseHigh:
+    """Four drawings of one ``Study`` in one live picture."""
+
+    def __init__(self, car: Car, routes: Sequence[str] = ROUTES) -> None:
+        """Build the picture of one car."""
+        self.routes = tuple(routes)
+        alt = (
+            "The car from the side and from above with its wheel loads, the steering it asks for against lateral "
+            "acceleration, and the part each route of a ride-height change has in the balance."
+        )
+        self.picture, axes = start(900, 455, alt, 2, 2, height_ratios=[1, 1.5], width_ratios=[1, 1])
+        (side, above), (curve, bars) = axes
+        self.side, self.above = SideView(self.picture, side, car), TopView(self.picture, above, car)
+        side.set_title(f"From the side (height changes drawn {TIMES:g} times)", fontsize=FONT["label"], loc="left")
+        above.set_title("Wheel loads from above (dashed: standing still)", fontsize=FONT["label"], loc="left")
+        self.stance = self.picture.moving(side.text(0, 1.5, "", ha="center", va="center", fontsize=FONT["title"]))
+        self._curves(curve)
+        self._bars(bars)
+
+    def _curves(self, axes: object) -> None:
+        self.curve = tidy(axes, "", "lateral acceleration [g]", "extra steering [deg]")  # type: ignore[arg-type]
+        self.curve.set_title("Steering beyond the corner's own", fontsize=FONT["label"], loc="left")
+        self.curve.axhline(0, color="black", linewidth=1)
+        keep = self.picture.moving
+        (self.before,) = self.curve.plot([], [], **line("reference", label="at the reference heights"))
+        (self.now,) = self.curve.plot([], [], **line("now", label="as set here"))
+        (self.spot,) = self.curve.plot([], [], **point("now", markersize=13, label="this moment"))
+        (self.past,) = self.curve.plot([], [], **point("warning", markersize=13, label="this moment, past the limit"))
+        self.ends = []
+        for end in ("front", "rear"):
+            (mark,) = self.curve.plot([], [], **line(end, linewidth=3, label=f"{end} gives up"))
+            self.ends.append(keep(mark))
+        for artist in (self.before, self.now, self.spot, self.past):
+            keep(artist)
+        self.curve.legend(fontsize=FONT["note"], loc="upper left", frameon=False, ncols=2, borderaxespad=0)
+        self.curve.set(xlim=(0, 1), ylim=(-1, 1))
+
+    def _bars(self, axes: object) -> None:
+        self.bars = tidy(axes, "", "change of extra steering [deg]")  # type: ignore[arg-type]
+        self.bars.set_title("← toward oversteer      toward understeer →", fontsize=FONT["label"], loc="center")
+        keep = self.picture.moving
+        rows = [*range(len(self.routes)), len(self.routes) + 0.4]
+        self.bars.set_yticks(rows, [*(ROUTE_WORDS[r] for r in self.routes), "all together"])
+        self.bars.set(ylim=(rows[-1] + 0.6, -0.6), xlim=(-1, 1))
+        self.bars.axvline(0, color="black", linewidth=1)
+        self.parts = [keep(patch) for patch in self.bars.barh(rows, 0.0, height=0.7, linewidth=0.8)]
+        self.values = [keep(self.bars.text(0, y, "", va="center", fontsize=FONT["note"])) for y in rows]
+
+    def draw(self, found: Study) -> None:
+        """Move everything to one study.
+
+        Parameters:
+            found: the study [-]
+        """
+        front, rear = (r + h for r, h in zip(self.side.reference, found.rise, strict=True))
+        self.side.update(heights=(front, rear), times=TIMES)
+        words = attitude_words(found.attitude)
+        self.stance.set_text(words)
+        now = found.at.load[..., 1]
+        self.above.update(
+            loads=now,
+            standing=found.at.standing_load[..., 1],
+            side=found.at.side_force[:, 1],
+            steer=float(found.at.steer[1]),
+            cg=float(found.at.cg_to_axle[0, 1]),
+        )
+        self._draw_curve(found)
+        self._draw_bars(found)
+
+    def _draw_curve(self, found: Study) -> None:
+        lateral, angle = found.sweep / G, from_si(found.angle, "deg")
+        high = scale_for(angle, (2.0, 4.0, 8.0, 16.0, 32.0))
+        low = -high if np.nanmin(angle, initial=0.0) < -0.4 * high else -0.5 * high
+        self._frame(self.curve, (0.0, max(float(lateral[-1]), 1.5)), (low, high))
+        self.before.set_data(lateral, angle[0])
+        self.now.set_data(lateral, angle[1])
+        here, good = abs(float(found.moment.lateral)) / G, bool(found.at.usable[1])
+        self.spot.set_data([here], [from_si(found.at.understeer_angle[1], "deg") if good else np.nan])
+        self.past.set_data([here], [np.nan if good else 0.0])
+        for mark, limit in zip(self.ends, found.limit[:, 1], strict=True):
+            at_limit = limit / G if np.isfinite(limit) else np.nan
+            mark.set_data([at_limit, at_limit], [low, 0.6 * low])
+
+    def _draw_bars(self, found: Study) -> None:
+        known = dict(zip(found.ledger.causes, from_si(found.ledger.parts, "deg"), strict=True))
+        values = [known.get(route) for route in self.routes] + [float(from_si(found.ledger.total, "deg"))]
+        if not found.usable:
+            values = [None] * len(values)
+        shown = np.array([np.nan if value is None else value for value in values], dtype=float)
+        wide = scale_for(shown)
+        self._frame(self.bars, (-wide * 1.35, wide * 1.35), self.bars.get_ylim())
+        for i, (patch, text, value) in enumerate(zip(self.parts, self.values, shown, strict=True)):
+            size = 0.0 if np.isnan(value) else float(value)
+            patch.set_width(size)
+            role = "toward_understeer" if size >= 0 else "toward_oversteer"
+            patch.set(**fill(role))
+            if np.isnan(value):
+                text.set_text("past the limit" if not found.usable else "switched off")
+            else:
+                text.set_text(number(size, 3 if wide < 0.5 else 2, sign=True))
+            text.set_position((size + (0.02 if size >= 0 else -0.02) * wide, text.get_position()[1]))
+            text.set_horizontalalignment("left" if size >= 0 else "right")
+            text.set_fontweight("bold" if i == len(values) - 1 else "normal")
+
+    def _frame(self, axes: object, x: tuple[float, float], y: tuple[float, float]) -> None:
+        """Set limits, and have the background drawn anew only where they change."""
+        if axes.get_xlim() != x or axes.get_ylim() != y:  # type: ignore[attr-defined]
+            axes.set(xlim=x, ylim=y)  # type: ignore[attr-defined]
+            self.picture.refresh_background()

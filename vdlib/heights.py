@@ -1,0 +1,118 @@
+"""What a change of ride heights does at one moment: loads, balance from no cornering to the limit, and the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .car import Car, Moment, Setup, attitude, reference_setup
+from .ledger import Ledger, by_route
+from .trim import ROUTES, UNUSABLE, Trim, trim
+from .units import Array, G
+
+POINTS = 49
+"""Points of a sweep of lateral acceleration."""
+
+
+@dataclass(frozen=True)
+class Study:
+    """One car at two pairs of ride heights; in every pair of results the reference heights come first."""
+
+    attitude: float  # nose-high positive, against the reference heights [m]
+    rise: tuple[float, float]  # of front and rear above the reference heights [m]
+    moment: Moment
+    sweep: Array  # lateral accelerations, from none to past the limit [m/s²]
+    at: Trim  # at the moment: load[..., 0] at the reference heights, load[..., 1] as it stands
+    angle: Array  # (2, sweep) understeer angle, NaN past the limit [rad]
+    limit: Array  # (2 ends, 2) lateral acceleration at which front and rear give up [m/s²]
+    ledger: Ledger
+
+    @property
+    def usable(self) -> bool:
+        """Whether there is a steady corner at this moment at both pairs of heights."""
+        return bool(self.at.usable.all())
+
+
+def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES) -> Study:
+    """Compare a setup with the same setup at the reference heights, at one moment and on the way to the limit.
+
+    Parameters:
+        car: the car, plain numbers [-]
+        setup: the setup as it stands, plain numbers [-]
+        moment: the moment, plain numbers [-]
+        routes: the routes that act; the others stay at the reference heights [-]
+
+    Returns:
+        a ``Study`` [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``trim``; limits are read between the points of the sweep, to about 0.001 g, and are infinite where the
+    end still holds at the sweep's end, 1.2 times the tyres' peak grip.
+    """
+    level = reference_setup(car, setup)
+    switch = np.array([0.0, 1.0])
+    heights = {}
+    for route in ROUTES:
+        on = switch if route in routes else 0 * switch
+        heights[route] = tuple(
+            old + on[:, None] * (new - old)
+            for old, new in ((level.front.height, setup.front.height), (level.rear.height, setup.rear.height))
+        )
+    turn = -1.0 if moment.lateral < 0 else 1.0
+    sweep = np.linspace(0.0, 1.2 * G * float(max(car.front.tyre.grip, car.rear.tyre.grip)), POINTS)
+    lateral = np.append(sweep, abs(float(moment.lateral))) * turn
+    found = trim(car, level, replace(moment, lateral=lateral), heights)  # type: ignore[arg-type]
+    at = Trim(**{name: value[..., -1] for name, value in vars(found).items()})
+    usable = (np.asarray(found.state, dtype=int) & int(UNUSABLE)) == 0
+    angle = np.where(usable, found.understeer_angle, np.nan)[:, :-1]
+    limit = np.stack([[_first_above(sweep, found.use[end, row, :-1]) for row in range(2)] for end in range(2)])
+    return Study(
+        attitude=float(attitude(car, setup)),
+        rise=(
+            float(setup.front.height - car.front.reference_height),
+            float(setup.rear.height - car.rear.reference_height),
+        ),
+        moment=moment,
+        sweep=sweep,
+        at=at,
+        angle=angle,
+        limit=limit,
+        ledger=by_route(car, setup, level, moment, routes),
+    )
+
+
+def net_change(car: Car, setup: Setup, moment: Moment) -> Array:
+    """Give the change of the understeer angle from the reference heights to a setup's own: ``Δ(α_f − α_r)``.
+
+    Parameters:
+        car: the car, any broadcastable shapes [-]
+        setup: the setup as it stands [-]
+        moment: the moment [-]
+
+    Returns:
+        change, understeer positive; NaN where either has no steady corner [rad]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``trim``.
+    """
+    now, level = trim(car, setup, moment), trim(car, reference_setup(car, setup), moment)
+    change: Array = np.where(np.logical_and(now.usable, level.usable), now.understeer_angle - level.understeer_angle, np.nan)
+    return change
+
+
+def _first_above(sweep: Array, use: Array) -> float:
+    """Lateral acceleration at which a use first passes one, by straight line; infinite where it does not."""
+    past = np.flatnonzero(use >= 1)
+    if past.size == 0:
+        return float("inf")
+    i = int(past[0])
+    if i == 0:
+        return 0.0
+    part = (1 - use[i - 1]) / (use[i] - use[i - 1])
+    return float(sweep[i - 1] + part * (sweep[i] - sweep[i - 1]))

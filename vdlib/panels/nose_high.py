@@ -1,0 +1,108 @@
+"""The main panel: ride heights, speed, lateral g and phase of the corner against loads, balance and the ledger."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from ..car import PHASES, Moment, reference_setup
+from ..carfile import CarFile
+from ..draw.nose_high import NoseHigh
+from ..heights import Study, study
+from ..ledger import ROUTE_WORDS
+from ..saying import gives_up, story, toward
+from ..trim import ROUTES, state_words
+from ..units import G, from_si, number, to_si
+from .base import Panel, choice, slider, table, toggle
+
+PHASE_WORDS = {
+    "brake": "braking into it",
+    "lift": "throttle closed",
+    "steady": "steady throttle",
+    "drive": "driving out of it",
+}
+"""Phase of a corner → how the panels call it."""
+ROOM = 40
+"""How far the height sliders go from the reference height [mm]."""
+
+
+def panel(file: CarFile) -> Panel:
+    """Make the main panel of one car.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    car, setup = file.car, file.setup
+    level = reference_setup(car, setup)
+    view = NoseHigh(car)
+
+    def compute(state: dict[str, Any]) -> Study:
+        heights = (float(to_si(state["front"], "mm")), float(to_si(state["rear"], "mm")))
+        moment = Moment.in_phase(state["phase"], to_si(state["speed"], "kmh"), state["lateral"] * G)
+        acting = tuple(route for route in ROUTES if state[route])
+        return study(car, setup.with_heights(*heights), moment, acting)
+
+    controls = {
+        "front": _height("Front ride height", setup.front.height, level.front.height),
+        "rear": _height("Rear ride height", setup.rear.height, level.rear.height),
+        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
+        "lateral": slider("Lateral acceleration", 0, 1.5, 0.02, 0.8, "g"),
+        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
+    } | {route: toggle(ROUTE_WORDS[route], True, f"Let {ROUTE_WORDS[route]} act") for route in ROUTES}
+    return Panel(controls, compute, lambda _, found: view.draw(found), words, view.picture)
+
+
+def _height(label: str, now: Any, reference: Any) -> Any:
+    """Make a slider that reaches the reference height and the height found, each on a whole step."""
+    at, middle = round(from_si(now, "mm")), round(from_si(reference, "mm"))
+    low, high = max(20, min(middle - ROOM, at)), min(500, max(middle + ROOM, at))
+    hint = f"{label}; the reference height is {middle} mm, the car file says {at} mm"
+    return slider(label, low, high, 1, at, "mm", hint)
+
+
+def words(found: Study) -> str:
+    """Say in words and numbers what the picture shows.
+
+    Parameters:
+        found: the study [-]
+
+    Returns:
+        HTML [-]
+    """
+    lines = [f"<b>{escape(story(found))}</b>"]
+    lines.append(escape(f"As set here, {gives_up((found.limit[0, 1], found.limit[1, 1]))}."))
+    said = [word for word in state_words(found.at.state[1]) if found.usable]
+    if said:
+        lines.append(escape(f"Note: {'; '.join(said)}."))
+    rows = [
+        ["extra steering (understeer angle)", *(_degrees(found, i) for i in (0, 1)), _change(found)],
+        *(
+            [f"limit of the {end}", *(_limit(found, i, row) for row in (0, 1)), _shift(found, i)]
+            for i, end in enumerate(("front", "rear"))
+        ),
+    ]
+    lines.append(table(["", "at the reference heights", "as set here", "change"], rows))
+    return "<br>".join(lines[:-1]) + lines[-1]
+
+
+def _degrees(found: Study, row: int) -> str:
+    if not bool(found.at.usable[row]):
+        return "past the limit"
+    return f"{number(from_si(found.at.understeer_angle[row], 'deg'), 2, sign=True)}°"
+
+
+def _change(found: Study) -> str:
+    return toward(float(found.ledger.total)) if found.usable else "no steady corner to compare"
+
+
+def _limit(found: Study, end: int, row: int) -> str:
+    at = found.limit[end, row] / G
+    return f"{at:.3f} g" if at < 9 else f"above {found.sweep[-1] / G:.1f} g"
+
+
+def _shift(found: Study, end: int) -> str:
+    change = (found.limit[end, 1] - found.limit[end, 0]) / G
+    return f"{number(change, 3, sign=True)} g" if abs(change) < 9 else "cannot be told"

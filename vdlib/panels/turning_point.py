@@ -1,0 +1,125 @@
+"""The second panel of the main workbook: at which value of a measurable number the effect of the ride heights turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+
+import numpy as np
+
+from ..car import PHASES, Moment, attitude
+from ..carfile import CarFile
+from ..draw.turning_point import TurningPoint
+from ..glossary import GLOSSARY
+from ..heights import net_change
+from ..saying import attitude_words, listed, toward
+from ..units import Array, G, from_si, to_si
+from .base import Panel, choice, slider
+from .nose_high import PHASE_WORDS
+
+SPANS: dict[tuple[str, str], tuple[float, float]] = {
+    ("rear", "bump_gap"): (0, 60),
+    ("front", "bump_gap"): (0, 60),
+    ("rear", "bump_stiffening"): (0, 30),
+    ("rear", "toe_slope"): (-15, 15),
+    ("front", "toe_slope"): (-15, 15),
+    ("front", "roll_centre_slope"): (0, 3.5),
+    ("rear", "roll_centre_slope"): (0, 3.5),
+    ("front", "camber_slope"): (-40, 0),
+    ("rear", "camber_slope"): (-40, 0),
+    ("front", "lift_attitude"): (0, 0.05),
+}
+"""Axle and field → span shown, in the user's unit; wide enough for road cars: common practice, no source."""
+POINTS = 41
+
+
+@dataclass(frozen=True)
+class Turn:
+    """What the picture shows; angles in radians, ``x`` and ``own`` in the user's unit."""
+
+    label: str
+    unit: str
+    x: Array
+    change: dict[str, Array]
+    own: float
+    own_change: dict[str, float]
+    attitude: str
+    lateral: float
+
+
+def panel(file: CarFile) -> Panel:
+    """Make the panel of one car.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    car, setup = file.car, file.setup
+    view = TurningPoint(PHASE_WORDS)
+    stance = attitude_words(float(attitude(car, setup)))
+
+    def compute(state: dict[str, Any]) -> Turn:
+        axle, field = state["number"]
+        quantity = GLOSSARY[field]
+        own = float(from_si(getattr(getattr(car, axle), field), quantity.unit))
+        low, high = SPANS[axle, field]
+        x = np.linspace(min(low, own), max(high, own), POINTS)
+        values = to_si(np.append(x, own), quantity.unit)
+        varied = replace(car, **{axle: replace(getattr(car, axle), **{field: values})})
+        usual = np.array([PHASES[phase] for phase in PHASE_WORDS])[:, :, None]
+        moment = Moment(to_si(state["speed"], "kmh"), state["lateral"] * G, usual[:, 0], usual[:, 1])
+        change = net_change(varied, setup, moment)
+        return Turn(
+            label=f"{axle} {quantity.label}",
+            unit=quantity.label[len(quantity.name) :].strip(" []"),
+            x=x,
+            change=dict(zip(PHASE_WORDS, change[:, :-1], strict=True)),
+            own=own,
+            own_change=dict(zip(PHASE_WORDS, (float(c) for c in change[:, -1]), strict=True)),
+            attitude=stance,
+            lateral=state["lateral"],
+        )
+
+    def draw(_: Any, found: Turn) -> None:
+        shown = {phase: from_si(values, "deg") for phase, values in found.change.items()}
+        view.draw(found.label, found.x, shown, found.own)
+
+    options = [(f"{axle} {GLOSSARY[field].name}", (axle, field)) for axle, field in SPANS]
+    controls = {
+        "number": choice("Number along the axis", options, options[0][1]),
+        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
+        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.02, 0.8, "g"),
+    }
+    return Panel(controls, compute, draw, words, view.picture)
+
+
+def words(found: Turn) -> str:
+    """Say what the heights do at this car's own number, and where each phase's effect turns.
+
+    Parameters:
+        found: what the picture shows [-]
+
+    Returns:
+        HTML [-]
+    """
+    own = f"{found.own:g} {found.unit}".strip()
+    told = [
+        f"{PHASE_WORDS[phase]}: {toward(change) if np.isfinite(change) else 'past the limit'}"
+        for phase, change in found.own_change.items()
+    ]
+    lines = [f"This car ({found.attitude}; {found.label.split(' [')[0]} {own}) at {found.lateral:.2f} g: {'; '.join(told)}."]
+    lines += [_turns(PHASE_WORDS[phase], found, values) for phase, values in found.change.items()]
+    return "<br>".join(escape(text) for text in lines if text)
+
+
+def _turns(name: str, found: Turn, values: Array) -> str:
+    """Say where one curve crosses zero."""
+    pairs = zip(found.x[:-1], found.x[1:], values[:-1], values[1:], strict=True)
+    places = [x0 + (x1 - x0) * y0 / (y0 - y1) for x0, x1, y0, y1 in pairs if y0 * y1 < 0]
+    if not places:
+        return ""
+    at = listed([f"{place:.3g} {found.unit}".strip() for place in places])
+    return f"{name[0].upper()}{name[1:]}: the sign turns at {at}."

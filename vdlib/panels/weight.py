@@ -1,0 +1,327 @@
+"""Weight on the wheels: standing, braking, cornering; the three parts; a pair of tyres loses grip as load moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from .. import simple, tyre
+from ..car import PHASES, Car, Setup
+from ..carfile import CarFile
+from ..draw.carviews import front_view, side_view, top_view
+from ..draw.loadviews import PART_WORDS, Pair, PairCurves, PartBars
+from ..draw.style import start
+from ..rolling import LateralTransfer
+from ..units import G, from_si, number, to_si
+from .base import Panel, choice, slider, table
+from .predict import ask
+
+CORNER = 0.7 * G
+"""Lateral acceleration of the examples in the text [m/s²]."""
+SAME = 0.03
+"""Relative change below which a sum is said to stay about the same."""
+NEGLECTED = (
+    "Left out here: the tyres' own softness, bump stops, air forces, links that hold the nose up under braking. "
+    "The main workbook counts them."
+)
+# Milliken & Milliken, Race Car Vehicle Dynamics, fig. 2.9 as tabulated: loads [lbf], side force over load at its peak
+POUNDS, MEASURED_GRIP = np.array([900.0, 1350.0, 1800.0]), np.array([1.10, 1.08, 0.97])
+
+
+def _kg(load: Any) -> str:
+    return f"{number(float(load) / G, 0)} kg"
+
+
+def _about(value: float, half: float, step: float) -> tuple[float, float, float, float]:
+    """Range of a slider about a car's own number: low, high, step, start."""
+    middle = round(value / step) * step
+    return round(middle - half, 6), round(middle + half, 6), step, round(middle, 6)
+
+
+def moment_words(lateral: float, longitudinal: float) -> str:
+    """Name a moment: "braking while turning left".
+
+    Parameters:
+        lateral: lateral acceleration, left positive [m/s²]
+        longitudinal: longitudinal acceleration [m/s²]
+
+    Returns:
+        words [-]
+    """
+    lift, slow = PHASES["lift"][0], 0.01 * G
+    along = "speeding up" if longitudinal > slow else ""
+    if longitudinal < -slow:
+        along = "braking" if longitudinal < 1.5 * lift else "slowing as after a lift"
+    side = "" if abs(lateral) < slow else f"turning {'left' if lateral > 0 else 'right'}"
+    return " while ".join(word for word in (along, side) if word) or "standing, or straight on at steady speed"
+
+
+def moments(file: CarFile) -> Any:
+    """Give a table of the four wheel loads in seven moments.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    rows = []
+    cases: dict[str, tuple[float, str]] = {
+        "standing": (0.0, "steady"),
+        "lift, straight": (0.0, "lift"),
+        "brakes, straight": (0.0, "brake"),
+        "drive, straight": (0.0, "drive"),
+        "left turn at 0.7 g": (CORNER, "steady"),
+        "the same, and a lift": (CORNER, "lift"),
+        "the same, and brakes": (CORNER, "brake"),
+    }
+    for name, (lateral, phase) in cases.items():
+        load = simple.wheel_loads(file.car, file.setup, lateral, PHASES[phase][0]).load
+        along = number(PHASES[phase][0] / G, 2, True)
+        rows.append([f"{name} ({along} g lengthways)", *(_kg(v) for v in load.ravel())])
+    head = ["", "left front", "right front", "left rear", "right rear"]
+    made = widgets.HTML(f"{table(head, rows)}<p>{NEGLECTED}</p>")
+    made.add_class("vd-panel")
+    return made
+
+
+@dataclass(frozen=True)
+class Moved:
+    """Wheel loads of one moment and what it was."""
+
+    car: Car
+    lateral: float
+    longitudinal: float
+    loads: simple.WheelLoads
+
+
+def moment(file: CarFile) -> Panel:
+    """Make the panel of wheel loads while cornering and braking.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a panel [-]
+    """
+    height = float(from_si(file.car.cg_height, "mm"))
+    picture, axes = start(
+        900, 330, "the car from above and from the side; wheel loads as circles and arrows", columns=2
+    )
+    above, beside = top_view(picture, axes[0], file.car), side_view(picture, axes[1], file.car)
+    controls = {
+        "lateral": slider("Sideways, left turn +", -1, 1, 0.02, 0, "g"),
+        "longitudinal": slider("Lengthways, braking −", -0.8, 0.4, 0.02, 0, "g"),
+        "height": slider("Centre-of-gravity height", *_about(height, 100, 5), "mm"),
+    }
+
+    def compute(state: dict[str, Any]) -> Moved:
+        lateral, longitudinal = state["lateral"] * G, state["longitudinal"] * G
+        car = replace(file.car, cg_height=to_si(state["height"], "mm"))
+        return Moved(car, lateral, longitudinal, simple.wheel_loads(car, file.setup, lateral, longitudinal))
+
+    def draw(picture: Any, now: Moved) -> None:
+        loads = now.loads
+        above.update(loads=loads.load, standing=loads.standing, cg=now.car.wheelbase * (1 - now.car.front_share))
+        centre = (now.car.wheelbase * (1 - now.car.front_share), now.car.cg_height)
+        beside.update(loads=loads.load.sum(axis=1), cg=centre, push=-now.car.mass * now.longitudinal)
+
+    def words(now: Moved) -> str:
+        car, shift = now.car, float(now.loads.longitudinal)
+        to = "to the rear axle" if shift > 0 else "to the front axle"
+        sums = (
+            f"Along: m·a<sub>x</sub>·h/L = {number(float(car.mass), 0)} kg × {number(now.longitudinal, 2)} m/s² × "
+            f"{number(float(car.cg_height), 3)} m / {number(float(car.wheelbase), 3)} m = {number(shift, 0)} N, "
+        )
+        sums += f"which is {_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "nothing moves."
+        front, rear = now.loads.transfer.front.total, now.loads.transfer.rear.total
+        across = f"Across: {_kg(abs(front))} asked of the front axle, {_kg(abs(rear))} of the rear."
+        air = [end for end, up in zip(("front", "rear"), now.loads.lifted, strict=True) if up]
+        lifted = f" <b>The inner {air[0]} wheel is in the air</b>; the other axle takes the rest." if air else ""
+        return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {sums} {across}{lifted}<br>{NEGLECTED}"
+
+    return Panel(controls, compute, draw, words, picture)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Both axles' transfer, the loads of the inner wheels standing, and the setup it is for."""
+
+    transfer: LateralTransfer
+    inner: tuple[float, float]
+    setup: Setup
+
+    @property
+    def both(self) -> float:
+        """Load moved on both axles together [N]."""
+        return float(self.transfer.front.total + self.transfer.rear.total)
+
+
+GROWS, STAYS, SHRINKS = "it grows by more than 3 %", "it stays within 3 %", "it shrinks by more than 3 %"
+
+
+def judge_sum(start: Parts, now: Parts) -> str | None:
+    """Say what became of the load moved on both axles together, once the front bar is clearly another.
+
+    Parameters:
+        start: the panel's first result [-]
+        now: its present one [-]
+
+    Returns:
+        one of the three answers; None while the front bar has moved by less than 100 Nm/deg [-]
+    """
+    if abs(from_si(now.setup.front.bar - start.setup.front.bar, "Nm_per_deg")) < 100:
+        return None
+    change = now.both / start.both - 1
+    return GROWS if change > SAME else SHRINKS if change < -SAME else STAYS
+
+
+def parts(file: CarFile) -> Panel:
+    """Make the panel of the three parts of the lateral load transfer, with its question.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a panel; its attribute ``question`` is the prediction [-]
+    """
+    car, setup = file.car, file.setup
+    picture, axes = start(
+        900, 330, "load moved at both axles in three parts, and the body leaning", columns=2, width_ratios=[3, 2]
+    )
+    bars, body = PartBars(picture, axes[0], 400), front_view(picture, axes[1], car)
+    bar = [float(from_si(s.bar, "Nm_per_deg")) for s in (setup.front, setup.rear)]
+    centre = [float(from_si(a.roll_centre, "mm")) for a in (car.front, car.rear)]
+    controls = {
+        "lateral": slider("Sideways, left turn", 0.1, 1, 0.02, 0.7, "g"),
+        "front_bar": slider("Front anti-roll bar", 0, 1000, 10, round(bar[0], -1), "Nm/deg"),
+        "rear_bar": slider("Rear anti-roll bar", 0, 1000, 10, round(bar[1], -1), "Nm/deg"),
+        "front_centre": slider("Front roll centre", *_about(centre[0], 100, 5), "mm"),
+        "rear_centre": slider("Rear roll centre", *_about(centre[1], 100, 5), "mm"),
+    }
+
+    def compute(state: dict[str, Any]) -> Parts:
+        changed_car, changed = car, setup
+        for axle in ("front", "rear"):
+            own = replace(getattr(changed, axle), bar=to_si(state[f"{axle}_bar"], "Nm_per_deg"))
+            changed = replace(changed, **{axle: own})
+            moved = replace(getattr(changed_car, axle), roll_centre=to_si(state[f"{axle}_centre"], "mm"))
+            changed_car = replace(changed_car, **{axle: moved})
+        loads = simple.wheel_loads(changed_car, changed, state["lateral"] * G, 0.0)
+        return Parts(loads.transfer, (float(loads.standing[0, 0]), float(loads.standing[1, 0])), changed)
+
+    def draw(picture: Any, now: Parts) -> None:
+        bars.update(now.transfer, now.inner)
+        height = simple.roll_car(car, setup).cg_height
+        body.update(
+            roll=now.transfer.roll.angle, cg=height, roll_centre=height - now.transfer.arm, push=2000, times=3, bar=True
+        )
+
+    def words(now: Parts) -> str:
+        rows = []
+        for name, axle in (("front", now.transfer.front), ("rear", now.transfer.rear)):
+            rows.append([name, *(_kg(getattr(axle, part)) for part in PART_WORDS), _kg(axle.total)])
+        lean = number(float(from_si(now.transfer.roll.angle, "deg")), 2)
+        both, share = _kg(now.both), number(100 * float(now.transfer.front_share), 1)
+        return (
+            table(["axle", *PART_WORDS.values(), "all"], rows)
+            + f"<p>Both axles together (the two stars added) <b>{both}</b>, {share} % of it at the front. The body leans "
+            f"{lean} deg, drawn 3 times larger than life, about the roll axis (diamond). Black mark: all that the inner "
+            f"wheel has; a star beyond it means that wheel is in the air.<br>{NEGLECTED}</p>"
+        )
+
+    made = Panel(controls, compute, draw, words, picture)
+    text = "You fit a much stiffer front anti-roll bar. What becomes of the load moved on both axles together?"
+    return ask(made, "front_bar", text, (GROWS, STAYS, SHRINKS), judge_sum)
+
+
+def pair(file: CarFile) -> Panel:
+    """Make the panel of a pair of tyres between which load moves.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a panel [-]
+    """
+    tyres = {"front": (file.car.front.tyre, file.setup.front), "rear": (file.car.rear.tyre, file.setup.rear)}
+    found = simple.wheel_loads(file.car, file.setup, CORNER, 0.0)
+    wheel = {"front": found.standing[0].mean(), "rear": found.standing[1].mean()}
+    moved = {"front": found.transfer.front.total, "rear": found.transfer.rear.total}
+    most = 2.05 * max(wheel.values())
+    picture, axes = start(900, 340, "largest side force of one tyre against its load, and of a pair", columns=2)
+    top = 1.25 * max(float(tyre.peak_force(own, most, 0.0, at.pressure)) for own, at in tyres.values())
+    curves = PairCurves(picture, axes, most, top)
+    controls = {
+        "axle": choice("Axle", ["front", "rear"], "front"),
+        "share": slider("Load moved", 0, 95, 1, 0, "% of one wheel's"),
+        "fall": slider("Fall of grip with load", 0, 0.4, 0.01, round(float(file.car.front.tyre.grip_fall), 2)),
+    }
+
+    def compute(state: dict[str, Any]) -> tuple[str, Pair]:
+        own, at = tyres[state["axle"]]
+        own, even, share = replace(own, grip_fall=state["fall"]), float(wheel[state["axle"]]), state["share"] / 100
+
+        def peak(load: Any) -> Any:
+            return tyre.peak_force(own, load, 0.0, at.pressure)
+
+        loads, steps = np.linspace(0, most, 60), np.linspace(0, 1, 41)
+        wheels = even * np.array([1 - share, 1 + share])
+        sums = peak(even * (1 - steps)) + peak(even * (1 + steps))
+        return state["axle"], Pair(
+            loads, peak(loads), wheels, peak(wheels), 2 * float(peak(even)), steps, sums, float(share)
+        )
+
+    def draw(picture: Any, now: tuple[str, Pair]) -> None:
+        curves.update(now[1])
+
+    def words(now: tuple[str, Pair]) -> str:
+        axle, pair = now
+        usual = 100 * float(moved[axle]) / float(wheel[axle])
+        return (
+            f"The {axle} tyres carry {_kg(pair.wheels[0])} and {_kg(pair.wheels[1])}. Together they can push "
+            f"{number(pair.peaks.sum(), 0)} N sideways; evenly loaded it would be {number(pair.even, 0)} N: "
+            f"<b>{number(100 * pair.lost, 1)} % lost</b>. In a 0.7 g turn this axle moves about {number(usual, 0)} % of "
+            "one wheel's load."
+        )
+
+    return Panel(controls, compute, draw, words, picture)
+
+
+def honest() -> Any:
+    """Say how far the straight fall of grip is from one measured tyre: the loss of its pair, measured and modelled.
+
+    Returns:
+        a widget [-]
+
+    Source: Milliken & Milliken, Race Car Vehicle Dynamics, fig. 2.9 as tabulated.
+    """
+    measured, model = pair_losses()
+    made = widgets.HTML(
+        "<p>One measured tyre (Milliken &amp; Milliken, <i>Race Car Vehicle Dynamics</i>, fig. 2.9), loaded 900 and 1800 "
+        f"lbf instead of twice 1350: the pair lost <b>{number(100 * measured, 1)} %</b>. The model here lets grip fall "
+        "along a straight line; drawn through that tyre's lightest and heaviest load it gives only "
+        f"<b>{number(100 * model, 1)} %</b>. So this course understates what moving load costs such a tyre: trust its "
+        "direction more than its size.</p>"
+    )
+    made.add_class("vd-panel")
+    return made
+
+
+def pair_losses() -> tuple[float, float]:
+    """Give the grip lost by a pair of one measured tyre, as measured and by the model's straight fall of grip.
+
+    Returns:
+        parts lost, measured and modelled [-]
+
+    Source: Milliken & Milliken, Race Car Vehicle Dynamics, fig. 2.9 as tabulated.
+    """
+    force = MEASURED_GRIP * POUNDS
+    fall = (MEASURED_GRIP[0] - MEASURED_GRIP[2]) / (MEASURED_GRIP[0] + MEASURED_GRIP[2]) / (450 / POUNDS[1])
+    grip = float(MEASURED_GRIP[[0, 2]].mean())
+    model = tyre.of_kind("track", nominal_load=to_si(POUNDS[1], "lb") * G, grip=grip, grip_fall=float(fall))
+    light, middle, heavy = tyre.peak_force(model, to_si(POUNDS, "lb") * G)
+    return float(1 - (force[0] + force[2]) / (2 * force[1])), float(1 - (light + heavy) / (2 * middle))
