@@ -135,3 +135,16 @@ def test_words_follow_the_numbers(file):
     assert causes_words(opposite) != causes_words(found.ledger)
     beyond = study(file.car, file.setup, Moment.in_phase("steady", 110 / 3.6, 1.45 * G))
     assert "no steady corner" in story(beyond)
+
+
+def test_what_the_readme_says_of_the_example_cars_is_so(file):
+    """Steady at 0.8 g and 110 km/h: the net effect, its largest part, and the throttle beside it."""
+    level = reference_setup(file.car, file.setup)
+    steady, lift = (Moment.in_phase(phase, 110 / 3.6, 0.8 * G) for phase in ("steady", "lift"))
+    found = by_route(file.car, file.setup, level, steady)
+    parts = dict(zip(found.causes, found.parts, strict=True))
+    assert found.total > 0
+    assert max(parts, key=lambda route: parts[route]) == "roll_centres"
+    assert parts["roll_centres"] > -parts["stops"] > -1e-9
+    throttle = trim(file.car, level, lift).understeer_angle - trim(file.car, level, steady).understeer_angle
+    assert throttle < -3 * found.total

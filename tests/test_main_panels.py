@@ -8,6 +8,7 @@ from vdlib.car import PHASES
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
 from vdlib.panels.base import drive
+from vdlib.saying import PHASE_WORDS
 from vdlib.trim import ROUTES
 from vdlib.units import G, from_si
 
@@ -67,7 +68,7 @@ def test_the_turn_is_where_the_change_is_nil():
     found = panel.result
     for phase, values in found.change.items():
         crossing = np.flatnonzero(values[:-1] * values[1:] < 0)
-        told = f"{nose_high.PHASE_WORDS[phase]}: the sign turns".lower() in panel.words_html.value.lower()
+        told = f"{PHASE_WORDS[phase]}: the sign turns".lower() in panel.words_html.value.lower()
         assert told == bool(crossing.size)
     assert any(np.nanmin(values) < 0 < np.nanmax(values) for values in found.change.values())
     assert found.own == pytest.approx(from_si(file.car.rear.bump_gap, "mm"))

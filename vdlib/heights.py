@@ -102,7 +102,9 @@ def net_change(car: Car, setup: Setup, moment: Moment) -> Array:
     Validity: as ``trim``.
     """
     now, level = trim(car, setup, moment), trim(car, reference_setup(car, setup), moment)
-    change: Array = np.where(np.logical_and(now.usable, level.usable), now.understeer_angle - level.understeer_angle, np.nan)
+    change: Array = np.where(
+        np.logical_and(now.usable, level.usable), now.understeer_angle - level.understeer_angle, np.nan
+    )
     return change
 
 

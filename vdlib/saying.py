@@ -11,6 +11,13 @@ from .ledger import ROUTE_WORDS, Ledger
 from .trim import state_words
 from .units import G, from_si
 
+PHASE_WORDS = {
+    "brake": "braking into it",
+    "lift": "throttle closed",
+    "steady": "steady throttle",
+    "drive": "driving out of it",
+}
+"""Phase of a corner → how pictures and panels call it."""
 LEAST_ANGLE = 0.005
 """Changes of the understeer angle below this are called none [deg]."""
 

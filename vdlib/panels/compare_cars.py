@@ -14,11 +14,10 @@ from ..car import Moment, attitude, reference_setup
 from ..carfile import CarFile
 from ..checks import InputError
 from ..heights import net_change
-from ..saying import attitude_words, toward
+from ..saying import PHASE_WORDS, attitude_words, toward
 from ..trim import trim
 from ..units import G, number, to_si
 from .base import CSS, table
-from .nose_high import PHASE_WORDS
 
 SPEED, LATERAL = 110.0, 0.8
 """The moment at which all cars are asked [km/h] and [g]; chosen before any answer was seen."""

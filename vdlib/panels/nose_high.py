@@ -10,18 +10,11 @@ from ..carfile import CarFile
 from ..draw.nose_high import NoseHigh
 from ..heights import Study, study
 from ..ledger import ROUTE_WORDS
-from ..saying import gives_up, story, toward
+from ..saying import PHASE_WORDS, gives_up, story, toward
 from ..trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
 
-PHASE_WORDS = {
-    "brake": "braking into it",
-    "lift": "throttle closed",
-    "steady": "steady throttle",
-    "drive": "driving out of it",
-}
-"""Phase of a corner → how the panels call it."""
 ROOM = 40
 """How far the height sliders go from the reference height [mm]."""
 

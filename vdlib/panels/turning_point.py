@@ -13,10 +13,9 @@ from ..carfile import CarFile
 from ..draw.turning_point import TurningPoint
 from ..glossary import GLOSSARY
 from ..heights import net_change
-from ..saying import attitude_words, listed, toward
+from ..saying import PHASE_WORDS, attitude_words, listed, toward
 from ..units import Array, G, from_si, to_si
 from .base import Panel, choice, slider
-from .nose_high import PHASE_WORDS
 
 SPANS: dict[tuple[str, str], tuple[float, float]] = {
     ("rear", "bump_gap"): (0, 60),
@@ -110,7 +109,9 @@ def words(found: Turn) -> str:
         f"{PHASE_WORDS[phase]}: {toward(change) if np.isfinite(change) else 'past the limit'}"
         for phase, change in found.own_change.items()
     ]
-    lines = [f"This car ({found.attitude}; {found.label.split(' [')[0]} {own}) at {found.lateral:.2f} g: {'; '.join(told)}."]
+    lines = [
+        f"This car ({found.attitude}; {found.label.split(' [')[0]} {own}) at {found.lateral:.2f} g: {'; '.join(told)}."
+    ]
     lines += [_turns(PHASE_WORDS[phase], found, values) for phase, values in found.change.items()]
     return "<br>".join(escape(text) for text in lines if text)
 

@@ -192,7 +192,7 @@ def parts(file: CarFile) -> Panel:
     picture, axes = start(
         900, 330, "load moved at both axles in three parts, and the body leaning", columns=2, width_ratios=[3, 2]
     )
-    bars, body = PartBars(picture, axes[0], 400), front_view(picture, axes[1], car)
+    bars, body = PartBars(picture, axes[0], 500), front_view(picture, axes[1], car)
     bar = [float(from_si(s.bar, "Nm_per_deg")) for s in (setup.front, setup.rear)]
     centre = [float(from_si(a.roll_centre, "mm")) for a in (car.front, car.rear)]
     controls = {
@@ -228,9 +228,9 @@ def parts(file: CarFile) -> Panel:
         both, share = _kg(now.both), number(100 * float(now.transfer.front_share), 1)
         return (
             table(["axle", *PART_WORDS.values(), "all"], rows)
-            + f"<p>Both axles together (the two stars added) <b>{both}</b>, {share} % of it at the front. The body leans "
-            f"{lean} deg, drawn 3 times larger than life, about the roll axis (diamond). Black mark: all that the inner "
-            f"wheel has; a star beyond it means that wheel is in the air.<br>{NEGLECTED}</p>"
+            + f"<p>Both axles together (the two stars added) <b>{both}</b>, {share} % of it at the front. The body "
+            f"leans {lean} deg, drawn 3 times larger than life, about the roll axis (diamond). Black mark: all that "
+            f"the inner wheel has; a star beyond it means that wheel is in the air.<br>{NEGLECTED}</p>"
         )
 
     made = Panel(controls, compute, draw, words, picture)
@@ -284,8 +284,8 @@ def pair(file: CarFile) -> Panel:
         return (
             f"The {axle} tyres carry {_kg(pair.wheels[0])} and {_kg(pair.wheels[1])}. Together they can push "
             f"{number(pair.peaks.sum(), 0)} N sideways; evenly loaded it would be {number(pair.even, 0)} N: "
-            f"<b>{number(100 * pair.lost, 1)} % lost</b>. In a 0.7 g turn this axle moves about {number(usual, 0)} % of "
-            "one wheel's load."
+            f"<b>{number(100 * pair.lost, 1)} % lost</b>. In a 0.7 g turn this axle moves about {number(usual, 0)} % "
+            "of one wheel's load."
         )
 
     return Panel(controls, compute, draw, words, picture)
@@ -301,9 +301,9 @@ def honest() -> Any:
     """
     measured, model = pair_losses()
     made = widgets.HTML(
-        "<p>One measured tyre (Milliken &amp; Milliken, <i>Race Car Vehicle Dynamics</i>, fig. 2.9), loaded 900 and 1800 "
-        f"lbf instead of twice 1350: the pair lost <b>{number(100 * measured, 1)} %</b>. The model here lets grip fall "
-        "along a straight line; drawn through that tyre's lightest and heaviest load it gives only "
+        "<p>One measured tyre (Milliken &amp; Milliken, <i>Race Car Vehicle Dynamics</i>, fig. 2.9), loaded 900 and "
+        f"1800 lbf instead of twice 1350: the pair lost <b>{number(100 * measured, 1)} %</b>. The model here lets grip "
+        "fall along a straight line; drawn through that tyre's lightest and heaviest load it gives only "
         f"<b>{number(100 * model, 1)} %</b>. So this course understates what moving load costs such a tyre: trust its "
         "direction more than its size.</p>"
     )

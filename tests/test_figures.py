@@ -1,0 +1,32 @@
+"""The pictures in figures/ are those the library draws today, with the words that go with them."""
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from vdlib.draw.figures import FIGURES, FOLDER
+
+STALE = "out of date: run python -m vdlib.draw.figures"
+
+
+def opened(path):
+    """The words in a picture, and its mean brightness in blocks of 16 pixels: fonts may differ by a shade elsewhere."""
+    with Image.open(path) as image:
+        words, grey = image.info["Description"], np.asarray(image.convert("L"), dtype=float)
+    high, wide = (n // 16 * 16 for n in grey.shape)
+    return words, grey[:high, :wide].reshape(high // 16, 16, wide // 16, 16).mean(axis=(1, 3))
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_a_figure_is_up_to_date(name, tmp_path):
+    FIGURES[name]().save(tmp_path / "fresh.png")
+    kept, fresh = opened(FOLDER / f"{name}.png"), opened(tmp_path / "fresh.png")
+    assert kept[0] == fresh[0], STALE
+    assert kept[1].shape == fresh[1].shape, STALE
+    difference = np.abs(kept[1] - fresh[1])
+    assert difference.mean() < 0.5, STALE
+    assert difference.max() < 40, STALE
+
+
+def test_no_figure_is_left_over():
+    assert {path.stem for path in FOLDER.glob("*.png")} == set(FIGURES)

@@ -1,0 +1,272 @@
+"""The workings: each governing equation step by step, its number for the open car, and which number matters most."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from html import escape
+from inspect import signature
+from typing import Any
+
+import numpy as np
+import sympy as sp
+from IPython import display as ipython_display
+
+from .. import simple, working
+from ..carfile import CarFile
+from ..draw.sensitivity import SensitivityBars
+from ..draw.style import start
+from ..units import UNITS, G, from_si, number, to_si
+from ..working import Working
+from .base import CSS, Panel, Refused, choice, slider, table
+from .predict import ask
+
+_show: Any = ipython_display
+
+
+@dataclass(frozen=True)
+class Equation:
+    """One equation: how it is made, the unit its result is told in, and why some cars have none."""
+
+    make: Callable[[], Working]
+    unit: str
+    decimals: int
+    none: str = "This car has no such number."
+
+
+EQUATIONS: dict[str, Equation] = {
+    "load between the axles": Equation(working.longitudinal_transfer, "N", 0),
+    "roll angle": Equation(working.roll_angle, "deg", 2),
+    "load across the front axle": Equation(working.lateral_transfer, "N", 0),
+    "load across the rear axle": Equation(lambda: working.lateral_transfer("rear"), "N", 0),
+    "understeer gradient": Equation(working.understeer_gradient, "deg_per_g", 2),
+    "characteristic speed": Equation(
+        working.characteristic_speed, "kmh", 0, "By tyres and weight alone this car does not understeer: it has none."
+    ),
+    "critical speed": Equation(
+        working.critical_speed, "kmh", 0, "By tyres and weight alone this car does not oversteer: it has none."
+    ),
+    "answer to steering": Equation(working.yaw_rate_gain, "number", 1),
+}
+"""Name → equation, in teaching order."""
+LATERAL, BRAKING, SPEED = 0.4, 0.3, 100.0
+"""Where the numbers are taken if nothing else is said: lateral acceleration [g], slowing [g], speed [km/h]."""
+
+
+@cache
+def derive(name: str) -> Working:
+    """Derive one equation, once.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+
+    Returns:
+        the derivation [-]
+
+    Errors:
+        ``KeyError`` for another name.
+    """
+    return EQUATIONS[name].make()
+
+
+@dataclass(frozen=True)
+class Value:
+    """The number of one equation for a car: which, its symbols' numbers and the result in SI; NaN for none."""
+
+    name: str
+    symbols: dict[str, float]
+    result: float
+    lateral: float
+
+    @property
+    def told(self) -> str:
+        """The result in the user's unit, as text [-]."""
+        equation = EQUATIONS[self.name]
+        unit = "1/s" if self.name == "answer to steering" else UNITS[equation.unit].label
+        return f"{number(float(from_si(self.result, equation.unit)), equation.decimals)} {unit}"
+
+
+def value(name: str, file: CarFile, lateral: float = LATERAL, braking: float = BRAKING, speed: float = SPEED) -> Value:
+    """Put a car's numbers into one equation.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+        file: the car file [-]
+        lateral: lateral acceleration [g]
+        braking: slowing [g]
+        speed: speed [km/h]
+
+    Returns:
+        its symbols and result, SI; the result is NaN where the car has no such number [any]
+
+    Errors:
+        ``KeyError`` for another name.
+    """
+    known = simple.symbols(file.car, file.setup, lateral * G, -braking * G, to_si(speed, "kmh"))
+    done = derive(name)
+    if name.startswith("load across"):
+        known["h"] = known["h_s"]  # there h is the body's own centre of gravity
+    result = _number(done, known)
+    shown = {key: float(known[key]) for key in done.symbols}
+    return Value(name, shown, result, lateral)
+
+
+def _number(done: Working, known: Mapping[str, Any]) -> float:
+    """Put numbers into an equation; NaN where it has no real or finite result."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        result = float(done.numeric(**{key: np.float64(known[key]) for key in _asked(done)}))
+    return result if np.isfinite(result) else float("nan")
+
+
+def _asked(done: Working) -> list[str]:
+    """The symbols that an equation asks for."""
+    return list(signature(done.numeric).parameters)
+
+
+def show(name: str, file: CarFile) -> None:
+    """Display one equation step by step, and its number for a car.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+        file: the car file [-]
+
+    Errors:
+        ``KeyError`` for another name.
+    """
+    _show.display(*parts(name, file))
+
+
+def parts(name: str, file: CarFile) -> list[Any]:
+    """Give what ``show`` displays: a title, each step as a sentence and its equation, the numbers.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+        file: the car file [-]
+
+    Returns:
+        objects of ``IPython.display`` [-]
+
+    Errors:
+        ``KeyError`` for another name.
+    """
+    done = derive(name)
+    made: list[Any] = [_show.Markdown(f"#### {done.title}")]
+    for count, (sentence, equation) in enumerate(done.steps, 1):
+        made += [_show.Markdown(f"{count}. {sentence}"), _show.Math(sp.latex(equation))]
+    return [*made, _show.HTML(f'{CSS}<div class="vd-panel"><div class="vd-words">{numbers(name, file)}</div></div>')]
+
+
+def numbers(name: str, file: CarFile) -> str:
+    """Write one equation's numbers for a car.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+        file: the car file [-]
+
+    Returns:
+        HTML [-]
+    """
+    own = value(name, file)
+    meanings = derive(name).symbols
+    rows = [
+        [f"{key}: {meanings[key][0]}", f"{own.symbols[key]:.5g} {meanings[key][1]}".strip(" -")] for key in own.symbols
+    ]
+    where = (
+        f"at {LATERAL:g} g sideways, slowing by {BRAKING:g} g, at {SPEED:g} km/h, as far as the equation asks for it"
+    )
+    told = EQUATIONS[name].none if np.isnan(own.result) else f"<b>{own.told}</b>"
+    body = " Here h is the body's own, without wheels and hubs." if name.startswith("load across") else ""
+    return f"{table(['symbol', 'number'], rows)}<p>{escape(file.car.name)}, {where}: {told}{body}</p>"
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The number of one equation, and how far one percent more of each symbol moves it."""
+
+    value: Value
+    percents: dict[str, float]
+
+
+def weigh(name: str, file: CarFile, lateral: float, braking: float, speed: float) -> Weighed:
+    """Say which number matters: ``100·(f(1.01·x) − f(x))/f(x)`` for each symbol x, the largest first.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+        file: the car file [-]
+        lateral: lateral acceleration [g]
+        braking: slowing [g]
+        speed: speed [km/h]
+
+    Returns:
+        the number and each symbol's percent [any]
+
+    Errors:
+        ``Refused`` where the car has no such number.
+    """
+    own = value(name, file, lateral, braking, speed)
+    if np.isnan(own.result) or own.result == 0:
+        raise Refused(EQUATIONS[name].none)
+    done = derive(name)
+    found = {}
+    for key in _asked(done):
+        more = _number(done, own.symbols | {key: 1.01 * own.symbols[key]})
+        found[f"{key}: {done.symbols[key][0]}"] = 100 * (more / own.result - 1)
+    return Weighed(own, dict(sorted(found.items(), key=lambda item: -np.nan_to_num(abs(item[1]), nan=np.inf))))
+
+
+FASTER, IN_STEP, SLOWER = "it grows by a larger factor", "it grows by the same factor", "it grows by a smaller factor"
+
+
+def judge_lean(start: Weighed, now: Weighed) -> str | None:
+    """Say how the result grew against lateral acceleration, once that is half as much again.
+
+    Parameters:
+        start: the panel's first result [-]
+        now: its present one [-]
+
+    Returns:
+        one of the three answers; None for another equation or a smaller change [-]
+    """
+    factor = now.value.lateral / start.value.lateral
+    if now.value.name != start.value.name or factor < 1.5:
+        return None
+    grown = now.value.result / start.value.result / factor
+    return IN_STEP if abs(grown - 1) < 0.01 else FASTER if grown > 1 else SLOWER
+
+
+def panel(file: CarFile) -> Panel:
+    """Make the panel that says which number of an equation matters most, with its question.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a panel; its attribute ``question`` is the prediction [-]
+    """
+    picture, axes = start(900, 360, "how far one percent more of each number moves the result")
+    bars = SensitivityBars(picture, axes)
+    controls = {
+        "name": choice("Equation", list(EQUATIONS), "roll angle"),
+        "lateral": slider("Sideways", 0.1, 1, 0.05, LATERAL, "g"),
+        "braking": slider("Slowing", 0.05, 0.8, 0.05, BRAKING, "g"),
+        "speed": slider("Speed", 20, 250, 5, SPEED, "km/h"),
+    }
+
+    def compute(state: dict[str, Any]) -> Weighed:
+        return weigh(state["name"], file, state["lateral"], state["braking"], state["speed"])
+
+    def draw(picture: Any, now: Weighed) -> None:
+        bars.update(now.percents)
+
+    def words(now: Weighed) -> str:
+        first = next(iter(now.percents))
+        title = escape(derive(now.value.name).title)
+        return (
+            f"<b>{title}: {now.value.told}.</b> The number that matters most is {escape(first)}. "
+            "Where one percent moves the result by many, it is a small difference of large numbers: measure those well."
+        )
+
+    made = Panel(controls, compute, draw, words, picture)
+    text = "You corner at twice the lateral acceleration. By which factor does the roll angle grow?"
+    return ask(made, "lateral", text, (FASTER, IN_STEP, SLOWER), judge_lean)
