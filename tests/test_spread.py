@@ -1,0 +1,139 @@
+"""The spread: seeded, agreeing with first-order propagation where that holds, and honest past the limit."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib import examples
+from vdlib.car import Moment, reference_setup
+from vdlib.checks import InputError
+from vdlib.heights import net_change
+from vdlib.spread import Doubt, draw, first_order, spread
+from vdlib.trim import trim
+from vdlib.units import G
+
+LIFT = Moment.in_phase("lift", 110 / 3.6, 0.7 * G)
+
+
+def own(file, path):
+    record = file.setup if path.startswith("setup.") else file.car
+    *tables, field = path.removeprefix("setup.").removeprefix("car.").split(".")
+    for table in tables:
+        record = getattr(record, table)
+    return getattr(record, field)
+
+
+def doubts_of(file, part):
+    paths = ("car.cg_height", "rear.roll_centre", "front.roll_centre_slope", "rear.toe_slope", "setup.front.spring")
+    return [Doubt(path, own(file, path), sigma=abs(part * own(file, path))) for path in paths]
+
+
+@pytest.mark.analytic
+def test_the_same_seed_gives_the_same_bits_and_another_does_not():
+    file = examples.load("coupe")
+    level, doubts = reference_setup(file.car, file.setup), doubts_of(file, 0.05)
+    one, again, other = (spread(file.car, level, file.setup, LIFT, doubts, 500, seed) for seed in (1, 1, 2))
+    assert one.change.tobytes() == again.change.tobytes()
+    assert one.share.tobytes() == again.share.tobytes()
+    assert one.change.tobytes() != other.change.tobytes()
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+def test_small_errors_agree_with_first_order_propagation(name):
+    """σ² = Σ (∂Δ/∂x_i · σ_i)², and each doubt's share is its own term over the sum."""
+    file = examples.load(name)
+    level, doubts = reference_setup(file.car, file.setup), doubts_of(file, 0.01)
+    found = spread(file.car, level, file.setup, LIFT, doubts, 8000)
+    terms = []
+    for doubt in doubts:
+        terms.append(_slope(file, doubt) * doubt.sigma)
+    terms = np.square(terms)
+    assert found.change.std() == pytest.approx(np.sqrt(terms.sum()), rel=0.04)
+    np.testing.assert_allclose(found.share, terms / terms.sum(), atol=0.03)
+    low, middle, high = found.band(0.6827)
+    assert (high - low) / 2 == pytest.approx(np.sqrt(terms.sum()), rel=0.06)
+    assert middle == pytest.approx(float(net_change(file.car, file.setup, LIFT)), abs=0.1 * np.sqrt(terms.sum()))
+
+
+def _slope(file, doubt):
+    """∂Δ/∂x by central difference through the records alone."""
+    step = 0.002 * abs(doubt.middle)
+    values = []
+    for shift in (-step, step):
+        car, setup, path = file.car, file.setup, doubt.path
+        axle, _, field = path.removeprefix("setup.").rpartition(".")
+        if path.startswith("setup."):
+            setup = replace(setup, **{axle: replace(getattr(setup, axle), **{field: doubt.middle + shift})})
+        elif axle == "car":
+            car = replace(car, **{field: doubt.middle + shift})
+        else:
+            car = replace(car, **{axle: replace(getattr(car, axle), **{field: doubt.middle + shift})})
+        values.append(float(net_change(car, setup, LIFT)))
+    return (values[1] - values[0]) / (2 * step)
+
+
+@pytest.mark.analytic
+def test_numbers_that_err_together_and_numbers_that_err_in_one_setup_only():
+    file = examples.load("two-seater")
+    level = reference_setup(file.car, file.setup)
+    grip = Doubt("front.tyre.grip", file.car.front.tyre.grip, sigma=0.05, also=("rear.tyre.grip",))
+    errors = draw([grip], 100)
+    np.testing.assert_allclose(errors["rear.tyre.grip"], errors["front.tyre.grip"] / grip.middle)
+    tape = Doubt("setup.front.height", file.setup.front.height, sigma=0.002, common=False)
+    alone = spread(file.car, level, file.setup, LIFT, [tape], 400)
+    assert np.ptp(alone.before) == 0
+    assert np.ptp(alone.after) > 0
+    both = spread(file.car, level, file.setup, LIFT, [replace(tape, common=True)], 400)
+    assert np.ptp(both.before) > 0
+
+
+@pytest.mark.analytic
+def test_the_first_order_share_of_a_known_sum():
+    rng = np.random.default_rng(3)
+    a, c = rng.normal(size=(2, 20_000))
+    b = rng.uniform(-1, 1, 20_000)
+    y = 3 * a + 4 * np.sqrt(2) * np.cos(np.pi * b)  # variances 9 and 16; no straight line would see the second
+    assert first_order(a, y) == pytest.approx(9 / 25, abs=0.02)
+    assert first_order(b, y) == pytest.approx(16 / 25, abs=0.03)
+    assert first_order(c, y) < 0.005
+    assert first_order(a, np.full_like(a, 2.0)) == 0
+    assert first_order(a[:100], y[:100]) == 0
+
+
+@pytest.mark.analytic
+def test_cars_past_the_limit_are_counted_not_hidden():
+    file = examples.load("coupe")
+    level = reference_setup(file.car, file.setup)
+    grip = Doubt("front.tyre.grip", file.car.front.tyre.grip, 0.7, 1.2, also=("rear.tyre.grip",))
+    found = spread(file.car, level, file.setup, replace(LIFT, lateral=0.85 * G), [grip], 600)
+    assert 0 < found.past_limit < 1
+    assert found.known.sum() == round((1 - found.past_limit) * 600)
+    none = spread(file.car, level, file.setup, replace(LIFT, lateral=1.9 * G), [grip], 50)
+    assert none.past_limit == 1
+    assert np.isnan(none.falls)
+    assert np.isnan(none.band()).all()
+
+
+@pytest.mark.analytic
+def test_loads_are_those_of_the_trim():
+    file = examples.load("hatch")
+    level = reference_setup(file.car, file.setup)
+    sure = Doubt("car.cg_height", file.car.cg_height, sigma=1e-12)
+    found = spread(file.car, level, file.setup, LIFT, [sure], 3)
+    np.testing.assert_allclose(found.load[..., 0], trim(file.car, file.setup, LIFT).load, rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("doubt", "words"),
+    [
+        (Doubt("rear.wing_size", 1.0, 0.0, 2.0), "must be a number of the car file"),
+        (Doubt("car.cg_height", 0.5), "must be a range"),
+        (Doubt("car.cg_height", 5.0, sigma=0.1), "must be a range"),
+        (Doubt("car.cg_height", 1.2, sigma=200.0), "must mostly lie within"),
+    ],
+)
+def test_a_doubt_that_makes_no_sense_is_refused_in_words(doubt, words):
+    with pytest.raises(InputError, match=words):
+        draw([doubt], 2000)
