@@ -112,3 +112,11 @@ def test_a_broken_open_car_is_said_and_an_example_shown(tmp_path, monkeypatch):
     assert "An invented example is shown instead" in chooser.message.value
     assert chooser.file.path is None
     assert chooser.place.children
+
+
+def test_large_letters_are_one_switch_for_the_whole_workbook():
+    chooser = which.Which(nose_high.panel)
+    chooser.large.value = True
+    assert "vd-large" in chooser.box._dom_classes
+    chooser.large.value = False
+    assert "vd-large" not in chooser.box._dom_classes

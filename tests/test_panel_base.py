@@ -220,11 +220,3 @@ def test_numbers_are_written_for_people():
     html = table(["", "front [kg]", "rear [kg]"], [["left & right", "310", "420"]])
     assert html.count("<th") == 4 + 1  # three heads, one row name, and <thead>
     assert "left &amp; right" in html
-
-
-def test_large_letters_are_one_switch():
-    panel = make(large=True)
-    panel.large.value = True
-    assert "vd-large" in panel.show()._dom_classes
-    panel.large.value = False
-    assert "vd-large" not in panel.show()._dom_classes

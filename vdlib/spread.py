@@ -23,10 +23,10 @@ _ROUNDS = 200
 
 @dataclass(frozen=True)
 class Doubt:
-    """One number that is not known exactly, by its dotted name in the car file (``front.bump_gap``), without the unit.
+    """One number that is not known exactly, by its dotted name without the unit, such as ``front.bump_gap``.
 
-    A measured one has a standard deviation ``sigma`` and is drawn from a normal law; one taken from a table runs from
-    ``low`` to ``high`` with its peak at ``middle``. ``also`` names numbers that err together with it, by the same ratio.
+    A measured one has a standard deviation ``sigma`` and is drawn from a normal law; one from a table runs from
+    ``low`` to ``high`` with its peak at ``middle``. ``also`` names numbers that err with it, by the same ratio.
     ``common`` says whether a setup's number errs alike in both setups compared.
     """
 

@@ -36,7 +36,8 @@ CSS = """<style>
 .vd-panel {position: relative}
 .vd-panel .vd-alt {position: absolute; width: 1px; height: 1px; margin: 0; overflow: hidden; clip-path: inset(50%)}
 .vd-panel .vd-words {line-height: 1.45}
-.vd-panel.vd-large {--jp-widgets-font-size: 19px; --jp-widgets-inline-height: 36px}
+.vd-large {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px; font-size: 20px}
+.vd-large .vd-panel .vd-picture {width: 100%; height: auto; max-width: 1340px}
 </style>"""
 
 
@@ -62,7 +63,6 @@ class Panel:
         words: Callable[[Any], str],
         picture: LivePicture | None = None,
         layout: str = "above",
-        large: bool = False,
     ) -> None:
         """Build the widgets, watch the controls and show the starting state."""
         if layout not in ("above", "beside"):
@@ -83,7 +83,7 @@ class Panel:
             self.image.width, self.image.height = str(picture.width), str(picture.height)
         self.words_html = widgets.HTML()
         self.message_html = widgets.HTML()
-        self._box = self._build(layout, large)
+        self._box = self._build(layout)
         self._start = self.state
         for control in self.controls.values():
             control.observe(self._changed, names="value")
@@ -202,7 +202,7 @@ class Panel:
         if last:
             self.image.value = greyed(last, NOT_UPDATED)
 
-    def _build(self, layout: str, large: bool) -> Any:
+    def _build(self, layout: str) -> Any:
         """Put the widgets together."""
         label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
         rows = []
@@ -222,22 +222,10 @@ class Panel:
         )
         button.on_click(lambda _: self.reset())
         self.reset_button = button
-        tools = [button]
-        if large:
-            self.large = widgets.Checkbox(
-                value=False,
-                description="Large letters",
-                indent=False,
-                tooltip="Larger letters, for showing it to others",
-            )
-            self.large.layout.width = "auto"
-            self.large.observe(self._resize, names="value")
-            tools.append(self.large)
         wrap = widgets.Layout(flex_flow="row wrap" if layout == "above" else "column", align_items="center")
         if layout == "beside":
             wrap.align_items = "flex-start"
-        more = widgets.HBox(tools, layout=widgets.Layout(grid_gap="18px", align_items="center"))
-        top = [widgets.Box([*rows, more], layout=wrap), self.message_html]
+        top = [widgets.Box([*rows, button], layout=wrap), self.message_html]
         style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
         # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip: words for screen readers
         alt = widgets.HTML(escape(self.picture.alt) if self.picture is not None else "")
@@ -250,9 +238,6 @@ class Panel:
             box = widgets.VBox([style, alt, wide])
         box.add_class("vd-panel")
         return box
-
-    def _resize(self, change: Any) -> None:
-        (self._box.add_class if change["new"] else self._box.remove_class)("vd-large")
 
 
 def _is_number(value: Any) -> bool:

@@ -44,13 +44,16 @@ class Which:
         )
         self.again = widgets.Button(description="Read it again", tooltip="Read the car's file again after editing it")
         self.again.layout.width = "auto"
+        self.large = widgets.Checkbox(value=False, description="Large letters", indent=False)
+        self.large.layout.width = "auto"
         self.about, self.message = widgets.HTML(), widgets.HTML()
         self.place = widgets.VBox()
         self._source: tuple[str, str] = (_FILE, path) if path else start
         self.list.observe(lambda change: self.open(change["new"]), names="value")
         self.path.observe(lambda change: self.open((_FILE, change["new"].strip())), names="value")
         self.again.on_click(lambda _: self.open(self._source))
-        top = widgets.HBox([self.list, self.path, self.again], layout=widgets.Layout(flex_flow="row wrap"))
+        self.large.observe(self._resize, names="value")
+        top = widgets.HBox([self.list, self.path, self.again, self.large], layout=widgets.Layout(flex_flow="row wrap"))
         self.box = widgets.VBox([widgets.HTML(CSS), top, self.about, self.message, self.place])
         self.box.add_class("vd-panel")
         self.open(self._source)
@@ -75,6 +78,9 @@ class Which:
         self.message.value = ""
         self.about.value = f'<div class="vd-words">{about(file)}</div>'
         self.place.children = self._kept[key]
+
+    def _resize(self, change: Any) -> None:
+        (self.box.add_class if change["new"] else self.box.remove_class)("vd-large")
 
     def _say(self, text: str, more: str) -> None:
         lines = "<br>".join(escape(line) for line in [*text.splitlines(), more] if line)
