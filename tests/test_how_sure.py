@@ -1,0 +1,74 @@
+"""How sure: doubts from origins and typical ranges, and the panel that shows them."""
+
+import numpy as np
+import pytest
+
+from vdlib import examples
+from vdlib.car import Moment, reference_setup
+from vdlib.doubts import doubts_of
+from vdlib.draw.how_sure import HowSure
+from vdlib.panels import how_sure
+from vdlib.panels.base import drive, look
+from vdlib.spread import draw, spread
+from vdlib.typical import Kinds
+from vdlib.units import G
+
+
+def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_together():
+    file = examples.load("hatch")
+    doubts = {doubt.path: doubt for doubt in doubts_of(file, how_sure.KINDS[file.car.name])}
+    assert doubts["rear.bump_gap"].middle == pytest.approx(file.car.rear.bump_gap)
+    assert doubts["setup.rear.height"].common is False
+    assert doubts["front.tyre.grip"].also == ("rear.tyre.grip",)
+    assert not any(path.startswith("rear.tyre") for path in doubts)
+    errors = draw(list(doubts.values()), 4000)
+    assert errors["rear.bump_gap"].std() == pytest.approx(doubts["rear.bump_gap"].sigma, rel=0.06)
+
+
+def test_a_measured_number_narrows_the_band():
+    file = examples.load("two-seater")
+    kinds, level = how_sure.KINDS[file.car.name], reference_setup(file.car, file.setup)
+    moment = Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
+    widths = []
+    for errors in ({}, {"rear.bump_gap": 0.002}):
+        found = spread(file.car, level, file.setup, moment, doubts_of(file, kinds, errors), 4000)
+        low, _, high = found.band()
+        widths.append(high - low)
+    assert widths[1] < 0.95 * widths[0]
+
+
+def test_the_panel_at_every_end():
+    panel = how_sure.panel(examples.load("two-seater"))
+    visits = drive(panel, again=False)
+    assert not any(visit.message for visit in visits)
+    assert any("cannot hold this corner" in visit.words for visit in visits)
+    assert {visit.result.spread.change.size for visit in visits} == set(how_sure.COUNTS)
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_the_picture_shows_the_spread(name):
+    panel = how_sure.panel(examples.load(name))
+    look(panel)
+    found, view = panel.result.spread, HowSure()
+    view.draw(found)
+    shown = {role: len(line.get_xdata()) for role, line in view.cars.items()}
+    assert sum(shown.values()) == 100
+    assert shown["toward_oversteer"] == round(100 * np.mean(found.change[found.known] < 0) * found.known.mean())
+    low, _, high = np.degrees(found.band())
+    np.testing.assert_allclose(view.band.get_xdata(), [low, high])
+    assert sum(patch.get_height() for patch in view.bars) == pytest.approx(100 * found.known.mean())
+    best = int(np.argmax(found.share))
+    assert view.names[0].get_text().startswith(found.names[best])
+    assert f"{round(100 * found.falls)} of 100 plausible cars move toward oversteer" in panel.words_html.value
+
+
+def test_every_number_is_listed_with_its_origin():
+    text = how_sure.where_from(examples.load("coupe")).value
+    assert text.count("<tr>") > 50
+    assert "common practice, no source" in text
+    assert "example" in text
+
+
+def test_kinds_of_the_examples_are_known():
+    for name in examples.names():
+        assert isinstance(how_sure.KINDS[examples.load(name).car.name], Kinds)

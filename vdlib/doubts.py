@@ -1,0 +1,41 @@
+"""What is not known exactly about a car: its measuring errors and typical ranges, as doubts for the spread."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ._carwrite import records
+from .carfile import CarFile
+from .spread import Doubt
+from .typical import Kinds, ranges
+
+
+def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = None) -> list[Doubt]:
+    """Turn what is known of a car's numbers into doubts: a normal law of each number's own spread.
+
+    Parameters:
+        file: the car file [-]
+        kinds: what kind of car it is, for the numbers that were not measured [-]
+        errors: path → one standard deviation of its own measurement, in SI, where one is known [any]
+
+    Returns:
+        one ``Doubt`` a number; tyres of one kind err together, ride heights in the present setup only [-]
+
+    Errors:
+        as ``ranges``.
+
+    Validity: as ``typical.ranges``; a number with no spread is left out.
+    """
+    known = ranges(file, kinds, errors)
+    held = records(file.car, file.setup)
+    alike = file.car.front.tyre.kind == file.car.rear.tyre.kind
+    found = []
+    for path, extent in known.items():
+        table, _, field = path.rpartition(".")
+        if extent.sigma <= 0 or (alike and table == "rear.tyre"):
+            continue
+        twin = f"rear.tyre.{field}"
+        also = (twin,) if alike and table == "front.tyre" and getattr(held["rear.tyre"], field) else ()
+        common = field not in ("height", "aligned_height")
+        found.append(Doubt(path, extent.central, extent.low, extent.high, extent.sigma, also, common))
+    return found

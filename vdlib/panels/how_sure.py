@@ -1,0 +1,147 @@
+"""The panel that says how sure the sign is, and which reading to take next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from ..car import PHASES, Moment, attitude, reference_setup
+from ..carfile import CarFile, fields_of
+from ..checks import InputError
+from ..doubts import doubts_of
+from ..draw.how_sure import HowSure
+from ..saying import PHASE_WORDS, attitude_words, toward
+from ..spread import Spread, spread
+from ..typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
+from ..units import UNITS, G, from_si, to_si
+from .base import CSS, Panel, choice, slider, table
+
+KINDS: dict[str, Kinds] = {
+    "Example two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
+    "Example coupe": Kinds("strut", "multi-link", "fast road", "saloon or hatch"),
+    "Example hatch": Kinds("strut", "trailing arm", "road", "saloon or hatch"),
+}
+"""Kinds of the example cars; another car starts from the usual ones and its driver chooses."""
+COUNTS = (1000, 10_000)
+
+
+@dataclass(frozen=True)
+class Sureness:
+    """What the picture and the words show."""
+
+    spread: Spread
+    stance: str
+    phase: str
+    lateral: float
+    origin: dict[str, str]  # doubt's name → where its number is from
+
+
+def panel(file: CarFile) -> Panel:
+    """Make the panel of one car.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    car, setup = file.car, file.setup
+    level, view = reference_setup(car, setup), HowSure()
+    stance, where = attitude_words(float(attitude(car, setup))), origins(file)
+    start = KINDS.get(car.name, Kinds())
+
+    @lru_cache(maxsize=32)
+    def asked(kinds: Kinds, phase: str, speed: float, lateral: float, count: int) -> Sureness:
+        doubts = doubts_of(file, kinds)
+        moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
+        found = spread(car, level, setup, moment, doubts, count)
+        return Sureness(found, stance, phase, lateral, {doubt.name: where[doubt.path] for doubt in doubts})
+
+    def compute(state: dict[str, Any]) -> Sureness:
+        kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"])
+        return asked(kinds, state["phase"], state["speed"], state["lateral"], state["count"])
+
+    controls = {
+        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
+        "speed": slider("Speed", 40, 240, 10, 110, "km/h"),
+        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.05, 0.8, "g"),
+        "front": choice("Front suspension", kinds_at("front"), start.front),
+        "rear": choice("Rear suspension", kinds_at("rear"), start.rear),
+        "tyre": choice("Tyres", TYRES, start.tyre),
+        "body": choice("Body", BODIES, start.body),
+        "count": choice("Plausible cars", [(f"{n:,}", n) for n in COUNTS], COUNTS[0]),
+    }
+    return Panel(controls, compute, lambda _, found: view.draw(found.spread), words, view.picture)
+
+
+def words(found: Sureness) -> str:
+    """Say how sure the sign is and which reading would narrow it most.
+
+    Parameters:
+        found: what was computed [-]
+
+    Returns:
+        HTML [-]
+    """
+    one = found.spread
+    head = f"{found.stance[0].upper()}{found.stance[1:]}, {PHASE_WORDS[found.phase]}, {found.lateral:.2f} g"
+    if not one.known.any():
+        return f"<b>{escape(head)}: not one of the {one.change.size:,} plausible cars can hold this corner.</b>"
+    falls, lost = round(100 * one.falls), 100 * one.past_limit
+    low, middle, high = one.band()
+    sure = "The sign is open" if 10 < falls < 90 else "The sign is fairly sure"
+    lines = [
+        f"<b>{escape(head)}: {falls} of 100 plausible cars move toward oversteer, {100 - falls} toward understeer.</b> "
+        f"{sure}. Nine in ten lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
+    ]
+    if lost >= 0.05:
+        lines.append(f"{lost:.1f} of 100 cannot hold this corner and are drawn grey.")
+    best = int(np.argmax(one.share))
+    if one.share[best] >= 0.02:
+        name = one.names[best]
+        lines.append(
+            f"One reading would narrow it most: <b>{escape(name)}</b> ({found.origin[name]} now), which alone "
+            f"carries {100 * one.share[best]:.0f} % of the variance."
+        )
+    rest = 1 - float(one.share.sum())
+    if rest > 0.1:
+        lines.append(f"{100 * rest:.0f} % comes from numbers acting together, or from chance in the draw.")
+    return "<br>".join(lines)
+
+
+def where_from(file: CarFile) -> Any:
+    """List every number of a car with where it comes from and how far it may lie off.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        an ipywidgets ``HTML`` [-]
+    """
+    kinds = KINDS.get(file.car.name, Kinds())
+    try:
+        known = ranges(file, kinds)
+    except InputError as error:
+        return widgets.HTML(escape(str(error)))
+    word, rows = origins(file), []
+    for entry in fields_of():
+        if entry.path not in known:
+            continue
+        unit, extent = entry.quantity.unit, known[entry.path]
+        low, mid, high = (float(from_si(v, unit)) for v in (extent.low, extent.central, extent.high))
+        place = entry.table.replace("setup", "").replace(".", " ").strip()
+        name = f"{place} {entry.quantity.name}".strip()
+        rows.append(
+            [name, f"{mid:.4g}", f"{low:.4g} to {high:.4g}", UNITS[unit].label, word[entry.path], extent.source]
+        )
+    head = ["number", "value", "nine cars in ten", "unit", "where from", "source of the range"]
+    made = widgets.HTML(
+        f"{CSS}<details><summary>Every number, its origin and range</summary>{table(head, rows)}</details>"
+    )
+    made.add_class("vd-panel")
+    return made
