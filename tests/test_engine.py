@@ -106,8 +106,13 @@ def unequal(car: Car, setup: Setup, rng: np.random.Generator) -> tuple[Car, Setu
         car, front=end(car.front), rear=end(car.rear), left_share=rng.uniform(0.47, 0.53),
         caster_offset=rng.uniform(0.0, 0.1), drive_front=rng.uniform(0, 1),
     )  # fmt: skip
-    height = (car.front.reference_height + rng.uniform(-0.02, 0.02), car.rear.reference_height + rng.uniform(-0.02, 0.02))
-    return car, replace(setup.with_heights(*height), cross_weight=rng.uniform(0.47, 0.53), caster=rng.uniform(0.0, 0.15))
+    height = (
+        car.front.reference_height + rng.uniform(-0.02, 0.02),
+        car.rear.reference_height + rng.uniform(-0.02, 0.02),
+    )
+    return car, replace(
+        setup.with_heights(*height), cross_weight=rng.uniform(0.47, 0.53), caster=rng.uniform(0.0, 0.15)
+    )
 
 
 @pytest.mark.parametrize("seed", range(30))

@@ -20,7 +20,7 @@ def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_toge
     assert doubts["rear.bump_gap"].middle == pytest.approx(file.car.rear.bump_gap)
     assert doubts["setup.rear.height"].common is False
     assert doubts["front.tyre.grip"].also == ("rear.tyre.grip",)
-    assert not any(path.startswith("rear.tyre") for path in doubts)
+    assert not any(path.startswith("rear.tyre.") for path in doubts)
     errors = draw(list(doubts.values()), 4000)
     assert errors["rear.bump_gap"].std() == pytest.approx(doubts["rear.bump_gap"].sigma, rel=0.06)
 

@@ -208,3 +208,86 @@ def off(raised: tuple[float, float], lateral: float) -> dict[str, np.ndarray]:
         told[name + " rise"] = rise - links.rise
     told["links rise"], told["roll"], told["transfer"] = links.rise, np.array(links.roll), links.transfer
     return told
+
+
+def far(raised: tuple[float, float], lateral: float, name: str) -> float:
+    return float(np.abs(off(raised, lateral)[name]).max())
+
+
+@pytest.mark.parametrize("i", [0, 1])
+def test_instant_centres_say_what_the_links_do(i: int) -> None:
+    """A wheel raised with the body held moves sideways ``2·h_rc/t`` for each metre up: virtual work of the side force."""
+    up, down = Linkage((-1e-4, -1e-4)), Linkage((1e-4, 1e-4))
+    feet = [car.stand[i, 0][:2] + turned(car.stand[i, 0][2]) @ AXLES[i][0].foot for car in (up, down)]
+    sideways = (feet[0] - feet[1])[0] / 2e-4
+    assert sideways == pytest.approx(Linkage().roll_centre(i) / HALF[i], rel=1e-5)
+
+
+def test_standing_still_it_stands() -> None:
+    links = Linkage((0.01, -0.01)).solve(0.0)
+    assert links.residual < 1e-10
+    np.testing.assert_allclose(links.load, np.repeat(STANDING[:, None], 2, axis=1), rtol=1e-9)
+
+
+@pytest.mark.parametrize("lateral", [0.2, 0.5, 0.8])
+def test_balances_of_the_whole_car_close(lateral: float) -> None:
+    """Links and their forces cancel inside the car: vertical force, and side force over the track to first order."""
+    links = Linkage().solve(lateral * G)
+    assert links.load.sum() == pytest.approx(MASS * G, rel=1e-9)
+    over = MASS * lateral * G * CG_HEIGHT  # rolled weight adds to this, and the tyres' feet stay near their track
+    assert over < (links.transfer * 2 * np.array(HALF)).sum() < 1.12 * over
+
+
+def test_in_a_corner_at_the_heights_as_given() -> None:
+    """The roll-centre picture holds at ordinary lean; how far is printed."""
+
+    def past(lateral: float) -> float:
+        return far((0.0, 0.0), lateral, "fixed") - 0.02
+
+    limit = brentq(past, 0.3 * G, 1.35 * G, xtol=1e-3)
+    there = off((0.0, 0.0), limit)
+    print(
+        f"fixed roll centres: an axle's load transfer is 2 % off at {limit / G:.2f} g, {np.degrees(there['roll']):.1f} deg "
+        f"of roll, {1e3 * HALF[1] * there['roll']:.0f} mm of travel; "
+        f"moving ones are then {100 * np.abs(there['moving']).max():.1f} % off"
+    )
+    assert limit > 0.9 * G
+    assert np.abs(there["moving"]).max() < 0.02
+
+
+@pytest.mark.parametrize("lateral", [0.5, 0.9])
+def test_jacking(lateral: float) -> None:
+    """The body rises on its links; the moving roll centre has it nearer, and neither has all of it."""
+    there = off((0.0, 0.0), lateral * G)
+    print(
+        {name: np.round(1e3 * there[name], 2) for name in ("links rise", "fixed rise", "moving rise")},
+        "mm at",
+        lateral,
+        "g",
+    )
+    assert (there["links rise"] > 0).all()
+    assert np.abs(there["moving rise"]).max() < np.abs(there["fixed rise"]).max()
+    np.testing.assert_allclose(there["moving rise"], 0.0, atol=0.15 * there["links rise"].max())
+
+
+@pytest.mark.parametrize("nose", [-0.03, -0.02, -0.01, 0.01, 0.02, 0.03])
+def test_at_other_ride_heights_the_moving_one_is_nearer(nose: float) -> None:
+    """Front up and rear down by the same: this is what the setting sheet asks of the model."""
+    there = off((nose, -nose), 0.5 * G)
+    fixed, moving = (np.abs(there[name]).max() for name in ("fixed", "moving"))
+    print(f"nose-high by {2e3 * nose:.0f} mm: transfer off by {100 * fixed:.1f} % fixed, {100 * moving:.1f} % moving")
+    assert moving < fixed
+    assert moving < 0.025
+    assert np.abs(there["moving rise"]).max() < np.abs(there["fixed rise"]).max()
+
+
+def test_where_the_fixed_one_is_no_longer_good_enough() -> None:
+    def past(nose: float) -> float:
+        return far((nose, -nose), 0.5 * G, "fixed") - 0.02
+
+    high, low = brentq(past, 0.0, 0.03, xtol=1e-4), brentq(past, -0.03, 0.0, xtol=1e-4)
+    print(
+        f"fixed roll centres are 2 % off with each end {1e3 * high:.1f} mm (nose-high) or {-1e3 * low:.1f} mm (nose-low) away"
+    )
+    for nose in (high, low):
+        assert far((nose, -nose), 0.5 * G, "moving") < 0.015

@@ -5,7 +5,6 @@ Cases lie on the first axis here, wheels are front left, front right, rear left,
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -58,7 +57,7 @@ class Table:
     pressure: Array  # (1 or 2, m) [Pa]
     form: Array  # (m, 2, 4) shape C and curvature E of the tyre curves [-]
 
-    def look(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array, pressure: Array) -> Array:
+    def look(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array, speed: Array) -> Array:
         """Give the twenty numbers of each case, cubic along lateral acceleration and linear along the others."""
         place = np.minimum(np.maximum(felt_y / self.step + STRAIGHT, 1.0), 2 * STRAIGHT - 1.000001)
         node = place.astype(int)
@@ -72,7 +71,7 @@ class Table:
         index = node * FORWARD.size + low + _AROUND
         if self.pressure.shape[0] > 1:
             first, second = self.pressure[:, car]
-            here = (pressure - second) / (first - second)
+            here = (dynamic_pressure(speed) - second) / (first - second)
             weight = np.concatenate([weight * here, weight * (1 - here)])
             index = np.concatenate([index, index + (2 * STRAIGHT + 1) * FORWARD.size])
         found: Array = np.einsum("kn,knc->nc", weight, self.rows[car, index])
@@ -111,9 +110,7 @@ def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
     axles = (car.front, car.rear)
     winged = any(np.any(value) for axle in axles for value in (axle.lift_area, axle.lift_attitude))
     speed = np.asarray(speed, dtype=float)
-    slower = speed * np.where(
-        speed > 10.0, np.sqrt(0.5), np.sqrt(2.0)
-    )  # a second air pressure, within the trim's range
+    slower = speed * np.where(speed > 12.0, 0.5, 1.5)  # a second air pressure, within the trim's range
     speeds = np.stack([speed, slower] if winged else [speed])
     most = 1.2 * max(float(np.max(axle.tyre.grip)) for axle in axles) * G
     lateral = np.linspace(-most, most, 2 * STRAIGHT + 1)
@@ -195,7 +192,11 @@ class Plan:
         rest = (2 * np.abs(asked) - first - first[:, _OTHER]) * ~short
         return np.asarray(np.sign(asked) * np.minimum(first + rest, most))
 
-    def slopes(self, s: Array, asked: Array, time: float) -> Array:
+    def row(self, s: Array) -> Array:
+        """Read the table at the accelerations that each case feels."""
+        return self.table.look(self.car, s[:, FELT_Y], s[:, FELT_X], s[:, SPEED])
+
+    def slopes(self, s: Array, asked: Array, time: float, row: Array) -> Array:
         """Give the time derivative of the state: forces of four tyres, three motions, four lags and the hands.
 
         ``m·V·(β' + r) = Y·cos Δ − X·sin Δ``, ``m·V' = X·cos Δ + Y·sin Δ``, ``Δ = β − β₀``,
@@ -203,9 +204,6 @@ class Plan:
         """
         speed, beta, rate, felt_y, felt_x, steer = s[:, 3], s[:, 4], s[:, 5], s[:, 8], s[:, 9], s[:, 12]
         square = speed * speed
-        row = self.table.look(
-            self.car, felt_y, felt_x, dynamic_pressure(speed) if len(self.table.pressure) > 1 else square
-        )
         along = self.along(asked, row[:, GRIP])
         x = row[:, STEEPNESS] * (s[:, _AXLE] + row[:, OFFSET])
         psi = x - self.form[:, 1] * (x - np.arctan(x))
@@ -321,7 +319,7 @@ def feet(car: Car, scenario: Scenario, shape: tuple[int, ...], time: Array) -> A
 
 
 def march(
-    slopes: Callable[[Array, Array, float], Array],
+    plan: Plan,
     start: Array,
     asked: Array,
     step: float,
@@ -331,8 +329,10 @@ def march(
 ) -> tuple[Array, Array, Array]:
     """Step the state by the classical fourth-order Runge-Kutta rule, holding a case still once it spins or stops.
 
+    The table is read twice a step, at its middle and its end: the accelerations that are felt move slowly.
+
     Parameters:
-        slopes: derivative of a state under the asked forces at a time [-]
+        plan: the cases [-]
         start: state at the start, (n, 13) [any]
         asked: lengthways forces at every half step, (2·steps + 1, n, 4) [N]
         step: time step [s]
@@ -345,25 +345,30 @@ def march(
     """
     steps = (asked.shape[0] - 1) // 2
     states, rates = np.empty((2, steps + 1, *start.shape))
-    now, held = start, np.where(goes, np.inf, 0.0)
+    now, held, row = start, np.where(goes, np.inf, 0.0), plan.row(start)
     for i in range(steps + 1):
         time = i * step
-        k1 = slopes(now, asked[2 * i], time)
+        k1 = plan.slopes(now, asked[2 * i], time, row)
         states[i], rates[i] = now, k1
         if i == steps or not goes.any():
             break
-        k2 = slopes(now + 0.5 * step * k1, asked[2 * i + 1], time + 0.5 * step)
-        k3 = slopes(now + 0.5 * step * k2, asked[2 * i + 1], time + 0.5 * step)
-        k4 = slopes(now + step * k3, asked[2 * i + 2], time + step)
+        middle = now + 0.5 * step * k1
+        row = plan.row(middle)
+        k2 = plan.slopes(middle, asked[2 * i + 1], time + 0.5 * step, row)
+        k3 = plan.slopes(now + 0.5 * step * k2, asked[2 * i + 1], time + 0.5 * step, row)
+        end = now + step * k3
+        row = plan.row(end)
+        k4 = plan.slopes(end, asked[2 * i + 2], time + step, row)
         new = now + step / 6 * (k1 + 2 * (k2 + k3) + k4)
         ends = (np.abs(new[:, SIDESLIP]) > spun) | (new[:, SPEED] < slowest)
-        if ends.any():
+        if ends.any() or not goes.all():
             ends &= goes
             part = _part_before(now, new, spun, slowest)
             held = np.where(ends, time + part * step, held)
             new = now + np.where(ends, part, np.where(goes, 1.0, 0.0))[:, None] * (new - now)
             goes = goes & ~ends
-        now = new if goes.all() else np.where((goes | ends)[:, None], new, now)
+            row = plan.row(new)
+        now = new
     states[i:], rates[i:] = states[i], rates[i]
     return states, rates, held
 
@@ -373,7 +378,7 @@ def _part_before(now: Array, new: Array, spun: float, slowest: float) -> Array:
     part = np.ones(len(now))
     for column, limit in ((SIDESLIP, np.copysign(spun, new[:, SIDESLIP])), (SPEED, slowest)):
         moved = new[:, column] - now[:, column]
-        reached = (limit - now[:, column]) / np.where(moved == 0, 1.0, moved)
+        reached = np.where(moved == 0, 1.0, (limit - now[:, column]) / np.where(moved == 0, 1.0, moved))
         part = np.where((reached >= 0) & (reached < part), reached, part)
     return part
 
@@ -383,7 +388,7 @@ def along_run(plan: Plan, states: Array, asked: Array) -> tuple[Array, Array, Ar
     steps, n = states.shape[:2]
     flat = states.reshape(steps * n, -1)
     case = np.tile(np.arange(n), steps)
-    row = plan.table.look(plan.car[case], flat[:, FELT_Y], flat[:, FELT_X], dynamic_pressure(flat[:, SPEED]))
+    row = plan.table.look(plan.car[case], flat[:, FELT_Y], flat[:, FELT_X], flat[:, SPEED])
     along = plan.along(asked.reshape(-1, 4), row[:, GRIP])
     left = np.sqrt(1 - np.square(along / row[:, GRIP]))
     form = plan.form[case]

@@ -1,32 +1,33 @@
-"""Vertical balance of the body on four corners by a batched Newton method.
+"""Vertical balance of the body on four corners: what one pose leaves over, and one Newton step toward nothing.
 
-Unknowns of each case: heave z, roll φ, pitch θ and the rise w of each hub. Equations: each wheel's vertical force, and the
-whole car's vertical force, roll moment and pitch moment. The four wheel equations are eliminated axle by axle (2×2 blocks), so
-one step costs a closed 3×3 solve for every case.
+Unknowns of each case: heave z, roll φ, pitch θ and the rise w of each hub. Equations: each wheel's vertical force, and
+the whole car's vertical force, roll moment and pitch moment about the ground. A step eliminates the four wheel
+equations axle by axle (2×2 blocks), so it costs one closed 3×3 solve for every case.
+
+Arrays hold the cases last: whole-car numbers (n,), axle numbers (2, n), wheel numbers (2, 2, n) with the side first.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
+from ._layout import Mask
 from .suspension import roll_centre_height, stop_force
-from .units import G, Array
+from .units import Array
 
-_SIDE = np.array([1.0, -1.0])[None, :, None]
-_MOST = 60  # Newton steps
-_NEAR = 1e-11  # force left over, as part of the weight
+_FURTHEST = 0.04  # longest step of heave [m], roll or pitch [rad]
 
 
 @dataclass(frozen=True)
 class Vertical:
-    """Everything the vertical balance needs; whole-car numbers (n,), axle numbers (2, 1, n), wheel numbers (2, 2, n)."""
+    """Everything the vertical balance needs that the pose does not change."""
 
     standing: Array
-    arm: Array
-    half: Array
-    track: Array
+    weight: Array  # what stands on the four wheels [N]
+    arm: Array  # from centre of gravity forward to each axle [m]
+    half: Array  # half the track [m]
     tyre_rate: Array
     wheel_rate: Array
     bar_rate: Array
@@ -34,9 +35,11 @@ class Vertical:
     bump_stiffening: Array
     droop_gap: Array
     droop_stiffening: Array
+    held_up: Array  # force on each wheel at no travel: half the anti force, less the stops as they stand [N]
     roll_centre: Array
     roll_centre_slope: Array
     sprung_mass: Array
+    sprung_weight: Array
     sprung_height: Array
     wheel_height: Array
     sprung_share: Array
@@ -44,198 +47,194 @@ class Vertical:
     unsprung_pitch: Array
     lateral: Array
     longitudinal: Array
-    anti: Array
-    pressure: Array
-    lift_area: Array
-    lift_attitude: Array
-    nose_up: Array
-
-    def part(self, which: Array) -> Vertical:
-        """Give the same for some of the cases."""
-        return Vertical(**{f.name: _pick(getattr(self, f.name), which) for f in fields(self)})
+    lift: Array  # lift at no pitch [N]
+    lift_slope: Array  # its fall per nose-down radian [N/rad]
 
 
 @dataclass(frozen=True)
-class Pose:
-    """The solved pose of each case and what follows from it."""
+class Forces:
+    """The vertical forces of one pose and what follows from them."""
 
-    heave: Array
-    roll: Array
-    pitch: Array
-    hub: Array
-    load: Array
     travel: Array
+    rate: Array  # of spring and stops at each wheel [N/m]
     on_stop: Array
+    load: Array
+    uneven: Array  # right load less left over their sum, each axle [-]
+    both: Array  # load of each axle [N]
+    jack: Array  # jacking force of each axle for unit load imbalance [N]
     links: Array
     roll_centre: Array
     lift: Array
-    residual: Array
-    closed: Array
-    tips: Array
+    height: Array  # of the sprung mass [m]
+    roll_axis: Array  # height of the roll axis under it [m]
+    hub_tilt: Array  # roll of each axle's hubs, right side down [rad]
+    wheels: Array  # force left over at each wheel [N]
+    sums: Array  # (3, n) vertical force [N], roll and pitch moment [N·m] left over
+    left: Array  # largest force left over, moments over half the track and over the wheelbase [N]
+    tips: Mask  # both wheels of one side are in the air
 
 
-def _pick(value: Array, which: Array) -> Array:
-    return value if value.shape[-1] == 1 else value[..., which]
-
-
-def solve_pose(p: Vertical, sprung_side: Array, steer_lift: Array, start: Pose | None) -> Pose:
-    """Find the pose at which every vertical force and moment is balanced.
+def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array) -> Forces:
+    """Give the vertical forces of one pose and what they leave over.
 
     Parameters:
         p: the cases [-]
-        sprung_side: side force each axle passes to the body, (2, 1, n) [N]
+        side: side force each axle hands to the body, (2, n) [N]
         steer_lift: rise of each hub against the body by steering alone, (2, 2, n) [m]
-        start: a former pose to start from [-]
+        body: heave [m], roll and pitch [rad], (3, n) [any]
+        hub: rise of each hub, (2, 2, n) [m]
 
     Returns:
-        a ``Pose``; cases that did not close say so in ``closed`` [-]
+        the ``Forces`` [-]
     """
-    n = p.standing.shape[-1]
-    sprung_side = np.broadcast_to(sprung_side, (2, 1, n))
-    if start is None:
-        body, hub = np.zeros((3, n)), np.zeros((2, 2, n))
-    else:
-        body, hub = np.stack([start.heave, start.roll, start.pitch]), start.hub.copy()
-    weight = p.standing.sum(axis=(0, 1))
-    active = np.arange(n)
-    q, side, lift = p, sprung_side, steer_lift
-    for step in range(_MOST):
-        whole = active.size == n
-        b, w = (body, hub) if whole else (body[:, active], hub[..., active])
-        change_b, change_w, left = _step(q, side, lift, b, w)
-        todo = left > _NEAR * weight[active]
-        if not todo.any():
-            break
-        calm = np.minimum(1.0, 0.04 / np.maximum(np.abs(change_b).max(axis=0), 1e-12)) * (1.0 if step < 25 else 0.5)
-        change_b, change_w = np.where(todo, change_b * calm, 0.0), np.where(todo, change_w * calm, 0.0)
-        if whole:
-            body, hub = body + change_b, hub + change_w
-        else:
-            body[:, active] += change_b
-            hub[..., active] += change_w
-        if np.count_nonzero(todo) < 0.5 * active.size:
-            active = active[todo]
-            q, side, lift = p.part(active), sprung_side[..., active], steer_lift[..., active]
-    return _finish(p, sprung_side, steer_lift, body, hub, weight)
-
-
-@dataclass(frozen=True)
-class _Forces:
-    travel: Array
-    rate: Array
-    on_stop: Array
-    load: Array
-    touching: Array
-    links: Array
-    roll_centre: Array
-    lift: Array
-    wheel_left: Array
-    sums: tuple[Array, Array, Array]
-    jack: Array
-    height: Array
-    roll_axis: Array
-
-
-def _forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array) -> _Forces:
     heave, roll, pitch = body
-    travel = hub - (heave - p.arm * pitch + p.half * roll) + steer_lift
+    travel = hub + steer_lift
+    travel -= heave - p.arm * pitch
+    tilt = p.half * roll
+    travel[0] -= tilt
+    travel[1] += tilt
     bump, bump_rate = stop_force(travel, p.bump_gap, p.bump_stiffening)
-    bump_at_rest, _ = stop_force(0.0, p.bump_gap, p.bump_stiffening)
     droop, droop_rate = stop_force(-travel, p.droop_gap, p.droop_stiffening)
-    droop_at_rest, _ = stop_force(0.0, p.droop_gap, p.droop_stiffening)
-    load = np.maximum(0.0, p.standing - p.tyre_rate * hub)
-    touching = load > 0
-    mean = 0.5 * (travel[:, :1] + travel[:, 1:])
-    centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, mean)
-    links = (side * centre + p.unsprung_moment) / p.track
-    sum_load = np.maximum(load[:, :1] + load[:, 1:], 1.0)
-    jack = side * 2 * centre / p.track  # jacking force for each unit of load imbalance
-    lifted = 0.5 * jack * (load[:, 1:] - load[:, :1]) / sum_load
-    spring = p.wheel_rate * travel + (bump - bump_at_rest) - (droop - droop_at_rest) + p.bar_rate * (travel - travel[:, ::-1])
+    load = np.maximum(p.standing - p.tyre_rate * hub, 0.0)
     gained = load - p.standing
-    wheel_left = gained - spring + _SIDE * links - lifted - 0.5 * p.anti
-    air = p.pressure * (p.lift_area + p.lift_attitude * (p.nose_up - pitch))
+    centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, 0.5 * (travel[0] + travel[1]))
+    pushed = side * centre
+    links = (pushed + p.unsprung_moment) / (2 * p.half)
+    both = np.maximum(load[0] + load[1], 1.0)
+    uneven = (load[1] - load[0]) / both
+    jack = pushed / p.half
+    across = links - p.bar_rate * (travel[0] - travel[1])
+    wheels = gained - p.wheel_rate * travel
+    wheels -= bump
+    wheels += droop
+    wheels -= 0.5 * jack * uneven + p.held_up
+    wheels[0] += across
+    wheels[1] -= across
+
+    air = p.lift - p.lift_slope * pitch
     height = p.sprung_height + heave
-    axis = (p.sprung_share * centre).sum(axis=(0, 1))
-    tyre_roll = (p.sprung_share * centre / p.track * (hub[:, :1] - hub[:, 1:])).sum(axis=(0, 1))
-    weight = p.sprung_mass * G
-    vertical = gained.sum(axis=(0, 1)) + air.sum(axis=(0, 1))
-    rolling = (-(p.half * gained).sum(axis=(0, 1)) - p.lateral * p.sprung_mass * height - p.unsprung_moment.sum(axis=(0, 1))
-               - weight * ((height - axis) * roll + tyre_roll))
-    pitching = ((p.arm * gained).sum(axis=(0, 1)) + p.longitudinal * p.sprung_mass * height + p.unsprung_pitch
-                + (p.arm * air).sum(axis=(0, 1)) - weight * (height - p.wheel_height) * pitch)
-    return _Forces(travel, p.wheel_rate + bump_rate + droop_rate, bump, load, touching, links[:, 0], centre[:, 0], air[:, 0], wheel_left,
-                   (vertical, rolling, pitching), jack / sum_load**2, height, axis)
+    hub_tilt = (hub[0] - hub[1]) / (2 * p.half)
+    carried = p.sprung_share * centre
+    axis = _total(carried)
+    axle = gained[0] + gained[1] + air
+    sums = np.empty_like(body)
+    sums[0] = _total(axle)
+    sums[1] = _total(p.half * (gained[1] - gained[0]) - p.unsprung_moment)
+    sums[1] -= p.lateral * p.sprung_mass * height + p.sprung_weight * (
+        (height - axis) * roll + _total(carried * hub_tilt)
+    )
+    sums[2] = _total(p.arm * axle) + p.longitudinal * p.sprung_mass * height + p.unsprung_pitch
+    sums[2] -= p.sprung_weight * (height - p.wheel_height) * pitch
+    left = np.maximum(np.abs(sums[0]), np.abs(sums[1]) / _total(p.half))
+    left = np.maximum(left, np.abs(sums[2]) / (p.arm[0] - p.arm[1]))
+    left = np.maximum(left, np.abs(wheels).max(axis=(0, 1)))
+    tips = load.max(axis=1).min(axis=0) <= 1e-6 * p.weight
+    return Forces(
+        travel,
+        p.wheel_rate + bump_rate + droop_rate,
+        bump,
+        load,
+        uneven,
+        both,
+        jack,
+        links,
+        centre,
+        air,
+        height,
+        axis,
+        hub_tilt,
+        wheels,
+        sums,
+        left,
+        tips,
+    )
 
 
-def _step(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array) -> tuple[Array, Array, Array]:
-    """Give one Newton step for body and hubs, and the largest force left over (moments over track or wheelbase)."""
-    f = _forces(p, side, steer_lift, body, hub)
-    left = _left_over(p, f)
-    tyre = np.where(f.touching, p.tyre_rate, 0.0)
-    own = f.rate + p.bar_rate
-    moves = side * p.roll_centre_slope / (2 * p.track)
-    # −∂(wheel equation)/∂hub, one 2×2 block an axle; columns left and right
-    jack_left = f.jack * f.load[:, 1:] * tyre[:, :1]  # ∂(jacking share)/∂(left hub)
-    jack_right = f.jack * f.load[:, :1] * tyre[:, 1:]
-    b11 = tyre[:, :1] + own[:, :1] + moves + jack_left
-    b12 = -p.bar_rate + moves - jack_right
-    b21 = -p.bar_rate - moves + jack_left
-    b22 = tyre[:, 1:] + own[:, 1:] - moves - jack_right
-    det = b11 * b22 - b12 * b21
+def newton(p: Vertical, f: Forces, side: Array, body: Array, more_lift: Array, more_side: Array) -> tuple[Array, Array]:
+    """Give one Newton step for body and hubs.
 
-    def inverse(top: Array, bottom: Array) -> Array:
-        return np.concatenate([(b22 * top - b12 * bottom) / det, (b11 * bottom - b21 * top) / det], axis=1)
+    Parameters:
+        p: the cases [-]
+        f: the forces of the pose [-]
+        side: side force each axle hands to the body, (2, n) [N]
+        body: heave [m], roll and pitch [rad], (3, n) [any]
+        more_lift: coming change of the front hubs' rise by steering, left up and right down, (n,) [m]
+        more_side: coming change of the side forces, (2, n) [N]
 
-    g_heave = f.rate + 2 * _SIDE * moves
-    g_roll = (f.rate + 2 * p.bar_rate) * p.half
-    v_heave = inverse(g_heave[:, :1], g_heave[:, 1:])
-    v_roll = inverse(g_roll[:, :1], g_roll[:, 1:])
-    v_left = inverse(f.wheel_left[:, :1], f.wheel_left[:, 1:])
-    columns = (v_heave, v_roll, -p.arm * v_heave, v_left)
-    weight = p.sprung_mass * G
-    shift = weight * p.sprung_share * f.roll_centre[:, None] / p.track * _SIDE
-    rows = (-tyre, p.half * tyre - shift, -p.arm * tyre)
-    m = [[(row * column).sum(axis=(0, 1)) for column in columns] for row in rows]
-    heave, roll, pitch = body
-    air = -p.pressure * p.lift_attitude
-    m[0][2] = m[0][2] + air.sum(axis=(0, 1))
-    m[1][0] = m[1][0] - p.sprung_mass * (p.lateral + G * roll)
-    m[1][1] = m[1][1] - weight * (f.height - f.roll_axis)
-    m[2][0] = m[2][0] + p.sprung_mass * (p.longitudinal - G * pitch)
-    m[2][2] = m[2][2] - weight * (f.height - p.wheel_height) + (p.arm * air).sum(axis=(0, 1))
-    r = [-(m[i][3] + f.sums[i]) for i in range(3)]
+    Returns:
+        change of body, (3, n), and of the hubs, (2, 2, n) [any]
+    """
+    arm, half = p.arm, p.half
+    tyre = p.tyre_rate * (f.load > 0)
+    # −∂(wheel equation)/∂hub, one 2×2 block an axle; links and jacking follow the roll centre, jacking the loads too
+    moves = side * p.roll_centre_slope / (4 * half)
+    links_left, links_right = moves * (1 - f.uneven), moves * (1 + f.uneven)
+    jack = f.jack / (f.both * f.both)
+    jack_left, jack_right = jack * f.load[1] * tyre[0], jack * f.load[0] * tyre[1]
+    own = tyre + f.rate + p.bar_rate
+    b11, b12 = own[0] + links_left + jack_left, links_left - p.bar_rate - jack_right
+    b21, b22 = jack_left - p.bar_rate - links_right, own[1] - links_right - jack_right
+    # what each wheel's equation gains with axle height and roll, and what is left over of it; then how the hubs answer
+    given = np.empty((3, *f.wheels.shape))
+    given[0] = f.rate
+    given[0, 0] += 2 * links_left
+    given[0, 1] -= 2 * links_right
+    given[1] = f.rate + 2 * p.bar_rate
+    across = more_side * f.roll_centre / (2 * half)
+    across[0] -= more_lift * given[1, 0, 0]
+    given[2, 0] = f.wheels[0] + across
+    given[2, 1] = f.wheels[1] - across
+    given[2, 1, 0] += more_lift * (given[1, 1, 0] - given[1, 0, 0])
+    given[1, 0] *= half
+    given[1, 1] *= -half
+    given /= b11 * b22 - b12 * b21
+    left, right = given[:, 0], given[:, 1]
+    answer_left, answer_right = b22 * left - b12 * right, b11 * right - b21 * left
+    load_left, load_right = tyre[0] * answer_left, tyre[1] * answer_right
+    up = -(load_left + load_right)  # (3, 2, n) load each axle gains with its height, with roll, and of itself
+    carried = p.sprung_weight * p.sprung_share
+    follow = 0.5 * carried * p.roll_centre_slope * (body[1] - f.hub_tilt)  # the roll axis follows travel
+    shift = carried * f.roll_centre / (2 * half)
+    over = (
+        half * (load_left - load_right) - shift * (answer_left - answer_right) - follow * (answer_left + answer_right)
+    )
+    over[0] += 2 * follow
+    armed = arm * up
+    a, b, r0 = up[:, 0] + up[:, 1]
+    d, e, r1 = over[:, 0] + over[:, 1]
+    g, h, r2 = armed[:, 0] + armed[:, 1]
+    roll, pitch = body[1:]
+    c = -g - _total(p.lift_slope)
+    d = d - p.sprung_mass * p.lateral - p.sprung_weight * roll
+    e = e - p.sprung_weight * (f.height - f.roll_axis)
+    k = -_total(arm * over[0])
+    g = g + p.sprung_mass * p.longitudinal - p.sprung_weight * pitch
+    i = -_total(arm * (armed[0] + p.lift_slope)) - p.sprung_weight * (f.height - p.wheel_height)
     with np.errstate(all="ignore"):
-        db = _solve3(m, r)
-        dw = v_left + v_heave * db[0] + v_roll * db[1] + columns[2] * db[2]
-    good = np.isfinite(db).all(axis=0) & np.isfinite(dw).all(axis=(0, 1))
-    return np.where(good, db, 0.0), np.where(good, dw, 0.0), left
+        change = _solve3((a, b, c, d, e, k, g, h, i), (r0 + f.sums[0], r1 + f.sums[1], r2 + f.sums[2]))
+        at_axle = change[0] - arm * change[2]
+        hub = np.stack([each[0] * at_axle + each[1] * change[1] + each[2] for each in (answer_left, answer_right)])
+    furthest = np.abs(change).max(axis=0)
+    if not np.isfinite(furthest).all():
+        good = np.isfinite(furthest)
+        change, hub, furthest = np.where(good, change, 0.0), np.where(good, hub, 0.0), np.where(good, furthest, 0.0)
+    calm = np.minimum(_FURTHEST / np.maximum(furthest, _FURTHEST), 1.0)
+    return change * calm, hub * calm
 
 
-def _solve3(m: list[list[Array]], r: list[Array]) -> Array:
-    """Solve 3×3 systems by Cramer's rule."""
-    (a, b, c, _), (d, e, f, _), (g, h, i, _) = m
+def _total(axles: Array) -> Array:
+    """Add up front and rear."""
+    total: Array = axles[0] + axles[1]
+    return total
+
+
+def _solve3(m: tuple[Array, ...], r: tuple[Array, ...]) -> Array:
+    """Solve ``M·x = −r``, 3×3 for each case, by Cramer's rule."""
+    a, b, c, d, e, f, g, h, i = m
     ei, fg, dh = e * i - f * h, f * g - d * i, d * h - e * g
-    det = a * ei + b * fg + c * dh
-    x = r[0] * ei + r[1] * (c * h - b * i) + r[2] * (b * f - c * e)
-    y = r[0] * fg + r[1] * (a * i - c * g) + r[2] * (c * d - a * f)
-    z = r[0] * dh + r[1] * (b * g - a * h) + r[2] * (a * e - b * d)
-    return np.stack([x, y, z]) / det
-
-
-def _left_over(p: Vertical, f: _Forces) -> Array:
-    track = 0.5 * p.track.sum(axis=(0, 1))
-    base = p.arm[0, 0] - p.arm[1, 0]
-    wheel = np.abs(f.wheel_left).max(axis=(0, 1))
-    whole = np.maximum(np.abs(f.sums[0]), np.maximum(np.abs(f.sums[1]) / track, np.abs(f.sums[2]) / base))
-    return np.maximum(wheel, whole)
-
-
-def _finish(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array, weight: Array) -> Pose:
-    f = _forces(p, side, steer_lift, body, hub)
-    residual = _left_over(p, f) / weight
-    lifted = f.load <= 1e-6 * weight
-    n = weight.size
-    return Pose(heave=body[0], roll=body[1], pitch=body[2], hub=hub, load=f.load, travel=f.travel, on_stop=f.on_stop,
-                links=np.broadcast_to(f.links, (2, n)), roll_centre=np.broadcast_to(f.roll_centre, (2, n)), lift=np.broadcast_to(f.lift, (2, n)),
-                residual=residual, closed=residual < 1e-8, tips=lifted.all(axis=0).any(axis=0))
+    out = np.empty((3, ei.size))
+    out[0] = r[0] * ei + r[1] * (c * h - b * i) + r[2] * (b * f - c * e)
+    out[1] = r[0] * fg + r[1] * (a * i - c * g) + r[2] * (c * d - a * f)
+    out[2] = r[0] * dh + r[1] * (b * g - a * h) + r[2] * (a * e - b * d)
+    out /= -(a * ei + b * fg + c * dh)
+    return out

@@ -1,8 +1,8 @@
 """Axle lift: how high the centre of gravity is, from one axle's scale while the other axle is raised.
 
-Caution: a raised car can roll or fall. Level hard floor, wheels of the axle on the scales chocked lengthways only, the
-raised axle on stands or a lift made for it, nobody in, under or beside the car's path; a workshop's lift is the right
-place. The suspension must be blocked so that it cannot move, tank full or nearly empty, loose things out.
+Caution: a raised car can roll or fall. Level hard floor, wheels of one axle wedged and the others free to
+roll, gearbox in neutral, the raised axle on stands or a lift made for it, nobody in, under or in the path of the car; a
+workshop's lift is the right place. Suspension blocked so that it cannot move, tank full, loose things out.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from .checks import InputError, Problem, need_positive
 from .glossary import GLOSSARY
 from .instruments import Measured, Scale, Tape, carry, fit, left_over, measured
-from .units import Array, G, Value, from_si
+from .units import Array, G, Value, from_si, to_si
 
 TYPICAL_SIGMA = (0.598 - 0.506) / (2 * 1.645)
 """Spread of cars' heights, from the 5th and 95th percentile of NHTSA's list: what is known without lifting [m]."""
@@ -88,25 +88,25 @@ def lifted_height(
         return np.sqrt(2.0) * scale.sigma(load / 2)
 
     inputs = {
-        "mass": measured(mass, 2 * scale.sigma(np.asarray(mass) / 4)) if not isinstance(mass, Measured) else mass,
-        "base": wheelbase if isinstance(wheelbase, Measured) else measured(wheelbase, tape.sigma(wheelbase)),
+        "mass": measured(mass, lambda m: 2 * scale.sigma(m / 4)),
+        "base": measured(wheelbase, tape.sigma),
         "level": Measured(level, two_scales(level)),
         "rises": Measured(rises, tape.sigma(rises)),
         "readings": Measured(readings, two_scales(readings)),
-        "standing": standing_radius if isinstance(standing_radius, Measured) else measured(standing_radius, tape.sigma(standing_radius)),
-        "lifted": lifted_radius if isinstance(lifted_radius, Measured) else measured(lifted_radius, tape.sigma(lifted_radius)),
-    }  # fmt: skip
+        "standing": measured(standing_radius, tape.sigma),
+        "lifted": measured(lifted_radius, tape.sigma),
+    }
     need_positive(**{k: inputs[k].value for k in ("mass", "base", "standing", "lifted")})
     _check_sizes(inputs)
     squash = 0.0 if tyre_rate is None else G / (2 * np.asarray(tyre_rate, dtype=float))
 
     def lay_out(mass: Any, base: Any, level: Any, rises: Any, readings: Any, standing: Any, lifted: Any) -> Any:
         """Tangents and readings, the level one first."""
-        rest = np.asarray((lifted - standing) / base)
-        sine = rest + (rises + squash * (readings - level)) / base
-        loads = np.broadcast_arrays(level, *readings)
-        sines = np.broadcast_arrays(rest, *sine)
-        return np.stack(sines) / np.sqrt(1 - np.stack(sines) ** 2), np.stack(loads)
+        rest = (lifted - standing) / base
+        sines = [rest] + [rest + (r + squash * (w - level)) / base for r, w in zip(rises, readings, strict=True)]
+        all_of = np.stack(np.broadcast_arrays(*sines, level, *readings))
+        sine = all_of[: len(sines)]
+        return sine / np.sqrt(1 - sine**2), all_of[len(sines) :]
 
     def height(above: Any, load: Any, mass: Any, base: Any, standing: Any, lifted: Any) -> Any:
         rest = (lifted - standing) / base
@@ -150,37 +150,34 @@ def _check_sizes(inputs: dict[str, Measured]) -> None:
         raise InputError(problems)
 
 
-def _judge(h: Measured, values: dict[str, Any], tangent: Array, load: Array, over: Array, sigma: float) -> Any:
+def _judge(
+    h: Measured, values: dict[str, Any], tangent: Array, load: Array, over: Array, sigma: float
+) -> tuple[Problem, ...]:
     """Refuse what tells nothing or cannot be, and give questions for what is odd."""
     span = GLOSSARY["cg_height"]
-    low, high = (v / 1e3 for v in (span.low, span.high))
+    name, low, high = span.name, to_si(span.low, span.unit), to_si(span.high, span.unit)
     again = _suspect(tangent, load)
     worst = float(np.max(h.sigma))
     change = load[1:] - load[0]
-    if np.all(change < 0):
+    if np.all(change < 0) and np.all(np.asarray(h.value) < _USUAL[0]):
         remedy = "were level and lifted readings swapped, or is the scale under the lifted axle?"
         got = f"{float(change.flat[0]):+.4g} kg"
         raise InputError([Problem("change of the reading", got, "must be a gain: lifting tips weight over", remedy)])
+    spread = f"±{from_si(worst, 'mm'):.0f} mm"
     if worst > TYPICAL_SIGMA:
         rule = f"must be better than ±{from_si(TYPICAL_SIGMA, 'mm'):.0f} mm, which is known without lifting"
-        raise InputError(
-            [Problem("centre-of-gravity height", f"±{from_si(worst, 'mm'):.0f} mm", rule, _lift_to(values, tangent, worst))]
-        )
-    problems = []
-    value = np.asarray(h.value)
-    if not np.all((value >= low) & (value <= high)):
-        bad = float(value[(value < low) | (value > high)].flat[0])
+        raise InputError([Problem(name, spread, rule, _lift_to(values, tangent, worst))])
+    value = np.ravel(h.value)
+    far = float(value[np.argmax(np.abs(value - np.mean(_USUAL)))])
+    if not low <= far <= high:
         rule = f"must be {span.low:g} to {span.high:g} mm"
-        raise InputError([Problem("centre-of-gravity height", f"{from_si(bad, 'mm'):.0f} mm", rule, f"read again: {again}")])
-    if np.any((value < _USUAL[0]) | (value > _USUAL[1])):
-        bad = float(value.flat[np.argmax(np.abs(value - np.mean(_USUAL)))])
-        problems.append(
-            Problem("centre-of-gravity height", f"{from_si(bad, 'mm'):.0f} mm", "is unusual for a car", f"read again: {again}")
-        )
+        raise InputError([Problem(name, f"{from_si(far, 'mm'):.0f} mm", rule, f"read again: {again}")])
+    problems = []
+    if not _USUAL[0] <= far <= _USUAL[1]:
+        problems.append(Problem(name, f"{from_si(far, 'mm'):.0f} mm", "is unusual for a car", f"read again: {again}"))
     if worst > TYPICAL_SIGMA / 2:
         rule = f"should be ±{from_si(TYPICAL_SIGMA / 2, 'mm'):.0f} mm or better"
-        got = f"±{from_si(worst, 'mm'):.0f} mm"
-        problems.append(Problem("centre-of-gravity height", got, rule, _lift_to(values, tangent, worst)))
+        problems.append(Problem(name, spread, rule, _lift_to(values, tangent, worst)))
     if len(load) > 2 and np.max(np.abs(over)) > 3 * sigma:
         got = f"{np.max(np.abs(over)):.2g} kg off the straight line"
         problems.append(Problem("lift readings", got, f"should be within {3 * sigma:.2g} kg", f"read again: {again}"))

@@ -143,8 +143,8 @@ def make(
         power_gain: part by which it raises power [-]
         learning: part of sideways acceleration the driver lacks on the first lap; it fades over about five laps of
             the day [-]
-        noise: spread of the driver's sideways acceleration, as a part of it, from lap to lap and once more from corner to
-            corner [-]
+        noise: spread of the driver's sideways acceleration, as a part of it, from lap to lap and once more from
+            corner to corner [-]
         traffic: share of laps held up by another car [-]
 
     Returns:
@@ -204,7 +204,7 @@ def _session(
 ) -> tuple[Array, str]:
     """Drive one session and write its log."""
     step, size, laps = float(distance[1]), len(distance), len(level)
-    lead = size + round(150 / step)  # an out-lap is driven first; its last 150 m are logged, and a third of the in-lap
+    lead = size + round(150 / step)  # an out-lap comes first; its last 150 m are logged, and a third of the in-lap
     station = np.arange(-lead, laps * size + size // 3)
     lap = np.clip(station // size, 0, laps - 1)
     place = station % size

@@ -150,7 +150,8 @@ def course_of(log: Log, laps: Laps) -> Course:
     flat = align(log, laps)
     usual = ~slow_laps(laps.time)
     speed = _smooth(np.median(flat.speed[usual], axis=0), flat.distance)
-    spans = _by_lateral(flat, usual) if flat.lateral is not None else []
+    side = _sideways(flat, usual, speed)
+    spans = [] if side is None else _by_lateral(flat.distance, side)
     spans = spans or _by_dips(flat.distance, speed)
     if not spans:
         rule = "must hold a corner"
@@ -169,22 +170,32 @@ def _smooth(value: Array, distance: Array, over: float = 12.0) -> Array:
     return np.convolve(padded, np.full(2 * half + 1, 1 / (2 * half + 1)), "valid")
 
 
-def _by_lateral(flat: Aligned, usual: Bools) -> list[tuple[int, int]]:
+def _sideways(flat: Aligned, usual: Bools, speed: Array) -> Array | None:
+    """Give the usual sideways acceleration at each station: logged, or else speed squared times the bend of the way."""
+    if flat.lateral is not None:
+        return _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
+    if flat.x is None or flat.y is None:
+        return None
+    x, y = (_smooth(c[usual].mean(axis=0), flat.distance, 20.0) for c in (flat.x, flat.y))
+    heading = np.unwrap(np.arctan2(np.gradient(y), np.gradient(x)))
+    bend: Array = speed**2 * np.gradient(_smooth(heading, flat.distance, 20.0), flat.distance)
+    return bend
+
+
+def _by_lateral(distance: Array, side: Array) -> list[tuple[int, int]]:
     """Find stretches of one sign of hard sideways acceleration."""
-    assert flat.lateral is not None
-    side = _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
     hard = np.where(np.abs(side) > _HARD * np.abs(side).max(), np.sign(side), 0).astype(int)
     edges = np.flatnonzero(np.diff(hard) != 0) + 1
     spans: list[tuple[int, int]] = []
     for a, b in zip(np.concatenate(([0], edges)), np.concatenate((edges, [len(hard)])), strict=True):
         if hard[a] == 0:
             continue
-        near = bool(spans) and flat.distance[a] - flat.distance[spans[-1][1]] < _LEAST
+        near = bool(spans) and distance[a] - distance[spans[-1][1]] < _LEAST
         if near and hard[a] == hard[spans[-1][0]]:
             spans[-1] = (spans[-1][0], int(b) - 1)
         else:
             spans.append((int(a), int(b) - 1))
-    return [(a, b) for a, b in spans if flat.distance[b] - flat.distance[a] >= _LEAST]
+    return [(a, b) for a, b in spans if distance[b] - distance[a] >= _LEAST]
 
 
 def _by_dips(distance: Array, speed: Array) -> list[tuple[int, int]]:

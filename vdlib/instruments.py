@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from .checks import InputError, Problem
-from .units import Array, Value, from_si, number
+from .units import UNITS, Array, Value, from_si, number
 
 TAPES: dict[str, tuple[float, float, float]] = {
     "I": (0.1e-3, 0.1e-3, 0.1e-3),
@@ -41,8 +41,6 @@ class Measured:
         Returns:
             words [-]
         """
-        from .units import UNITS
-
         value, sigma = (number(float(from_si(v, unit)), decimals) for v in (self.value, self.sigma))
         return f"{value} ± {sigma} {UNITS[unit].label}".rstrip()
 
@@ -61,12 +59,15 @@ def measured(value: Any, sigma: Any = 0.0) -> Measured:
 
     Parameters:
         value: number, array or ``Measured`` [any]
-        sigma: one standard deviation for a plain number [any]
+        sigma: one standard deviation for a plain number, or what gives it from the number [any]
 
     Returns:
         a ``Measured`` [any]
     """
-    return value if isinstance(value, Measured) else Measured(np.asarray(value, dtype=float)[()], sigma)
+    if isinstance(value, Measured):
+        return value
+    plain = np.asarray(value, dtype=float)[()]
+    return Measured(plain, sigma(plain) if callable(sigma) else sigma)
 
 
 def uniform(limit: Value) -> Any:
@@ -229,6 +230,22 @@ def carry(
     return {name: Measured(base[name], np.sqrt(variance[name])) for name in base}
 
 
+def lead(values: Any, axes: int, cases: int) -> Array:
+    """Make room for axes of cases behind the leading axes, so that readings and cases broadcast.
+
+    Parameters:
+        values: readings, shape (leading axes, …) [any]
+        axes: how many leading axes count readings [-]
+        cases: how many axes of cases the result is to have [-]
+
+    Returns:
+        the same values with axes of length one put in [any]
+    """
+    array = np.asarray(values, dtype=float)
+    spare = cases - (array.ndim - axes)
+    return array.reshape(array.shape[:axes] + (1,) * spare + array.shape[axes:])
+
+
 def fit(x: Any, y: Any, degree: int) -> Array:
     """Fit a polynomial to readings by least squares: ``y = c₀ + c₁·x + …``.
 
@@ -242,7 +259,8 @@ def fit(x: Any, y: Any, degree: int) -> Array:
 
     Validity: at least degree + 1 different places.
     """
-    x, y = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(y, dtype=float))
+    cases = max(np.ndim(x), np.ndim(y)) - 1
+    x, y = np.broadcast_arrays(lead(x, 1, cases), lead(y, 1, cases))
     size = np.abs(x).max(axis=0)
     rows = np.moveaxis(np.stack([(x / size) ** k for k in range(degree + 1)], axis=-1), 0, -2)
     found = np.linalg.pinv(rows) @ np.moveaxis(y, 0, -1)[..., None]

@@ -220,7 +220,7 @@ def simulate(
     steps = int(np.ceil((float(np.max(scenario.starts)) + scenario.lasts) / step - 1e-9))
     asked = _motion.feet(car, scenario, shape, np.linspace(0.0, steps * step, 2 * steps + 1))
     goes = _motion.flatten(corner.usable, shape) > 0
-    states, rates, held = _motion.march(plan.slopes, plan.start, asked, step, SPUN, SLOWEST, goes)
+    states, rates, held = _motion.march(plan, plan.start, asked, step, SPUN, SLOWEST, goes)
     return _results(plan, corner, states, rates, held, asked[::2], step, shape)
 
 

@@ -25,7 +25,7 @@ from .units import Array
 __all__ = ["CHANNELS", "Log", "Look", "UnitQuestion", "guess", "look", "read", "recall", "remember"]
 
 MAX_BYTES = 500_000_000
-"""Largest file read; one day at 100 rows a second is about a third of it."""
+"""Largest file read; see also ``_logtext.MAX_ROWS``."""
 LARGE_BYTES = 100_000_000
 """From this size on a note says that the file was read in blocks."""
 Columns = dict[str, tuple[str, str]]
@@ -130,8 +130,8 @@ def read(path: str | Path, columns: Mapping[str, tuple[str, str]] | None = None)
     Errors:
         ``UnitQuestion`` where a unit must be asked for; ``InputError`` in words, with row and column, for the rest.
 
-    Validity: files up to ``MAX_BYTES``; a cell left empty for up to two seconds is filled by a straight line, a longer
-    hole, or a clock that starts again, begins a new run.
+    Validity: files up to ``MAX_BYTES`` and three million rows; cells left empty for up to two seconds are filled by a
+    straight line; a longer hole, or a clock that starts again, begins a new run.
     """
     source = Path(path)
     found = look(source)
@@ -225,13 +225,14 @@ def _assemble(values: dict[str, Array], row: NDArray[np.int64], chosen: Columns,
     if not np.isfinite(speed).any():
         column = repr(chosen["speed"][0])
         raise fault(f"column {column}", "no numbers", "must hold the speed", "choose another column", where)
-    low, high = np.nanargmin(speed), np.nanargmax(speed)
-    for at, rule in ((high, "must be at most 504 km/h"), (low, "must not be below zero")):
-        if speed[at] > _FASTEST or speed[at] < -1:
+    for at, wrong, rule in (
+        (np.nanargmax(speed), np.nanmax(speed) > _FASTEST, "must be at most 504 km/h"),
+        (np.nanargmin(speed), np.nanmin(speed) < -1, "must not be below zero"),
+    ):
+        if wrong:
             got = f"{speed[at] * 3.6:.0f} km/h ({speed[at] / 0.44704:.0f} mph) in row {row[at]}"
-            raise fault(
-                "speed", got, rule, f"is {chosen['speed'][1]} the right unit, and the column the right one?", where
-            )
+            remedy = f"is {chosen['speed'][1]} the right unit, and the column the right one?"
+            raise fault("speed", got, rule, remedy, where)
     for channel in [c for c in values if c not in ("time", "lap")]:
         if not np.isfinite(values[channel]).any():
             notes.append(f"column {chosen[channel][0]!r} holds no number and was left out")
@@ -296,10 +297,10 @@ def _clock(
         raise fault("time", f"{time[0]:g} s in every row", "must run on", "choose another column for the time", where)
     back = np.flatnonzero(step < 0)
     usual = float(np.median(step[step > 0])) if (step > 0).any() else 0.0
-    # a few steps back that are each followed by a piece that runs on are a clock started again
+    # a few long steps back, each followed by a piece that runs on, are a clock started again
     pieces = np.diff(np.concatenate(([0], back + 1, [len(time)])))
-    if len(back) > 50 or (len(back) and pieces.min() < 20):
-        at = back[0]
+    if len(back) and (len(back) > 50 or pieces.min() < 20 or step[back].max() > -max(2.0, 10 * usual)):
+        at = back[np.argmax(step[back])]
         got = f"{time[at + 1]:.6g} s after {time[at]:.6g} s in row {row[at + 1]}"
         times = _count(len(back), "time")
         remedy = f"it does {times}: choose the column with the logger's own clock, or take the row out"

@@ -81,8 +81,7 @@ def weigh(
     named = [range_problem(f"{place} scale", v, "kg", 5, 2000) for place, v in zip(PLACES, readings, strict=True)]
     if any(named):
         raise InputError(problem for problem in named if problem)
-    base, ahead, behind = (measured(v, Tape().sigma(v)) if not isinstance(v, Measured) else v
-                           for v in (wheelbase, front_track, rear_track))  # fmt: skip
+    base, ahead, behind = (measured(v, Tape().sigma) for v in (wheelbase, front_track, rear_track))
     need_positive(wheelbase=base.value, front_track=ahead.value, rear_track=behind.value)
 
     def compute(fl: Any, fr: Any, rl: Any, rr: Any, base: Any, ahead: Any, behind: Any) -> dict[str, Any]:

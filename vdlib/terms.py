@@ -200,7 +200,7 @@ _WORDS = (
         "damper",
         "damping ratio",
         "ζ",
-        "-",
+        "",
         "How strongly the damper stops the body's bouncing: 0 bounces on, 1 comes back without swinging past.",
         "It changes how quickly load comes and goes in the first half second, not where it ends; bought parts and "
         "clicks change it.",

@@ -105,13 +105,27 @@ class Curve:
         Returns:
             side force [N] and slope [N/rad] [any]
         """
+        force, along, rate = self.wave(slip)
+        return force, along * rate
+
+    def wave(self, slip: Any) -> tuple[Array, Array, Array]:
+        """Give ``D·sin y``, ``D·cos y`` and ``dy/dα`` with ``y = C·atan(ψ)``: side force and the parts of its slope.
+
+        Parameters:
+            slip: slip angle, any shape [rad]
+
+        Returns:
+            side force [N], its partner [N], rate of y [1/rad] [any]
+
+        Validity: ``C < 2``, as the records enforce; one tangent of y/2 then serves sine and cosine.
+        """
         x = self.steepness * (slip + self.shift)
-        bend = self.curvature * (x - np.arctan(x))
-        psi = x - bend
-        angle = self.shape * np.arctan(psi)
-        force = self.peak * np.sin(angle)
-        slope = self.peak * np.cos(angle) * self.shape / (1 + psi * psi) * self.steepness
-        return force, slope * (1 - self.curvature * (x * x / (1 + x * x)))
+        psi = x - self.curvature * (x - np.arctan(x))
+        half = np.tan(0.5 * self.shape * np.arctan(psi))
+        over = self.peak / (1 + half * half)
+        square = x * x
+        rate = self.shape * self.steepness * (1 - self.curvature * (square / (1 + square))) / (1 + psi * psi)
+        return 2 * half * over, 2 * over - self.peak, rate
 
     def peak_slip(self) -> Array:
         """Give the slip angle of greatest side force, where ``C·atan(ψ) = π/2``.
@@ -145,6 +159,45 @@ def inverse_bend(psi: Any, curvature: Any) -> Array:
     return np.asarray(x)
 
 
+def grip(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
+    """Give a tyre's peak side force over load, upright and rolling freely: ``μ·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))``.
+
+    Parameters:
+        tyre: the tyre's numbers [-]
+        load: vertical load, any shape [N]
+        pressure: hot pressure; None for the nominal one [Pa]
+
+    Returns:
+        grip, broadcast shape [-]
+
+    Errors:
+        ``InputError`` where the pressure correction would leave less than a tenth of the grip.
+
+    Validity: loads up to about twice the nominal load.
+    """
+    at_load = 1 - tyre.grip_fall * (np.asarray(load) / tyre.nominal_load - 1)
+    return np.asarray(np.multiply(tyre.grip, _at_pressure(tyre, tyre.grip_per_bar, pressure)) * at_load)
+
+
+def _at_pressure(tyre: Tyre, slope: Value, pressure: Any) -> Any:
+    """Give the factor ``1 + s·(p − p₀)``."""
+    over = 0.0 if pressure is None else np.subtract(pressure, tyre.pressure_nominal)
+    factor = 1 + np.multiply(slope, over)
+    if np.min(factor) < 0.1:
+        far = float(np.max(np.abs(from_si(np.asarray(over), "bar"))))
+        raise InputError(
+            [
+                Problem(
+                    "tyre pressure",
+                    f"{far:.3g} bar away",
+                    "must stay nearer the tyre's nominal pressure",
+                    "its straight-line correction ends there; lower the slope or change the pressure",
+                )
+            ]
+        )
+    return factor
+
+
 def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Curve:
     """Give a tyre's side-force curve under one set of conditions.
 
@@ -168,27 +221,12 @@ def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_use
     Source: Pacejka (2006), section 4.3.2, equations (4.E19) to (4.E25), shortened.
     """
     load = np.asarray(load, dtype=float)
-    over = 0.0 if pressure is None else np.subtract(pressure, tyre.pressure_nominal)
-    stiff_factor = 1 + np.multiply(tyre.stiffness_per_bar, over)
-    grip_factor = 1 + np.multiply(tyre.grip_per_bar, over)
-    if np.min(stiff_factor) < 0.1 or np.min(grip_factor) < 0.1:
-        far = float(np.max(np.abs(from_si(np.asarray(over), "bar"))))
-        raise InputError(
-            [
-                Problem(
-                    "tyre pressure",
-                    f"{far:.3g} bar away",
-                    "must stay nearer the tyre's nominal pressure",
-                    "its straight-line correction ends there; lower the slope or change the pressure",
-                )
-            ]
-        )
     held = np.sqrt(1 - np.square(grip_used))
     firm = np.maximum(load, 1e-3 * np.asarray(tyre.nominal_load))  # keeps 0/0 out of B; D is zero there all the same
-    peak_over_load = np.multiply(tyre.grip, grip_factor) * (1 - tyre.grip_fall * (firm / tyre.nominal_load - 1))
+    peak_over_load = grip(tyre, firm, pressure) * (1 - tyre.camber_loss * np.square(lean))
     ratio = firm / tyre.stiffness_load
-    stiffness = np.multiply(tyre.stiffness_max, stiff_factor) * (2 * ratio / (1 + ratio * ratio))
-    peak_over_load = peak_over_load * (1 - tyre.camber_loss * np.square(lean))
+    stiffest = np.multiply(tyre.stiffness_max, _at_pressure(tyre, tyre.stiffness_per_bar, pressure))
+    stiffness = stiffest * (2 * ratio / (1 + ratio * ratio))
     steepness = stiffness / (tyre.shape * peak_over_load * firm)
     shift = tyre.camber_thrust * firm * lean / stiffness
     return Curve(

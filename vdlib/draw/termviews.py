@@ -58,7 +58,7 @@ def value_words(key: str, value: float, unit: str) -> str:
     """
     if key == "attitude":
         return attitude_words(to_si(value, "mm"))
-    return f"{number(value, SCENES[key].decimals)} {unit}".strip(" -")
+    return f"{number(value, SCENES[key].decimals)} {unit}".strip()
 
 
 def told(file: CarFile, key: str, value: float, unit: str) -> str:

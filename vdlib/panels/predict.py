@@ -8,7 +8,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from .base import Panel
+from ..checks import InputError
+from .base import Panel, Refused
 
 
 class Question:
@@ -20,12 +21,12 @@ class Question:
         """Put the question over the panel."""
         self.panel, self.judge = panel, judge
         self.control = panel.controls[control]
-        self.start = panel.result
+        self.name, self.first = control, panel.state[control]
         self.control.disabled = True
         self.answer = widgets.RadioButtons(options=list(options), value=None, layout=widgets.Layout(width="auto"))
         self.verdict = widgets.HTML()
         self.answer.observe(self._answered, names="value")
-        self.control.observe(self._moved, names="value")
+        panel.words_html.observe(self._moved, names="value")  # these change last, after the panel's result
         ask = widgets.HTML(f"<b>Predict first.</b> {escape(text)}")
         panel._box.children = (ask, self.answer, self.verdict, *panel._box.children)
 
@@ -37,7 +38,7 @@ class Question:
         mine = self.answer.value
         if mine is None:
             return
-        true = self.judge(self.start, self.panel.result) if self.panel.result is not None else None
+        true = self._true()
         if true is None:
             self.verdict.value = (
                 f"You said: {escape(mine)}. Now move <b>{escape(self.control.description)}</b> and look."
@@ -45,6 +46,16 @@ class Question:
             return
         how = "As you said" if true == mine else f"You said {escape(mine)}"
         self.verdict.value = f'<div role="status">{how}; the numbers say: <b>{escape(true)}</b>.</div>'
+
+    def _true(self) -> str | None:
+        """The option the numbers say: this state against the same one with the asked control at its start."""
+        if self.panel.result is None:
+            return None
+        try:
+            before = self.panel.compute(self.panel.state | {self.name: self.first})
+        except (InputError, Refused):
+            return None
+        return self.judge(before, self.panel.result)
 
 
 def ask(
@@ -57,7 +68,7 @@ def ask(
         control: name of the control that waits [-]
         text: the question [-]
         options: the answers to choose from [-]
-        judge: takes the panel's first result and the present one, gives the true option or None [-]
+        judge: takes the result with that control at its start and the present one, gives the true option or None [-]
 
     Returns:
         the same panel; its attribute ``question`` holds the question [-]

@@ -129,7 +129,7 @@ def judge_rear(start: Balance, now: Balance) -> str | None:
     """Say which way the balance went, once the rear stiffness is clearly another.
 
     Parameters:
-        start: the panel's first result [-]
+        start: the result with that slider where it started [-]
         now: its present one [-]
 
     Returns:

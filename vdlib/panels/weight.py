@@ -167,7 +167,7 @@ def judge_sum(start: Parts, now: Parts) -> str | None:
     """Say what became of the load moved on both axles together, once the front bar is clearly another.
 
     Parameters:
-        start: the panel's first result [-]
+        start: the result with that slider where it started [-]
         now: its present one [-]
 
     Returns:

@@ -9,12 +9,18 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
+import numpy as np
 
 from ..carfile import CarFile
+from ..draw.carviews import front_view
 from ..draw.scenes import SCENES
+from ..draw.style import line, point, start, tidy
 from ..draw.termviews import TermPicture, told, value_words
+from ..suspension import wheel_rate
 from ..terms import TERMS, Term, find
+from ..units import from_si, number
 from .base import Panel, choice, slider
+from .predict import ask
 
 PAGE = "setup-words.html"
 """Name of the page to print, written beside the workbook."""
@@ -54,6 +60,8 @@ class Words(Panel):
 
         super().__init__(controls, compute, draw, self._say, view.picture, layout="beside")
         self.controls["word"].layout.width = "auto"
+        wide = self._box.children[-1]
+        wide.children[0].layout.flex = "1 1 340px"  # the words leave room for the picture beside them
         self.search = widgets.Text(
             placeholder="type a word, or what you felt: nervous, nose, lift ...",
             description="Search",
@@ -112,6 +120,77 @@ def panel(file: CarFile) -> Words:
         a panel with search box and print button [-]
     """
     return Words(file)
+
+
+@dataclass(frozen=True)
+class Lever:
+    """A spring at some motion ratio: spring rate and wheel rate [N/m]."""
+
+    ratio: float
+    spring: float
+    wheel: float
+
+
+ALL, HALF, QUARTER = "all of it", "half of it", "a quarter of it"
+
+
+def judge_lever(start: Lever, now: Lever) -> str | None:
+    """Say what part of the spring the wheel feels, once the motion ratio is about one half.
+
+    Parameters:
+        start: the result with that slider where it started [-]
+        now: its present one [-]
+
+    Returns:
+        the answer nearest the number; None elsewhere [-]
+    """
+    if abs(now.ratio - 0.5) > 0.02:
+        return None
+    parts = {ALL: 1.0, HALF: 0.5, QUARTER: 0.25}
+    return min(parts, key=lambda answer: abs(parts[answer] - now.wheel / now.spring))
+
+
+def lever(file: CarFile) -> Panel:
+    """Make the panel of the motion ratio, with its question.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a panel; its attribute ``question`` is the prediction [-]
+    """
+    picture, axes = start(900, 320, "a front spring somewhere along its arm, and the wheel rate it gives", columns=2)
+    body, chart = front_view(picture, axes[0], file.car), axes[1]
+    tidy(chart, "What the wheel feels of the spring", "motion ratio", "wheel rate over spring rate").set(
+        xlim=(0, 1.25), ylim=(0, 1.5)
+    )
+    ratios = np.linspace(0, 1.25, 60)
+    chart.plot(ratios, wheel_rate(1.0, ratios), **line("reference"))
+    spot = picture.moving(chart.plot([], [], **point("front", markersize=12))[0])
+    own = round(float(file.car.front.motion_ratio), 2)
+    controls = {"ratio": slider("Motion ratio", 0.3, 1.2, 0.02, round(own / 0.02) * 0.02)}
+    spring = float(file.setup.front.spring)
+
+    def compute(state: dict[str, Any]) -> Lever:
+        return Lever(state["ratio"], spring, float(wheel_rate(spring, state["ratio"])))
+
+    def draw(picture: Any, now: Lever) -> None:
+        body.update(motion_ratio=now.ratio, rise=-500 / now.wheel, times=2)
+        spot.set_data([now.ratio], [now.wheel / now.spring])
+
+    def words(now: Lever) -> str:
+        rates = [f"{number(float(from_si(rate, 'N_per_mm')), 1)} N/mm" for rate in (now.spring, now.wheel)]
+        moved = number(10 * now.ratio, 1)
+        part = number(100 * now.wheel / now.spring, 0)
+        return (
+            f"For 10 mm at the wheel the spring moves {moved} mm. A spring of {rates[0]} gives a wheel rate of "
+            f"<b>{rates[1]}</b>: {part} % of it. The body is drawn as it sinks under "
+            "500 N more on each front wheel, 2 times larger than life."
+        )
+
+    made = Panel(controls, compute, draw, words, picture)
+    text = "If the spring moves only half as far as the wheel, how much of the spring rate does the wheel feel?"
+    return ask(made, "ratio", text, (ALL, HALF, QUARTER), judge_lever)
 
 
 def page(file: CarFile) -> str:

@@ -42,10 +42,16 @@ EQUATIONS: dict[str, Equation] = {
     "load across the rear axle": Equation(lambda: working.lateral_transfer("rear"), "N", 0),
     "understeer gradient": Equation(working.understeer_gradient, "deg_per_g", 2),
     "characteristic speed": Equation(
-        working.characteristic_speed, "kmh", 0, "By tyres and weight alone this car does not understeer: it has none."
+        working.characteristic_speed,
+        "kmh",
+        0,
+        "By tyres and weight alone this car does not understeer: there is no such speed.",
     ),
     "critical speed": Equation(
-        working.critical_speed, "kmh", 0, "By tyres and weight alone this car does not oversteer: it has none."
+        working.critical_speed,
+        "kmh",
+        0,
+        "By tyres and weight alone this car does not oversteer: there is no such speed.",
     ),
     "answer to steering": Equation(working.yaw_rate_gain, "number", 1),
 }
@@ -167,17 +173,19 @@ def numbers(name: str, file: CarFile) -> str:
     Returns:
         HTML [-]
     """
-    own = value(name, file)
-    meanings = derive(name).symbols
-    rows = [
-        [f"{key}: {meanings[key][0]}", f"{own.symbols[key]:.5g} {meanings[key][1]}".strip(" -")] for key in own.symbols
-    ]
-    where = (
-        f"at {LATERAL:g} g sideways, slowing by {BRAKING:g} g, at {SPEED:g} km/h, as far as the equation asks for it"
-    )
+    own, meanings = value(name, file), derive(name).symbols
+    rows = [[f"{key}: {meanings[key][0]}", _si(own.symbols[key], meanings[key][1])] for key in own.symbols]
+    asked = {"a_y": f"{LATERAL:g} g sideways", "a_x": f"slowing by {BRAKING:g} g", "V": f"{SPEED:g} km/h"}
+    where = "".join(f", {words}" for key, words in asked.items() if key in own.symbols)
     told = EQUATIONS[name].none if np.isnan(own.result) else f"<b>{own.told}</b>"
     body = " Here h is the body's own, without wheels and hubs." if name.startswith("load across") else ""
-    return f"{table(['symbol', 'number'], rows)}<p>{escape(file.car.name)}, {where}: {told}{body}</p>"
+    return f"{table(['symbol', 'number'], rows)}<p>{escape(file.car.name)}{where}: {told}.{body}</p>".replace("..", ".")
+
+
+def _si(amount: float, unit: str) -> str:
+    """Write a number in SI to five digits, without an exponent."""
+    digits = np.format_float_positional(amount, precision=5, unique=False, fractional=False, trim="-")
+    return f"{digits.replace('-', '−')} {'' if unit == '-' else unit}".strip()
 
 
 @dataclass(frozen=True)
@@ -222,7 +230,7 @@ def judge_lean(start: Weighed, now: Weighed) -> str | None:
     """Say how the result grew against lateral acceleration, once that is half as much again.
 
     Parameters:
-        start: the panel's first result [-]
+        start: the result with that slider where it started [-]
         now: its present one [-]
 
     Returns:
