@@ -1,0 +1,161 @@
+"""The lift panel: every control to both ends, what it says, what it draws, and the animated picture."""
+
+import re
+import time
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from vdlib import examples
+from vdlib.checks import InputError
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.lift import simulate
+from vdlib.panels import lift
+from vdlib.panels.base import drive
+from vdlib.units import G, from_si
+
+
+@pytest.fixture(scope="module")
+def made():
+    return lift.panel(examples.load("two-seater"))
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_every_control_can_be_driven_to_both_ends(name):
+    panel = lift.panel(examples.load(name))
+    visits = drive(panel, again=name == "two-seater")
+    told = [visit for visit in visits if visit.message]
+    assert told  # the highest lateral acceleration is beyond every example
+    assert all("cannot hold this corner" in visit.message for visit in told)
+    assert len(visits) > 20
+    assert smallest_text(panel.picture.figure) >= SMALLEST
+    assert panel.picture.width <= 900
+
+
+def test_the_picture_shows_what_the_run_holds(made):
+    made.reset()
+    made.set_all({"lateral": 0.6, "time": 2.0})
+    found = made.result
+    assert float(found.scenario.lateral) == pytest.approx(0.6 * G)
+    at = found.at
+    assert found.run.time[at] == pytest.approx(2.0)
+    rates = from_si(found.run.yaw_rate[:, 1], "deg_per_s")
+    axes = made.picture.figure.axes
+    chart = next(a for a in axes if a.get_title(loc="left").startswith("yaw rate"))
+    drawn = [line for line in chart.lines if len(line.get_xdata()) > 50]
+    assert len(drawn) == 2
+    np.testing.assert_allclose(np.interp(drawn[1].get_xdata(), found.run.time, rates), drawn[1].get_ydata(), rtol=1e-9)
+    road = next(a for a in axes if a.get_title(loc="left").startswith("From above"))
+    body = road.patches[1].get_xy()[:-1].mean(axis=0)  # the pentagon's corners are spread about its middle
+    assert np.hypot(*(body - [-found.run.y[at, 1], found.run.x[at, 1]])) < 2.0
+    words = re.sub("<[^>]*>", " ", made.words_html.value)
+    assert f"{from_si(float(found.run.speed[at, 1]), 'kmh'):.0f} km/h" in words
+    assert "public road" in words
+
+
+def test_the_first_sentence_follows_the_numbers(made):
+    made.reset()
+    seen = set()
+    for lateral in (0.3, 0.7, 0.8, 0.84):
+        made.set("lateral", lateral)
+        found = made.result
+        most, said = from_si(found.run.slide.max(axis=0), "deg"), lift.which_turned_more(found)
+        seen.add(said[:8])
+        if found.spun.all():
+            assert said.startswith("Both")
+            assert ("As it stands" in said) == (found.run.held[1] < found.run.held[0])
+        elif found.spun.any():
+            assert ("as it stands" in said) == bool(found.spun[1])
+        elif abs(most[1] - most[0]) < lift.LEAST:
+            assert said.startswith("No difference")
+        else:
+            assert said.startswith("As it stands") == (most[1] > most[0])
+    assert len(seen) > 1
+
+
+def test_moving_through_the_run_or_the_roads_width_computes_nothing_anew(made, monkeypatch):
+    made.reset()
+    calls = []
+    monkeypatch.setattr(lift, "simulate", lambda *args, **more: calls.append(args) or simulate(*args, **more))
+    began = time.process_time()
+    for moment in np.arange(1.0, 3.0, 0.1):
+        made.set("time", round(float(moment), 2))
+    took = (time.process_time() - began) / 20
+    made.set("width", 7.0)
+    assert not calls
+    assert took < 0.05  # of processor time: the picture must follow the slider
+    made.set("slowing", 0.33)
+    assert len(calls) == 1
+
+
+def test_counter_steer_shows_in_steering_and_marks_the_hands(made):
+    made.reset()
+    made.set_all({"lateral": 0.8, "hands": True, "reaction": 0.5})
+    found = made.result
+    assert found.moments == pytest.approx((0.5, 1.0))
+    before = found.run.time < 1.0
+    assert np.ptp(found.run.steer[before], axis=0).max() == 0
+    assert (found.run.steer[-1] < found.run.steer[0]).all()
+
+
+def test_a_corner_that_cannot_be_held_is_refused_in_words(made):
+    made.reset()
+    made.set("lateral", 1.3)
+    assert "cannot hold this corner" in made.message
+    assert "less lateral acceleration" in made.message
+    with pytest.raises(lift.Refused, match="no run to save"):
+        lift.save(made, "x.gif")
+    made.reset()
+
+
+@pytest.mark.parametrize("ending", ["gif", "png"])
+def test_the_animation_is_written_in_real_time_and_says_where(tmp_path, made, monkeypatch, ending):
+    made.reset()
+    monkeypatch.setattr("vdlib.draw.liftpath.FRAME", 0.5)
+    before = made.picture.pixels().copy()
+    path = tmp_path / f"run.{ending}"
+    said = lift.save(made, path)
+    assert str(path) in said
+    with Image.open(path) as shown:
+        assert shown.n_frames == 9
+        assert shown.size == (made.picture.width, made.picture.height)
+        shown.seek(1)
+        assert shown.info["duration"] == pytest.approx(500)
+    assert np.array_equal(before, made.picture.pixels())  # the panel shows what it did before
+
+
+def test_a_place_that_cannot_be_written_is_named(tmp_path, made, monkeypatch):
+    made.reset()
+    monkeypatch.setattr("vdlib.draw.liftpath.FRAME", 2.0)
+    with pytest.raises(InputError, match=r"must end in \.gif or \.png"):
+        lift.save(made, tmp_path / "run.mp4")
+    with pytest.raises(InputError, match="must be a place that can be written"):
+        lift.save(made, tmp_path / "none" / "run.gif")
+
+
+def test_the_button_saves_beside_the_workbook_and_never_over_a_file(tmp_path, made, monkeypatch):
+    made.reset()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("vdlib.draw.liftpath.FRAME", 2.0)
+    made.save_button.click()
+    made.save_button.click()
+    assert len(list(tmp_path.glob("lift-*.gif"))) == 2
+    assert str(tmp_path) in made.saved.value
+    made.set("lateral", 1.3)
+    made.save_button.click()
+    assert "no run to save" in made.saved.value
+    made.reset()
+
+
+def test_the_question_is_judged_by_the_numbers_after_the_foot_has_moved():
+    panel = lift.asked(examples.load("two-seater"))
+    asking = panel.question
+    assert panel.controls["slowing"].disabled
+    asking.answer.value = asking.answer.options[2]
+    assert "Now move" in asking.verdict.value
+    panel.controls["slowing"].value = 0.25  # as the mouse would
+    said = lift.which_turned_more(panel.result)
+    expected = asking.answer.options[2 if said.startswith("No") else 0 if "s it stands" in said else 1]
+    assert expected in asking.verdict.value
+    assert "the numbers say" in asking.verdict.value
