@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .checks import InputError, Problem
-from .laps import STEP, Bools, Laps, Line, Section, Session, find_laps, slow_laps
+from .laps import STEP, Bools, Laps, Line, Section, Session, find_laps, odd_laps
 from .logfile import Log
 from .units import Array, Value
 
@@ -148,7 +148,7 @@ def course_of(log: Log, laps: Laps) -> Course:
     without it a corner is a dip in speed of at least 9 km/h, up to 30 % of the rise on either side.
     """
     flat = align(log, laps)
-    usual = ~slow_laps(laps.time)
+    usual = ~odd_laps(laps.time)
     speed = _smooth(np.median(flat.speed[usual], axis=0), flat.distance)
     side = _sideways(flat, usual, speed)
     spans = [] if side is None else _by_lateral(flat.distance, side)
@@ -397,15 +397,15 @@ def session(log: Log, name: str, course: Course | None = None, laps: Laps | None
         got = f"{float(np.median(aligned.length)):.0f} m"
         rule = f"must be about as long as the course, {known.length:.0f} m"
         raise InputError([Problem(f"the laps of {name!r}", got, rule, "choose logs of one course, with the same line")])
-    slow = slow_laps(laps.time)
+    odd = odd_laps(laps.time)
     notes = [f"laps found by {laps.how}: {laps.sure}"]
-    if slow.any():
-        which = ", ".join(str(i + 1) for i in np.flatnonzero(slow))
-        notes.append(f"far slower than the others, so set aside as in traffic or in the pits: lap {which}")
+    if odd.any():
+        which = ", ".join(str(i + 1) for i in np.flatnonzero(odd))
+        notes.append(f"far from the usual lap time, so set aside (traffic, the pits, a corner cut): lap {which}")
     found = Session(
         name,
         laps.time,
-        ~slow,
+        ~odd,
         known.sections,
         section_times(aligned, known.sections),
         tuple(c.name for c in known.corners),

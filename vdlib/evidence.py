@@ -202,11 +202,13 @@ def compare(before: Session, after: Session, again: Session | None = None, seed:
             [Problem(f"laps without traffic in {which!r}", "none", rule, "mark fewer laps, or drive more")]
         )
     for one in sessions[1:]:  # a session by hand may have none
-        for mine, first in ((one.sections, before.sections), (one.corners, before.corners)):
-            if mine and first and mine != first:
-                rule = "must be cut into the same sections and corners"
-                remedy = "lay every log over the course of the first"
-                raise InputError([Problem(f"session {one.name!r}", "", rule, remedy)])
+        other_sections = one.sections and before.sections and one.sections != before.sections
+        if other_sections or (one.corners and before.corners and one.corners != before.corners):
+            rule, remedy = (
+                "must be cut into the same sections and corners",
+                "lay every log over the course of the first",
+            )
+            raise InputError([Problem(f"session {one.name!r}", "", rule, remedy)])
     y = np.concatenate([s.lap_time[c] for s, c in zip(sessions, clear, strict=True)])
     first = np.cumsum([0, *(len(c) for c in clear)])
     driven = 1.0 + np.concatenate([first[i] + np.flatnonzero(c) for i, c in enumerate(clear)])

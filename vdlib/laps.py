@@ -180,20 +180,20 @@ def hand_laps(
     return Session(name, time, clear, corners=tuple(corners), minimum_speed=speed)
 
 
-def slow_laps(lap_time: Array, share: float = 1.07) -> Bools:
-    """Mark laps far slower than the usual one: ``t > share · median``.
+def odd_laps(lap_time: Array, share: float = 0.07) -> Bools:
+    """Mark laps far from the usual one: ``|t/median − 1| > share``.
 
     Parameters:
         lap_time: lap times, (laps,) [s]
-        share: how many times the median counts as far slower [-]
+        share: how far, as a part of the median [-]
 
     Returns:
-        True where the lap is that slow: in or out of the pits, or traffic, (laps,) [-]
+        True for a lap in traffic, in or out of the pits, or with the course cut short, (laps,) [-]
 
     Validity: common practice, no source; leaving laps out after seeing their times makes the rest look more alike than
     they were, so look at each lap that is left out.
     """
-    return np.asarray(lap_time) > share * np.median(lap_time)
+    return np.abs(np.asarray(lap_time) / np.median(lap_time) - 1) > share
 
 
 def line_at(log: Log, time: float | None = None, width: float = 40.0) -> Line:
@@ -313,7 +313,7 @@ def _by_speed(log: Log, like: Array | None) -> Laps:
             "the log", f"{way[-1]:.0f} m", "must hold two laps to find them by speed", "mark the laps by hand"
         )
     speed = np.interp(stations, way, log.speed)
-    lag, likeness, next_best = _repeat(speed)
+    lag, likeness, next_best = _repeat(speed, None if like is None else len(like))
     reach = 150  # stations either side of the line
     if like is None:
         middle = int(np.argmax(speed[lag // 2 : -(lag // 2)])) + lag // 2
@@ -346,10 +346,12 @@ def _by_speed(log: Log, like: Array | None) -> Laps:
     return _laps(log, np.interp(place, way, log.time), "speeds that repeat", words)
 
 
-def _repeat(speed: Array) -> tuple[int, float, float]:
+def _repeat(speed: Array, expected: int | None) -> tuple[int, float, float]:
     """Find after how many stations speed repeats: (lag, its correlation, the best correlation at shorter lags)."""
     size = len(speed)
     low, high = int(400 / STEP), size // 2
+    if expected is not None:
+        low, high = int(0.9 * expected), min(int(1.1 * expected), size - expected // 4)
     if high <= low:
         raise _problem(
             "the log", f"{size * STEP:.0f} m", "must hold two laps to find them by speed", "mark the laps by hand"
@@ -368,7 +370,10 @@ def _repeat(speed: Array) -> tuple[int, float, float]:
     peak = peak[peak >= low]
     if not len(peak):
         raise _problem("the log", "no speeds that repeat", "must hold two laps", "mark the laps by hand")
-    best = likeness[peak].max()
-    lag = int(peak[np.flatnonzero(likeness[peak] >= best - 0.1)[0]])
+    best = int(peak[np.argmax(likeness[peak])])
+    # two laps can look more alike than one, where traffic held up the one between: take the shortest even part
+    parts = best / peak
+    even = (np.abs(parts - np.round(parts)) < 0.02 * parts) & (likeness[peak] > likeness[best] - 0.3)
+    lag = int(peak[even].min())
     shorter = likeness[peak[peak < lag]]
     return lag, float(likeness[lag]), float(shorter.max()) if len(shorter) else -1.0

@@ -1,0 +1,246 @@
+"""What laps can show: against scipy, and by counting how often it is right on thousands of invented days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from vdlib import clubday, course, logfile
+from vdlib.checks import InputError
+from vdlib.evidence import Around, compare, conclude, estimate, promise
+from vdlib.laps import Section, Session, hand_laps
+
+DAYS = 2000
+
+
+def plain_session(times, name="laps", clear=None):
+    times = np.asarray(times, dtype=float)
+    return Session(name, times, np.ones(len(times), dtype=bool) if clear is None else np.asarray(clear))
+
+
+def two(sizes):
+    group = np.repeat(np.arange(len(sizes)), sizes)
+    return (group[:, None] == np.arange(len(sizes))).astype(float), group
+
+
+# three plain sets; what they should give comes from scipy in the test below
+SETS = [
+    (np.array([92.1, 92.6, 91.9, 92.4, 92.2, 92.8]), np.array([91.5, 91.8, 91.2, 91.9, 91.6, 91.4])),
+    (np.array([75.2, 75.9, 74.8, 75.5, 75.1]), np.array([75.0, 75.6, 75.3, 74.9, 75.4, 75.2, 76.3])),
+    (np.array([120.3, 121.9, 119.8, 120.9, 121.2, 120.1, 122.3]), np.array([119.9, 120.0, 119.7, 120.2])),
+]
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("a", "b"), SETS)
+def test_against_scipy_on_known_sets(a, b):
+    found = compare(plain_session(a), plain_session(b), draws=8000).plain
+    welch = stats.ttest_ind(b, a, equal_var=False)
+    span = welch.confidence_interval(0.95)
+    assert found.value == pytest.approx(b.mean() - a.mean(), abs=1e-9)
+    # the bootstrap takes the sets' own shape where Welch takes the normal one: half widths agree to a quarter
+    assert (found.high - found.low) == pytest.approx(span.high - span.low, rel=0.25)
+
+    def welch_t(x, y, axis=-1):
+        error = np.sqrt(np.var(x, axis=axis, ddof=1) / x.shape[axis] + np.var(y, axis=axis, ddof=1) / y.shape[axis])
+        return np.abs(np.mean(x, axis=axis) - np.mean(y, axis=axis)) / error
+
+    exact = stats.permutation_test((b, a), welch_t, vectorized=True, n_resamples=np.inf, alternative="greater")
+    # 8,000 shuffles: three standard errors of the share
+    assert found.p == pytest.approx(exact.pvalue, abs=3 * np.sqrt(exact.pvalue * (1 - exact.pvalue) / 8000) + 2e-4)
+
+
+@pytest.mark.analytic
+def test_many_laps_agree_with_scipys_bootstrap_and_t():
+    rng = np.random.default_rng(2)
+    a, b = rng.normal(90, 0.5, 60), rng.normal(89.8, 0.5, 50)
+    found = compare(plain_session(a), plain_session(b), draws=6000).plain
+    span = stats.ttest_ind(b, a, equal_var=False).confidence_interval(0.95)
+    assert [found.low, found.high] == pytest.approx([span.low, span.high], abs=0.02)
+
+    def difference(x, y, axis=-1):
+        return np.mean(x, axis=axis) - np.mean(y, axis=axis)
+
+    other = stats.bootstrap((b, a), difference, n_resamples=6000, method="BCa", rng=rng).confidence_interval
+    assert [found.low, found.high] == pytest.approx([other.low, other.high], abs=0.04)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("skew", [False, True])
+@pytest.mark.parametrize("sizes", [(3, 3), (4, 4), (5, 10), (8, 8), (6, 6, 6)])
+def test_intervals_cover_the_truth_on_93_to_97_of_100_days(sizes, skew):
+    change = -0.4
+    contrast = np.array([-1.0, 1.0]) if len(sizes) == 2 else np.array([-0.5, 1.0, -0.5])
+    design, group = two(sizes)
+    y = np.concatenate(clubday.lap_times(11, DAYS, sizes, change=change, skew=skew), axis=1).T
+    covered = 0
+    for part in range(0, DAYS, 100):  # a hundred days share one set of draws
+        found = estimate(y[:, part : part + 100], design, contrast, group, seed=part, draws=499)
+        covered += int(np.sum((found.low <= change) & (change <= found.high)))
+    assert 0.93 <= covered / DAYS <= 0.97
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("sizes", "learning", "skew"), [
+    ((8, 8), 0.0, True), ((8, 8), 1.0, False), ((6, 6, 6), 0.35, True), ((4, 4), 0.35, False), ((3, 3), 0.0, False),
+])  # fmt: skip
+def test_a_day_without_a_change_is_called_a_change_at_most_5_times_in_100(sizes, learning, skew):
+    days = 700  # one standard error of a share of 5 % is 0.8 %
+    laps = clubday.lap_times(23, days, sizes, learning=learning, skew=skew)
+    found = [compare(*(plain_session(s[d]) for s in laps), seed=d, draws=299) for d in range(days)]
+    assert np.mean([c.verdict != "not shown" for c in found]) <= 0.05
+    # the figure that allows for learning covers the truth, zero, all the same
+    covered = np.mean([c.best.low <= 0 <= c.best.high for c in found])
+    assert 0.92 <= covered <= 0.98  # 93 to 97 % and a standard error
+
+
+@pytest.mark.analytic
+def test_driving_again_with_the_change_taken_back_shows_more():
+    days, hits = 150, {}
+    for sizes in ((8, 8), (8, 8, 8)):
+        laps = clubday.lap_times(5, days, sizes, change=-0.5, learning=0.35)
+        found = [compare(*(plain_session(s[d]) for s in laps), seed=d, draws=299) for d in range(days)]
+        hits[len(sizes)] = np.mean([c.verdict == "faster" for c in found])
+    assert hits[3] > hits[2] + 0.2
+
+
+# ---- days with few laps ------------------------------------------------------------------------------------------
+
+
+def test_three_laps_each_never_show_a_change_and_say_so():
+    found = compare(plain_session([92.0, 92.3, 92.1]), plain_session([90.0, 90.2, 90.1]))
+    # of the 20 ways to share 6 laps out, 2 differ as much: p is 0.1, however large the difference
+    assert found.plain.p == pytest.approx(0.1, abs=0.025)
+    assert found.verdict == "not shown"
+    assert "So few laps can only show a large change" in " ".join(conclude(found))
+
+
+def test_one_lap_sets_no_bound_and_the_words_hold_no_infinity():
+    found = compare(plain_session([92.0]), plain_session([90.0, 90.2, 90.1, 90.3]))
+    assert np.isinf(found.plain.low)
+    words = " ".join(conclude(found))
+    assert "so few laps set no bound" in words
+    assert "inf" not in words.split()
+    assert "nan" not in words.lower()
+    with pytest.raises(InputError, match="drive more laps"):
+        compare(plain_session([92.0]), plain_session([90.0]))
+
+
+def test_equal_laps_give_no_difference():
+    found = compare(plain_session([90.0] * 4), plain_session([90.0] * 4))
+    assert found.plain.value == 0
+    assert found.verdict == "not shown"
+    assert found.plain.p == 1
+
+
+def test_traffic_is_left_out_and_all_in_traffic_is_refused():
+    before = plain_session([92.0, 99.0, 92.2, 92.1, 92.3], clear=[True, False, True, True, True])
+    found = compare(before, plain_session([91.0, 91.1, 91.2, 91.3]))
+    assert found.laps == (4, 4)
+    assert found.left_out == (1, 0)
+    assert found.mean[0] == pytest.approx(92.15)
+    with pytest.raises(InputError, match="at least one lap in each"):
+        compare(before.mark([False] * 5), before)
+
+
+def test_the_same_laps_give_the_same_answer_and_other_seeds_nearly_so():
+    a, b = plain_session(SETS[0][0]), plain_session(SETS[0][1])
+    assert compare(a, b).plain == compare(a, b).plain
+    assert compare(a, b, seed=2).plain.low == pytest.approx(compare(a, b).plain.low, abs=0.05)
+
+
+@pytest.mark.analytic
+def test_the_third_session_takes_out_a_steady_drift():
+    rng = np.random.default_rng(0)
+    lap = np.arange(18)
+    y = 90 - 0.1 * lap + 0.01 * rng.standard_normal(18)  # 0.1 s a lap quicker all day, no change at all
+    a, b, c = (plain_session(p) for p in np.split(y, 3))
+    assert compare(a, b, c).plain.value == pytest.approx(0.0, abs=0.02)
+    assert compare(a, b).plain.value == pytest.approx(-0.6, abs=0.02)
+    assert float(compare(a, b).learning.p) < 0.05
+
+
+# ---- where the time came from ------------------------------------------------------------------------------------
+
+
+def session_of(rng, corner, straight, name):
+    sections = (Section("straight 1", "straight", 0, 400), Section("corner 1", "corner", 400, 600))
+    times = np.column_stack([straight + 0.1 * rng.standard_normal(8), corner + 0.1 * rng.standard_normal(8)])
+    speed = 20.0 + 3 * (corner < 9.5) + 0.2 * rng.standard_normal((8, 1))
+    return Session(name, times.sum(axis=1) + 0.0, np.ones(8, bool), sections, times, ("corner 1",), speed)
+
+
+def test_parts_add_up_and_more_power_is_not_taken_for_a_better_setup():
+    rng = np.random.default_rng(4)
+    before, again = session_of(rng, 10.0, 20.0, "before"), session_of(rng, 10.0, 20.0, "before again")
+    power, setup = session_of(rng, 10.0, 19.0, "after"), session_of(rng, 9.0, 20.0, "after")
+    for after, sentence, kind in (
+        (power, "on the straights only", "straight"),
+        (setup, "in the corners only", "corner"),
+    ):
+        for third in (None, again):
+            found = compare(before, after, third)
+            total = sum(p.change.value for p in found.parts)
+            assert total == pytest.approx(found.plain.value, abs=1e-9)
+            assert sum(p.change.value for p in found.kinds) == pytest.approx(found.plain.value, abs=1e-9)
+            assert sentence in " ".join(conclude(found))
+            assert {p.kind for p in found.kinds if p.change.shown} == {kind}
+    assert "corner 1 +10." in " ".join(conclude(compare(before, setup)))  # 3 m/s is 10.8 km/h
+    with pytest.raises(InputError, match="same sections"):
+        compare(before, replace(setup, corners=("other",)))
+    by_hand = compare(before, plain_session(setup.lap_time))
+    assert by_hand.parts == ()
+    assert by_hand.minimum_speed == ()
+
+
+def test_from_invented_logs_to_a_conclusion(tmp_path):
+    day = clubday.make(9, corner_gain=0.05, traffic=0.15)
+    known, sessions = None, []
+    for path, name in zip(day.write(tmp_path), day.names, strict=True):
+        found, known = course.session(logfile.read(path), name, known)
+        sessions.append(found)
+    change = compare(*sessions)
+    assert change.verdict == "faster"
+    assert promise(change, day.change).inside
+    assert sum(change.left_out) >= day.traffic.sum() > 0
+    corners = {p.kind: p.change for p in change.kinds}["corner"]
+    assert corners.shown
+    assert float(corners.value) < 0
+
+
+# ---- words -------------------------------------------------------------------------------------------------------
+
+
+def test_a_difference_that_learning_could_make_is_said_to_have_an_open_cause():
+    y = 90 + 1.5 * np.exp(-np.arange(12) / 5) + 0.05 * np.random.default_rng(1).standard_normal(12)
+    found = compare(plain_session(y[:6]), plain_session(y[6:]))
+    assert bool(found.plain.shown)
+    assert found.verdict == "not shown"
+    words = " ".join(conclude(found))
+    assert "learning alone could be why" in words
+    assert "drive again with the change taken back" in words
+
+
+def test_the_words_name_what_else_may_have_differed():
+    found = compare(plain_session(SETS[0][0]), plain_session(SETS[0][1]))
+    unknown = " ".join(conclude(found))
+    assert "not known whether it was the same day" in unknown
+    assert "It is not the same tyres" in " ".join(conclude(found, Around(same_day=True, same_tyres=False)))
+    known = " ".join(conclude(found, Around(True, True, True, True)))
+    assert "It is not" not in known
+    assert "cannot say whether it came from corners" in known
+
+
+def test_a_promise_is_set_beside_the_laps():
+    found = compare(plain_session(SETS[0][0]), plain_session(SETS[0][1]))
+    assert promise(found, float(found.best.value)).inside
+    far = promise(found, 5.0)
+    assert not far.inside
+    assert "not among what fits" in far.words
+    unsure = compare(hand_laps("a", [90.0, 91.0, 90.4]), hand_laps("b", [90.1, 90.9, 90.3]))
+    assert "no proof" in promise(unsure, -0.1).words
+    with pytest.raises(InputError, match="must be a number"):
+        promise(found, float("nan"))

@@ -1,0 +1,261 @@
+"""Logs as loggers write them: columns, units, delimiters, gaps and faults."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from vdlib import logfile
+from vdlib.checks import InputError
+from vdlib.logfile import UnitQuestion, guess, look, read, recall, remember
+
+TIME = np.arange(0.0, 30.0, 0.1)
+SPEED = 30.0 + 10.0 * np.sin(TIME)  # m/s
+FACTOR = {"km/h": 3.6, "mph": 3600 / 1609.344, "m/s": 1.0, "kn": 3600 / 1852}  # definitions of mile and knot
+
+
+def write(path, rows, encoding="utf-8"):
+    path.write_bytes(("\n".join(rows) + "\n").encode(encoding))
+    return path
+
+
+def simple(head="time [s],speed [km/h]", unit="km/h", sign=",", comma=False):
+    rows = [f"{t:.2f}{sign}{v * FACTOR[unit]:.4f}" for t, v in zip(TIME, SPEED, strict=True)]
+    return [head.replace(",", sign), *([r.replace(".", ",") for r in rows] if comma else rows)]
+
+
+# ---- units -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("unit", sorted(FACTOR))
+@pytest.mark.parametrize("style", ["{0} [{1}]", "{0} ({1})", "{0}_{1}"])
+def test_a_stated_unit_is_read_from_the_name(tmp_path, unit, style):
+    log = read(write(tmp_path / "a.csv", simple("time [s]," + style.format("Speed", unit), unit)))
+    np.testing.assert_allclose(log.speed, SPEED, atol=1e-4)
+    np.testing.assert_allclose(log.time, TIME, atol=1e-9)
+    assert log.columns["speed"][1] == unit
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("row", ["s,mph", "[s],[mph]", "sec,mi/h", ",mph"])
+def test_a_stated_unit_is_read_from_a_row_of_units(tmp_path, row):
+    rows = simple("Time,GPS Speed", "mph")
+    log = read(write(tmp_path / "a.csv", [rows[0], row, *rows[1:]]))
+    np.testing.assert_allclose(log.speed, SPEED, atol=1e-4)
+
+
+def test_the_unit_of_speed_is_asked_for_and_never_guessed(tmp_path):
+    rows = ["time,speed", *[f"{t:.1f},{v:.0f}" for t, v in zip(TIME, np.linspace(60, 231, len(TIME)), strict=True)]]
+    path = write(tmp_path / "a.csv", rows)
+    with pytest.raises(UnitQuestion, match=r"column 'speed' \(speed\) has no stated unit") as caught:
+        read(path)
+    question = caught.value
+    assert set(question.choices) == {"km/h", "mph", "m/s", "kn"}
+    assert "231 km/h, that is 144 mph" in question.choices["km/h"]  # 231/1.609344 = 143.5
+    assert "231 mph, that is 372 km/h" in question.choices["mph"]
+    tops = {u: read(path, {"time": ("time", "s"), "speed": ("speed", u)}).speed.max() for u in ("km/h", "mph")}
+    assert tops["mph"] / tops["km/h"] == pytest.approx(1.609344, rel=1e-12)
+    with pytest.raises(InputError, match=r"832 km/h.*is m/s the right unit"):
+        read(path, {"time": ("time", "s"), "speed": ("speed", "m/s")})
+
+
+def test_other_units_are_asked_for_too(tmp_path):
+    rows = ["time [ms],speed [m/s],lat acc", *[f"{1e3 * t:.0f},{v:.3f},0.5" for t, v in zip(TIME, SPEED, strict=True)]]
+    path = write(tmp_path / "a.csv", rows)
+    with pytest.raises(UnitQuestion, match="lateral acceleration") as caught:
+        read(path)
+    assert set(caught.value.choices) == {"g", "m/s²"}
+    log = read(path, guess(look(path)) | {"lateral": ("lat acc", "g")})
+    assert log.lateral is not None
+    np.testing.assert_allclose(log.lateral, 0.5 * 9.81)
+    np.testing.assert_allclose(log.time, TIME, atol=1e-3)
+
+
+def test_time_without_a_unit(tmp_path):
+    log = read(write(tmp_path / "a.csv", simple("t,speed [km/h]")))
+    assert "taken to be seconds, one row every 0.1 s" in " ".join(log.notes)
+    rows = ["t,speed [km/h]", *[f"{1000 * t:.0f},100" for t in TIME]]
+    with pytest.raises(UnitQuestion, match=r"one row every 100 s.*one row every 0\.1 s"):
+        read(write(tmp_path / "b.csv", rows))
+
+
+# ---- how the text is written ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("sign", [",", ";", "\t", "|"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("comma", [False, True])
+def test_delimiters_decimal_commas_and_encodings(tmp_path, sign, encoding, comma):
+    if comma and sign == ",":
+        plain = simple("Zeit [s],Geschwindigkeit [km/h]", sign=";", comma=True)
+        rows = ['"' + r.replace(";", '","') + '"' for r in plain]
+    else:
+        rows = simple("Zeit [s],Geschwindigkeit [km/h]", sign=sign, comma=comma)
+    log = read(write(tmp_path / "a.csv", ["# größte Runde", "", *rows], encoding))
+    np.testing.assert_allclose(log.speed, SPEED, atol=1e-4)
+    np.testing.assert_allclose(log.time, TIME, atol=1e-9)
+    assert log.row[0] == 4
+
+
+def test_comment_lines_metadata_and_text_columns_are_stepped_over(tmp_path):
+    rows = simple("time [s],speed [km/h],remark,lap")
+    rows[1:] = [f"{r},good,{i // 100}" for i, r in enumerate(rows[1:])]
+    rows[50:50] = ["# red flag"]
+    log = read(write(tmp_path / "a.csv", ["driver,nobody", "date,2001-02-03", "", *rows]))
+    assert len(log.time) == len(TIME)
+    assert log.lap is not None
+    assert set(log.lap) == {0, 1, 2}
+    assert log.row[60] == 60 + 6
+
+
+def test_clock_times_and_positions(tmp_path):
+    rows = ["UTC time;speed (kn);latitude;longitude"]
+    rows += [f"10:59:{50 + 0.1 * i:06.3f};50,0;50,0;{8 + 1e-5 * i:.6f}".replace(".", ",") for i in range(100)]
+    rows += [f"11:00:{0.1 * i:06.3f};50,0;50,0;{8 + 1e-5 * (100 + i):.6f}".replace(".", ",") for i in range(50)]
+    log = read(write(tmp_path / "a.csv", rows))
+    np.testing.assert_allclose(np.diff(log.time), 0.1, atol=1e-6)
+    assert log.x is not None
+    # one degree of longitude on the equator is 2π·6371.0088 km/360 = 111.195 km; at 50° north cos 50° of it
+    assert np.diff(log.x)[0] == pytest.approx(1e-5 * 111_195 * np.cos(np.radians(50)), rel=1e-4)
+
+
+def test_a_table_without_names_has_numbered_columns(tmp_path):
+    path = write(tmp_path / "a.csv", simple()[1:])
+    assert look(path).columns == ("column 1", "column 2")
+    with pytest.raises(InputError, match=r"speed must be one of the columns.*'column 1', 'column 2'"):
+        read(path)
+    log = read(path, {"time": ("column 1", "s"), "speed": ("column 2", "km/h")})
+    np.testing.assert_allclose(log.speed, SPEED, atol=1e-4)
+
+
+# ---- gaps and clocks -----------------------------------------------------------------------------------------------
+
+
+def test_short_gaps_are_filled_and_long_ones_break_the_run(tmp_path):
+    rows = simple()
+    for i in (20, 21, 22):
+        rows[i] = rows[i].split(",")[0] + ","
+    for i in range(100, 150):
+        rows[i] = rows[i].split(",")[0] + ",n/a"
+    log = read(write(tmp_path / "a.csv", rows))
+    # a straight line over 0.4 s of a sine of 10 m/s and 1 rad/s is at most 10·0.4²/8 off
+    np.testing.assert_allclose(log.speed[18:24], SPEED[18:24], atol=0.2)
+    assert len(log.time) == len(TIME) - 50
+    assert list(np.unique(log.run)) == [0, 1]
+    assert "3 empty cells filled by a straight line, 50 rows in longer holes left out" in " ".join(log.notes)
+
+
+def test_missing_rows_and_a_clock_that_starts_again_begin_a_new_run(tmp_path):
+    rows = simple()
+    gone = rows[:100] + rows[160:]
+    log = read(write(tmp_path / "a.csv", gone))
+    assert "1 gap without rows, the longest 6.1 s" in " ".join(log.notes)
+    assert list(np.unique(log.run)) == [0, 1]
+    twice = read(write(tmp_path / "b.csv", rows + rows[1:]))
+    assert np.all(np.diff(twice.time) > 0)
+    assert "the clock starts again 1 time (row 302)" in " ".join(twice.notes)
+    assert twice.travelled[-1] == pytest.approx(2 * np.trapezoid(SPEED, TIME), rel=1e-6)
+
+
+def test_a_clock_that_runs_back_is_refused_with_its_row(tmp_path):
+    rows = simple()
+    rows[50], rows[51] = rows[51], rows[50]
+    with pytest.raises(InputError, match=r"time must not run back, got 4\.9 s after 5 s in row 52"):
+        read(write(tmp_path / "a.csv", rows))
+
+
+def test_a_cut_off_last_row_is_left_out(tmp_path):
+    rows = [f"{r},1.0,{i}.0" for i, r in enumerate(simple()[1:])]
+    log = read(write(tmp_path / "a.csv", ["time [s],speed [km/h],x [m],y [m]", *rows, "30.1,10"]))
+    assert len(log.time) == len(TIME)
+    assert "row 302, the last, is cut off" in " ".join(log.notes)
+
+
+# ---- faults --------------------------------------------------------------------------------------------------------
+
+BAD = [
+    ([], "empty"),
+    (["", "  "], "empty"),
+    (["hello", "world"], "two columns of numbers"),
+    (["time [s]", "1", "2"], "two columns of numbers"),
+    (simple("time [s],power"), r"speed must be one of the columns.*'power'"),
+    ([*simple()[:40], "3.95,fast", *simple()[41:]], r"row 41, column 'speed \[km/h\]' must be a number, got 'fast'"),
+    ([*simple()[:40], "3.95", *simple()[41:]], r"row 41 must have 2 columns like the others, got 1 columns"),
+    (["time [s],speed [km/h]", *["1.0,100"] * 30], "must run on"),
+    (["time [s],speed [km/h]", *[f"{i},-90" for i in range(30)]], "must not be below zero"),
+    (["time [s],speed [km/h],v2", *[f"{i},,3" for i in range(30)]], "no numbers"),
+    (["time [s],speed [km/h],latitude,longitude", *[f"{i},50,95,3" for i in range(30)]], "within 90 degrees"),
+    (["time [s],speed [km/h],latitude", *[f"{i},50,45" for i in range(30)]], "longitude must be there with latitude"),
+]
+
+
+@pytest.mark.parametrize(("rows", "words"), BAD)
+def test_bad_input_is_told_in_words(tmp_path, rows, words):
+    with pytest.raises(InputError, match=words):
+        read(write(tmp_path / "a.csv", rows))
+
+
+def test_faults_of_the_file_itself(tmp_path, monkeypatch):
+    with pytest.raises(InputError, match="cannot be read"):
+        read(tmp_path / "none.csv")
+    (tmp_path / "b.bin").write_bytes(bytes(range(256)) * 40)
+    with pytest.raises(InputError, match="must be a text table"):
+        read(tmp_path / "b.bin")
+    path = write(tmp_path / "c.csv", simple())
+    monkeypatch.setattr(logfile, "MAX_BYTES", 1000)
+    with pytest.raises(InputError, match=r"must be at most 0 MB|cut it to one day"):
+        read(path)
+    monkeypatch.setattr(logfile, "MAX_BYTES", 10**9)
+    monkeypatch.setattr(logfile.text, "MAX_ROWS", 100)
+    with pytest.raises(InputError, match="million rows"):
+        read(path)
+
+
+@pytest.mark.parametrize(("columns", "words"), [
+    ({"time": ("time [s]", "s"), "speed": ("v", "km/h")}, "must name a column of the file"),
+    ({"time": ("time [s]", "s"), "speed": ("speed [km/h]", "furlongs")}, "must be one of km/h, mph, m/s, kn"),
+    ({"time": ("time [s]", "s"), "speed": ("speed [km/h]", ""), "brake": ("speed [km/h]", "")}, "must be known"),
+])  # fmt: skip
+def test_a_wrong_choice_of_columns_is_refused(tmp_path, columns, words):
+    with pytest.raises(InputError, match=words):
+        read(write(tmp_path / "a.csv", simple()), columns)
+
+
+# ---- blocks and memory of columns ----------------------------------------------------------------------------------
+
+
+def test_reading_in_blocks_gives_the_same_as_reading_at_once(tmp_path, monkeypatch):
+    rows = simple()
+    rows[200] = rows[200].split(",")[0] + ",-"  # one block needs the careful reader
+    path = write(tmp_path / "a.csv", rows)
+    whole = read(path)
+    monkeypatch.setattr(logfile.text, "BLOCK", 500)
+    pieces = read(path)
+    np.testing.assert_array_equal(whole.speed, pieces.speed)
+    np.testing.assert_array_equal(whole.row, pieces.row)
+    assert whole.row[-1] == len(TIME) + 1
+
+
+def test_columns_are_remembered_by_the_set_of_names(tmp_path):
+    one = look(write(tmp_path / "a.csv", simple("Stoppuhr,Tempo")))
+    other = look(write(tmp_path / "b.csv", simple("Tempo,Stoppuhr")))
+    third = look(write(tmp_path / "c.csv", simple("time,speed")))
+    store = tmp_path / "kept" / "columns.json"
+    assert recall(one, store) is None
+    columns = {"time": ("Stoppuhr", "s"), "speed": ("Tempo", "km/h")}
+    remember(one, columns, store)
+    assert recall(other, store) == columns
+    assert recall(third, store) is None
+    remember(third, {"time": ("time", "s"), "speed": ("speed", "mph")}, store)
+    remember(one, columns | {"speed": ("Tempo", "mph")}, store)
+    assert recall(one, store) == columns | {"speed": ("Tempo", "mph")}
+    assert len(json.loads(store.read_text())) == 2
+    store.write_text("[{")
+    with pytest.raises(InputError, match="delete that file"):
+        recall(one, store)
+    with pytest.raises(InputError, match="delete that file"):
+        remember(one, columns, store)
+    assert store.read_text() == "[{"
