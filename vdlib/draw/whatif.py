@@ -1,0 +1,180 @@
+"""Pictures of versions side by side, of what each setting can do, and the marks that tell the versions apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from ..ledger import Ledger
+from ..saying import PHASE_WORDS
+from ..units import Array, G, from_si, number
+from ..whatif import MOST, Comparison
+from .live import LivePicture
+from .nose_high import SCALES, scale_for
+from .style import FONT, ROLES, fill, line, start, tidy
+
+VERSION_ROLES = ("reference", "now", "inner", "outer", "muted")
+"""Roles of the versions in their order: the car as it stands, the what-if, then saved ones."""
+ROWS = 8
+"""Rows of the ledger: its largest causes, the rest together, and the total."""
+WHEELS = ("front left", "front right", "rear left", "rear right")
+_WIDTH = 0.15  # of one version's mark within a phase or wheel
+
+
+def frame(picture: LivePicture, axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> None:
+    """Set limits, and have the background drawn anew only where they change."""
+    if axes.get_xlim() != x or axes.get_ylim() != y:
+        axes.set(xlim=x, ylim=y)
+        picture.refresh_background()
+
+
+def span(values: Array, step: float, least: float) -> tuple[float, float]:
+    """Give limits on whole steps that hold every value, at least ``least`` apart; NaN and infinity are left out."""
+    good = values[np.isfinite(values)]
+    low, high = (float(good.min()), float(good.max())) if good.size else (0.0, 0.0)
+    low, high = np.floor(low / step - 0.3) * step, np.ceil(high / step + 0.3) * step
+    return float(low), float(max(high, low + least))
+
+
+class WhatIf:
+    """Four drawings of one ``Comparison`` and the ledger of its second version, in one live picture."""
+
+    def __init__(self) -> None:
+        """Build the picture."""
+        alt = (
+            "Versions of a car side by side: extra steering through the corner, where each end gives up, wheel loads, "
+            "and what each changed setting does to the balance."
+        )
+        self.picture, axes = start(900, 440, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
+        (self.balance, self.limits), (self.loads, self.bars) = axes
+        self._phases(self.balance, "Extra steering at this sideways acceleration [deg]")
+        self._phases(self.limits, "Where each end gives up [g]  (circle front, square rear)")
+        self.loads.set_xticks(range(4), WHEELS)
+        self._title(self.loads, "Wheel loads in this phase [kg]")
+        keep, offsets = self.picture.moving, (np.arange(MOST) - 0.5 * (MOST - 1)) * _WIDTH
+        self.balance.axhline(0, color="black", linewidth=1)
+        self.curves, self.ends, self.columns = [], [], []
+        for role, offset in zip(VERSION_ROLES, offsets, strict=True):
+            marks = {"marker": ROLES[role].marker, "markersize": 9 if role != "now" else 13, "markeredgecolor": "black"}
+            (curve,) = self.balance.plot([], [], **line(role, linewidth=1.6, **marks))
+            pair = []
+            for marker in ("o", "s"):
+                own = {"marker": marker, "markersize": 8, "linestyle": "none", "markeredgecolor": "black"}
+                (mark,) = self.limits.plot([], [], **line(role, **own))
+                pair.append(keep(mark))
+            self.curves.append(keep(curve))
+            self.ends.append(pair)
+            bars = self.loads.bar(np.arange(4) + offset, 0.0, width=_WIDTH, **fill(role))
+            self.columns.append([keep(bar) for bar in bars])
+        self.offsets = offsets
+        self._ledger()
+
+    def _title(self, axes: Axes, text: str) -> None:
+        axes.set_title(text, fontsize=FONT["label"], loc="left")
+
+    def _phases(self, axes: Axes, title: str) -> None:
+        axes.set_xticks(range(len(PHASE_WORDS)), list(PHASE_WORDS.values()))
+        self._title(axes, title)
+        axes.set(xlim=(-0.5, len(PHASE_WORDS) - 0.5))
+
+    def _ledger(self) -> None:
+        tidy(self.bars, "", "")
+        self.bars.set_title(
+            "What-if less as it stands [deg]: ← oversteer, understeer →", fontsize=FONT["label"], loc="left"
+        )
+        rows = np.arange(ROWS, dtype=float)
+        rows[-1] += 0.3
+        self.bars.set(ylim=(rows[-1] + 0.6, -0.6), xlim=(-1, 1), yticks=[])
+        self.bars.axvline(0, color="black", linewidth=1)
+        keep = self.picture.moving
+        self.parts = [keep(patch) for patch in self.bars.barh(rows, 0.0, height=0.7, linewidth=0.8)]
+        own = {"va": "center", "fontsize": FONT["note"]}
+        self.labels = [keep(self.bars.text(0, y, "", ha="left", **own)) for y in rows]
+        self.values = [keep(self.bars.text(0, y, "", ha="right", **own)) for y in rows]
+
+    def draw(self, found: Comparison, ledger: Ledger | None, phase: str) -> None:
+        """Move everything to one comparison.
+
+        Parameters:
+            found: the versions, the car as it stands first, in all phases [-]
+            ledger: of the second version against the first; None where it has no steady corner [-]
+            phase: the phase whose loads are shown [-]
+        """
+        angle, limit = from_si(found.angle, "deg"), np.where(np.isfinite(found.limit), found.limit / G, np.nan)
+        at = found.phases.index(phase)
+        count, x = len(found.names), np.arange(len(found.phases))
+        frame(self.picture, self.balance, self.balance.get_xlim(), span(angle, 0.5, 1.0))
+        frame(self.picture, self.limits, self.limits.get_xlim(), span(limit, 0.05, 0.1))
+        kilograms = found.load[..., at] / G
+        frame(self.picture, self.loads, self.loads.get_xlim(), (0.0, span(kilograms, 100.0, 200.0)[1]))
+        for i in range(MOST):
+            shown = i < count
+            self.curves[i].set_data(*((x + self.offsets[i] * 0.5, angle[i]) if shown else ([], [])))
+            for end in (0, 1):
+                self.ends[i][end].set_data(*((x + self.offsets[i], limit[end, i]) if shown else ([], [])))
+            for wheel, bar in enumerate(self.columns[i]):
+                bar.set_height(float(kilograms[wheel // 2, wheel % 2, i]) if shown else 0.0)
+        self._draw_ledger(ledger)
+
+    def _draw_ledger(self, ledger: Ledger | None) -> None:
+        rows: list[tuple[str, float]] = []
+        if ledger is not None:
+            parts = from_si(ledger.parts, "deg")
+            order = sorted(range(len(parts)), key=lambda i: -abs(parts[i]))
+            rows = [(ledger.causes[i], float(parts[i])) for i in order[: ROWS - 2]]
+            if len(order) > ROWS - 2:
+                rows.append(("the others together", float(sum(parts[i] for i in order[ROWS - 2 :]))))
+        total = float(from_si(ledger.total, "deg")) if ledger is not None else np.nan
+        wide = scale_for(np.array([total, *(v for _, v in rows)]), SCALES)
+        frame(self.picture, self.bars, (-2.6 * wide, 1.6 * wide), self.bars.get_ylim())
+        rows += [("", 0.0)] * (ROWS - 1 - len(rows)) + [("all together", total)]
+        for patch, label, text, (name, size) in zip(self.parts, self.labels, self.values, rows, strict=True):
+            known = bool(np.isfinite(size))
+            patch.set_width(size if known else 0.0)
+            patch.set(**fill("toward_understeer" if size >= 0 else "toward_oversteer"))
+            patch.set_visible(bool(name))
+            label.set_text(name)
+            label.set_x(-2.58 * wide)
+            text.set_text(
+                "" if not name else number(size, 3 if wide < 0.5 else 2, sign=True) if known else "past the limit"
+            )
+            text.set_x(1.58 * wide)
+
+
+class Helps:
+    """Ranked bars: how far each setting alone can move a goal within its bounds."""
+
+    def __init__(self, count: int) -> None:
+        """Build the picture for so many settings."""
+        alt = "How far each setting alone can move the chosen goal within its bounds, the best first."
+        self.picture, axes = start(760, 60 + 26 * count, alt)
+        self.axes: Any = tidy(axes, "", "gain of the goal with this setting alone")
+        self.axes.set(ylim=(count - 0.4, -0.6), yticks=[], xlim=(-1, 1))
+        self.axes.axvline(0, color="black", linewidth=1)
+        keep = self.picture.moving
+        self.bars = [keep(bar) for bar in self.axes.barh(range(count), 0.0, height=0.7, **fill("now"))]
+        own: dict[str, Any] = {"va": "center", "fontsize": FONT["tick"]}
+        self.labels = [keep(self.axes.text(0, y, "", ha="left", **own)) for y in range(count)]
+        self.values = [keep(self.axes.text(0, y, "", ha="left", **own)) for y in range(count)]
+
+    def draw(self, names: Sequence[str], reach: Array, told: Sequence[str]) -> None:
+        """Show one ranking.
+
+        Parameters:
+            names: plain names, the best first [-]
+            reach: gain at the end of each one's room [any]
+            told: what is written beside each bar [-]
+        """
+        wide = scale_for(reach, [a * b for a in (0.001, 0.01, 0.1, 1.0, 10.0) for b in (1, 2, 5)])
+        frame(self.picture, self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())
+        for bar, label, value, name, size, words in zip(
+            self.bars, self.labels, self.values, names, reach, told, strict=True
+        ):
+            known = bool(np.isfinite(size))
+            bar.set_width(float(size) if known else 0.0)
+            bar.set(**fill("front" if name.startswith("front") else "rear"))
+            label.set(text=name, x=-1.42 * wide)
+            value.set(text=words, x=max(float(size) if known else 0.0, 0.0) + 0.03 * wide)

@@ -1,0 +1,363 @@
+"""The what-if panel: every setting a workshop can change on sliders, beside the car as it stands and saved what-ifs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from .. import candidates
+from ..candidate import ENDS, Candidate, Load, Version, between, put, version
+from ..car import Moment, attitude
+from ..carfile import CarFile
+from ..draw.whatif import WhatIf
+from ..ledger import Ledger
+from ..saying import PHASE_WORDS, attitude_words, causes_words, toward
+from ..trim import state_words
+from ..tyre import KINDS
+from ..units import G, from_si, number, to_si
+from ..whatif import MOST, Comparison, compare, why
+from .base import Panel, choice, slider, table, toggle
+from .bench import Bench, button, row
+
+SPANS: dict[str, tuple[str, str, float, float]] = {
+    "height": ("ride height", "mm", 1, 30),
+    "spring": ("spring", "N_per_mm", 1, 40),
+    "bar": ("anti-roll bar", "Nm_per_deg", 5, 300),
+    "toe": ("toe, each wheel", "deg", 0.01, 0.4),
+    "camber": ("camber", "deg", 0.1, 2),
+    "pressure": ("hot pressure", "bar", 0.05, 0.6),
+}
+"""Setting → its short name, unit, step, and how far its slider goes to either side of the car as it stands."""
+LOWEST = {"spring": 5.0, "bar": 0.0, "pressure": 0.8, "height": 20.0}
+"""Where a slider ends at the latest."""
+AS_FITTED = "as fitted"
+PLACES = {
+    "load_behind": ("Its place behind axle", "behind_front", 0, 4000, 1200),
+    "load_left": ("Its place left of middle", "left", -800, 800, 0),
+    "load_height": ("Its height above ground", "height", 100, 1200, 300),
+}
+"""Control → its label, the field of the load, and range and start [mm]."""
+TABS = {
+    "Heights, springs, bars": [f"{end}_{field}" for field in ("height", "spring", "bar") for end in ENDS] + ["anew"],
+    "Toe, camber, pressures": [f"{end}_{field}" for field in ("toe", "camber", "pressure") for end in ENDS],
+    "Weight and tyres": ["load_name", "load_mass", *PLACES, "front_tyre", "rear_tyre"],
+}
+"""Sheet of controls → the controls on it; the others stand above."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the panel shows."""
+
+    found: Comparison
+    ledger: Ledger | None
+    versions: tuple[Version, ...]
+    phase: str
+
+
+class Sliders:
+    """Sliders that start at numbers between their steps: untouched, they stand for the exact number."""
+
+    def __init__(self, base: Version) -> None:
+        """Make one for each setting of both ends."""
+        self.base = base
+        self.exact: dict[str, float] = {}
+        self.made: dict[str, Any] = {}
+        for field in SPANS:
+            for end in ENDS:
+                self._make(end, field)
+
+    def _make(self, end: str, field: str) -> None:
+        words, unit, step, reach = SPANS[field]
+        now = float(getattr(getattr(self.base.setup, end), field))
+        at = round(from_si(now, unit) / step)
+        low = round(max(LOWEST.get(field, -1e9), (at * step) - reach) / step)
+        count = round(reach / step)
+        low, high = min(low, at), at + count
+        name = f"{end}_{field}"
+        self.exact[name] = now
+        label = f"{end.capitalize()} {words}"
+        digits = {"toe": 2, "camber": 1, "pressure": 2}.get(field, 0)
+        shown = {"N_per_mm": "N/mm", "Nm_per_deg": "Nm/deg"}.get(unit, unit)
+        hint = f"{label}; as it stands {from_si(now, unit):.{digits}f} {shown}"
+        self.made[name] = slider(
+            label, *(round(v * step, 6) for v in (low, high)), step, round(at * step, 6), shown, hint
+        )
+
+    def value(self, name: str, shown: float) -> float:
+        """Give the SI value a slider stands for: the exact one while it shows that one, rounded to its step."""
+        _, unit, step, _ = SPANS[name.partition("_")[2]]
+        exact = self.exact[name]
+        near = abs(from_si(exact, unit) - shown) <= 0.5001 * step
+        return exact if near else float(to_si(shown, unit))
+
+    def move(self, name: str, value: float) -> float:
+        """Take over an exact SI value, give what the slider shows for it, and widen the slider where it must be."""
+        _, unit, step, _ = SPANS[name.partition("_")[2]]
+        self.exact[name] = value
+        shown = round(round(from_si(value, unit) / step) * step, 6)
+        control = self.made[name]
+        control.min, control.max = min(control.min, shown), max(control.max, shown)
+        return shown
+
+
+def panel(file: CarFile) -> Any:
+    """Make the what-if panel of one car, with the row that saves and opens what-ifs.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget whose attribute ``panel`` is the ``Panel`` [-]
+    """
+    return Desk(Bench.of(file))
+
+
+class Desk:
+    """The panel and what stands under it."""
+
+    def __init__(self, bench: Bench) -> None:
+        """Build everything, the sliders at the car as it stands."""
+        self.bench, self.view = bench, WhatIf()
+        self.sliders = Sliders(bench.base)
+        self.rest: Candidate = Candidate()
+        """Settings and loads of an opened what-if that no slider holds."""
+        self._others: tuple[Any, Comparison, tuple[Version, ...]] | None = None
+        bench.compared = ()
+        self.panel = Panel(self._controls(), self._compute, self._draw, words, self.view.picture)
+        bench.put = self.put
+        self.name = widgets.Text(value="what-if", description="Name", layout=widgets.Layout(width="19em"))
+        self.over = widgets.Checkbox(value=False, description="may replace", indent=False)
+        self.over.layout.width = "auto"
+        self.list = widgets.Dropdown(description="Saved", layout=widgets.Layout(width="19em"))
+        self.beside = widgets.SelectMultiple(description="Show beside", rows=2, layout=widgets.Layout(width="22em"))
+        self.message = widgets.HTML()
+        for control in (self.name, self.list, self.beside):
+            control.style.description_width = "auto"
+        self.save_button = button("Save it", "Save this what-if beside the car file", self._save, self.message)
+        self.open_button = button("Open it", "Put a saved what-if on the sliders", self._open, self.message)
+        self.beside.observe(lambda change: self._compare(change["new"]), names="value")
+        self._refill()
+        keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
+        self.box = widgets.VBox([_in_tabs(self.panel), keep, self.message])
+
+    def show(self) -> Any:
+        """Give the widget."""
+        return self.box
+
+    def put(self, candidate: Candidate) -> None:
+        """Set every control to a candidate; what no slider holds is kept as it is."""
+        base = self.bench.base
+        setup, left = base.setup, {}
+        for path, value in candidate.settings.items():
+            setup = put(setup, path, value)
+            if path.rpartition(".")[2] not in SPANS and not path.endswith("aligned_height"):
+                left[path] = value
+        moved = {
+            f"{end}_{field}": self.sliders.move(f"{end}_{field}", float(getattr(getattr(setup, end), field)))
+            for end in ENDS
+            for field in SPANS
+        }
+        aligned = {end: (float(getattr(setup, end).aligned_height), float(getattr(setup, end).height)) for end in ENDS}
+        anew = all(read == height for read, height in aligned.values())
+        if not anew:
+            left |= {f"{end}.aligned_height": read for end, (read, _) in aligned.items()}
+        first = candidate.loads[0] if candidate.loads else None
+        fits = first is not None and all(self._fits(first, name) for name in PLACES) and first.mass % 5 == 0
+        load = first if fits else None
+        self.rest = replace(candidate, settings=left, loads=candidate.loads[1:] if fits else candidate.loads)
+        values: dict[str, Any] = moved | {"anew": anew, "load_mass": load.mass if load else 0.0}
+        values["load_name"] = load.name if load and load.name in LOADS else LOADS[0]
+        for name, (_, key, _, _, start) in PLACES.items():
+            values[name] = from_si(getattr(load, key), "mm") if load else start
+        values |= {f"{end}_tyre": candidate.tyres.get(end, AS_FITTED) for end in ENDS}
+        self.name.value = candidate.name
+        self.panel.set_all(values)
+        self.panel._update()
+
+    def _fits(self, load: Load, name: str) -> bool:
+        """Whether a slider can hold a load's place."""
+        _, key, low, high, _ = PLACES[name]
+        value = from_si(getattr(load, key), "mm")
+        return low <= value <= high and abs(value / 50 - round(value / 50)) < 1e-6
+
+    def _controls(self) -> dict[str, Any]:
+        phases = [(words, phase) for phase, words in PHASE_WORDS.items()]
+        controls: dict[str, Any] = {
+            "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
+            "lateral": slider("Lateral acceleration", 0.1, 1.5, 0.02, 0.8, "g"),
+            "phase": choice("Phase of the corner", phases, "lift"),
+            **self.sliders.made,
+            "anew": toggle("toe and camber set anew", True, "Toe and camber are set again at the new ride heights"),
+            "load_name": choice("What goes in or out", LOADS, LOADS[0]),
+            "load_mass": slider("Mass in, or out below 0", -100, 150, 5, 0, "kg"),
+        }
+        for name, (label, _, low, high, start) in PLACES.items():
+            controls[name] = slider(label, low, high, 50, start, "mm")
+        for end in ENDS:
+            controls[f"{end}_tyre"] = choice(f"{end.capitalize()} tyre kind", [AS_FITTED, *KINDS], AS_FITTED)
+        return controls
+
+    def candidate(self, state: Mapping[str, Any]) -> Candidate:
+        """Give the candidate that the controls stand for."""
+        base, setup = self.bench.base, self.bench.base.setup
+        for name in self.sliders.made:
+            setup = put(setup, name.replace("_", ".", 1), self.sliders.value(name, state[name]))
+        if state["anew"]:
+            for end in ENDS:
+                setup = put(setup, f"{end}.aligned_height", getattr(setup, end).height)
+        for path, value in self.rest.settings.items():
+            if not (state["anew"] and path.endswith("aligned_height")):
+                setup = put(setup, path, value)
+        loads = self.rest.loads
+        if state["load_mass"]:
+            places = {key: float(to_si(state[name], "mm")) for name, (_, key, *_) in PLACES.items()}
+            loads = (Load(state["load_name"], state["load_mass"], **places), *loads)
+        tyres = {end: state[f"{end}_tyre"] for end in ENDS if state[f"{end}_tyre"] != AS_FITTED}
+        name = self.name.value.strip() or "what-if" if hasattr(self, "name") else "what-if"
+        return between(base, setup, name, loads=loads, tyres=tyres, note=self.rest.note)
+
+    def _compute(self, state: dict[str, Any]) -> Shown:
+        bench = self.bench
+        speed, lateral = float(to_si(state["speed"], "kmh")), state["lateral"] * G
+        candidate = self.candidate(state)
+        tried = replace(version(candidate, bench.base), name="this what-if")
+        base, saved = self._fixed(speed, lateral)
+        found = base.only(0).beside(compare([tried], speed, lateral))
+        for i in range(1, len(base.names)):
+            found = found.beside(base.only(i))
+        moment = Moment.in_phase(state["phase"], speed, lateral)
+        at = found.phases.index(state["phase"])
+        both = bool(np.isfinite(found.angle[:2, at]).all())
+        ledger = why(bench.base, tried, moment) if both else None
+        bench.candidate = candidate
+        return Shown(found, ledger, (bench.base, tried, *saved), state["phase"])
+
+    def _fixed(self, speed: float, lateral: float) -> tuple[Comparison, tuple[Version, ...]]:
+        """The versions no slider moves, solved once for each moment."""
+        key = (speed, lateral, self.bench.compared)
+        if self._others is None or self._others[0] != key:
+            saved = tuple(self.bench.saved(name) for name in self.bench.compared)
+            self._others = (key, compare([self.bench.base, *saved], speed, lateral), saved)
+        return self._others[1:]
+
+    def _draw(self, _: Any, shown: Shown) -> None:
+        self.view.draw(shown.found, shown.ledger, shown.phase)
+
+    def _save(self) -> str:
+        candidate = replace(self.candidate(self.panel.state), name=self.name.value.strip())
+        where = candidates.save(self.bench.file, candidate, self.over.value)
+        self.over.value = False
+        self._refill(candidate.name)
+        return f"Saved as {where}"
+
+    def _open(self) -> str:
+        if not self.list.value:
+            return "No what-if of this car is saved yet."
+        self.put(candidates.load(self.bench.file, self.list.value))
+        more = f"; kept as saved: {', '.join(self.rest.settings)}" if self.rest.settings else ""
+        return f"{self.list.value} is on the sliders{more}"
+
+    def _compare(self, names: Sequence[str]) -> None:
+        self.bench.compared = tuple(names)[: MOST - 2]
+        self.panel._update()
+        if self.panel.message:
+            self.bench.compared = ()
+
+    def _refill(self, chosen: str = "") -> None:
+        names = candidates.names(self.bench.file)
+        kept = [name for name in self.beside.value if name in names]
+        self.list.options = names
+        if chosen:
+            self.list.value = chosen
+        self.beside.options = names
+        self.beside.value = kept
+
+
+LOADS = ("ballast", "fuel", "driver", "luggage")
+
+
+def _in_tabs(made: Panel) -> Any:
+    """Put a panel's controls on sheets, so that the picture stays on the screen beside them."""
+    box = made.show()
+    top = box.children[1]
+    rows = dict(zip(made.controls, top.children, strict=False))
+    sheets = []
+    for names in TABS.values():
+        sheet = widgets.Box([rows.pop(name) for name in names], layout=widgets.Layout(flex_flow="row wrap"))
+        sheets.append(sheet)
+    tabs = widgets.Tab(sheets, titles=list(TABS))
+    top.children = [*rows.values(), top.children[-1]]
+    box.children = [box.children[0], top, tabs, *box.children[2:]]
+    return box
+
+
+def words(shown: Shown) -> str:
+    """Say in words and numbers what the picture shows.
+
+    Parameters:
+        shown: what the panel shows [-]
+
+    Returns:
+        HTML [-]
+    """
+    found, phase = shown.found, shown.phase
+    at = found.phases.index(phase)
+    lines = [f"<b>{escape(head(shown))}</b>"]
+    lines += [
+        escape(f"{found.names[i]}: {'; '.join(said)}.") for i in range(2) if (said := state_words(found.state[i, at]))
+    ]
+    rows = [
+        ["stands", *(attitude_words(float(attitude(v.car, v.setup))) for v in shown.versions)],
+        ["mass; front share", *(f"{v.car.mass:.0f} kg; {100 * v.car.front_share:.1f} %" for v in shown.versions)],
+        ["weight height; left share", *(f"{1e3 * v.car.cg_height:.0f} mm; {100 * v.car.left_share:.1f} %" for v in shown.versions)],
+        ["extra steering in this phase", *(degrees(found.angle[i, at]) for i in range(len(found.names)))],
+        ["front gives up; rear gives up", *(f"{lateral(found.limit[0, i, at])}; {lateral(found.limit[1, i, at])}" for i in range(len(found.names)))],
+        ["a small slide, steering held", *(slide(found.double[i, at]) for i in range(len(found.names)))],
+    ]  # fmt: skip
+    rows += [[f"first to give up, {PHASE_WORDS[p]}", *(END_WORDS[int(found.first[i, j])] for i in range(len(found.names)))]
+             for j, p in enumerate(found.phases)]  # fmt: skip
+    marks = [f"{mark} {name}" for mark, name in zip(MARKS, found.names, strict=False)]
+    return "<br>".join(lines) + table(["", *marks], rows)
+
+
+MARKS = ("◆", "★", "◀", "▶", "•")
+"""How each version is marked in the picture, in their order."""
+END_WORDS = {0: "front", 1: "rear", -1: "neither found"}
+
+
+def head(shown: Shown) -> str:
+    """Say what the what-if does in the phase chosen."""
+    at = shown.found.phases.index(shown.phase)
+    where = f"{shown.found.lateral / G:.2f} g, {PHASE_WORDS[shown.phase]}"
+    if shown.ledger is None:
+        which = [name for i, name in enumerate(shown.found.names[:2]) if not np.isfinite(shown.found.angle[i, at])]
+        return f"At {where}: past the limit {' and '.join(which)}; there is no steady corner here to compare."
+    if not shown.ledger.causes:
+        return f"The what-if is still the car as it stands: move a slider. At {where}."
+    moved = shown.found.gap[1, at] - shown.found.gap[0, at]
+    gap = f" The rear's limit against the front's: {number(moved / G, 3, sign=True)} g." if np.isfinite(moved) else ""
+    causes = {name: name for name in shown.ledger.causes}
+    return f"At {where}: {toward(float(shown.ledger.total))}. {causes_words(shown.ledger, causes)}.{gap}"
+
+
+def degrees(angle: float) -> str:
+    """Write an angle, or that there is none."""
+    return f"{number(from_si(angle, 'deg'), 2, sign=True)}°" if np.isfinite(angle) else "past the limit"
+
+
+def lateral(limit: float) -> str:
+    """Write a limit, or that it was not found."""
+    return f"{limit / G:.3f} g" if np.isfinite(limit) else "not found"
+
+
+def slide(double: float) -> str:
+    """Say what a small slide does."""
+    if np.isnan(double):
+        return "past the limit"
+    return "dies out by itself" if np.isinf(double) or double > 60 else f"doubles in {double:.2f} s"
