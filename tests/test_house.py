@@ -11,29 +11,14 @@ import sys
 from collections.abc import Iterator
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
-from pathlib import Path
-from typing import NamedTuple
 
 import pytest
+from rooms import PATHS, ROOT, TREES, edges, imports, tree_of
 
 from vdlib.units import UNITS
 
-ROOT = Path(__file__).parents[1]
 HEAVY = ("ipywidgets", "matplotlib", "sympy")
 Function = ast.FunctionDef | ast.AsyncFunctionDef
-
-
-def tree_of(path: Path) -> ast.Module:
-    return ast.parse(path.read_text("utf-8"), str(path))
-
-
-def module_of(path: Path) -> str:
-    parts = path.relative_to(ROOT).with_suffix("").parts
-    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-
-
-PATHS = {module_of(path): path for path in sorted((ROOT / "vdlib").rglob("*.py"))}
-TREES = {name: tree_of(path) for name, path in PATHS.items()}
 CORE = [name for name in PATHS if not name.startswith(("vdlib.draw", "vdlib.panels"))]
 
 
@@ -72,24 +57,6 @@ def test_the_core_imports_nothing_heavy():
     assert len(modules) > 15
 
 
-class Import(NamedTuple):
-    """One imported name and where it is imported."""
-
-    target: str
-    line: int
-
-
-def imports(tree: ast.Module, module: str = "", package: bool = False) -> Iterator[Import]:
-    """Every import anywhere in a file, relative ones made absolute; ``from a import b`` gives ``a.b``."""
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Import):
-            yield from (Import(alias.name, node.lineno) for alias in node.names)
-        elif isinstance(node, ast.ImportFrom):
-            home = module.split(".")[: len(module.split(".")) - node.level + package] if node.level else []
-            base = ".".join([*home, *([node.module] if node.module else [])])
-            yield from (Import(f"{base}.{alias.name}", node.lineno) for alias in node.names)
-
-
 def test_imports_are_read_rightly():
     tree = ast.parse("import a.b\nfrom . import c\nfrom ..d import e\ndef f():\n    from g import h\n")
     assert {i.target for i in imports(tree, "vdlib.draw.x")} == {"a.b", "vdlib.draw.c", "vdlib.d.e", "g.h"}
@@ -110,17 +77,6 @@ def test_nothing_imports_pyplot():
 
 
 # ---- the direction of imports ------------------------------------------------------------------------------------
-
-
-def edges() -> dict[str, dict[str, int]]:
-    """Module → module of the package it imports → line."""
-    graph: dict[str, dict[str, int]] = {name: {} for name in PATHS}
-    for name, tree in TREES.items():
-        for target, line in imports(tree, name, PATHS[name].name == "__init__.py"):
-            known = target if target in PATHS else target.rpartition(".")[0]
-            if known in PATHS and known != name:
-                graph[name].setdefault(known, line)
-    return graph
 
 
 def room(module: str) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +15,10 @@ from numpy.typing import NDArray
 from .aero import AIR_DENSITY, dynamic_pressure
 from .car import Car, Moment, Setup
 from .checks import InputError, Problem
+from .scenario import Lags, Scenario
 from .trim import State, Trim, numbers, trim
 from .tyre import Curve, curve
 from .units import Array, G
-
-if TYPE_CHECKING:
-    from .lift import Lags, Scenario
 
 X, Y, HEADING, SPEED, SIDESLIP, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(13)
 """Columns of the state: place, heading, speed, sideslip, yaw rate, lagged slips, lagged accelerations, steer."""
