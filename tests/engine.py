@@ -1,11 +1,11 @@
 """The same car in a general rigid-body engine (mujoco), as a second opinion on the trim's loads and pose.
 
-A sprung body with all six freedoms carries four half-axles, each on a hinge whose axis passes through the roll centre and
-is skewed in side view so that the contact patch and the wheel centre move along the two anti angles. Springs, bars, stops
-and tyres are forces between points; sideways and lengthways acceleration are a tilted gravity on every mass; side and
-lengthways forces act at the contact patches. How a side force reaches the body, lifts it and tips it, and how much each
-axle carries, the engine finds from its hinges. Common to both: the laws of spring, stop and tyre; an axle's side force
-shared by its wheels as their loads; where roll centre and anti angles are. Not here: slip angles, toe, camber.
+A sprung body with all six freedoms carries four half-axles, each on a hinge whose axis passes through the roll centre
+and is skewed in side view so that the contact patch and the wheel centre move along the two anti angles. Springs, bars,
+stops and tyres are forces between points; sideways and lengthways acceleration are a tilted gravity on every mass; side
+and lengthways forces act at the contact patches. How a side force reaches the body, lifts it and tips it, and how much
+each axle carries, the engine finds from its hinges. Common to both: the laws of spring, stop and tyre; an axle's side
+force shared by its wheels as their loads; where roll centre and anti angles are. Not here: slip angles, toe, camber.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class Model:
     """One car in the engine."""
 
     def __init__(self, car: Car, setup: Setup, moment: Moment, steer: float = 0.0, follow: bool = True) -> None:
-        """``follow``: the hinges follow roll centre and anti angles as the trim has them; else they stay in the body."""
+        """``follow``: the hinges keep to roll centre and anti angles as in the trim; else they stay in the body."""
         self.car, self.moment, self.follow = car, moment, follow
         self.ends, self.sets = (car.front, car.rear), (setup.front, setup.rear)
         self.rise = np.array([s.height - a.reference_height for a, s in zip(self.ends, self.sets, strict=True)])
@@ -98,7 +98,7 @@ class Model:
         )
 
     def _hang(self, travel: np.ndarray, floor: np.ndarray, turned: np.ndarray) -> None:
-        """Set the hinges: through the roll centre, skewed so that contact patch and wheel centre take the anti angles."""
+        """Set the hinges: through the roll centre, skewed so that foot and wheel centre take the anti angles."""
         for (i, j), arm in self.arms.items():
             end = self.ends[i]
             height = end.roll_centre + end.roll_centre_slope * (self.rise[i] - travel[i])
@@ -171,7 +171,7 @@ class Model:
         return float(force)
 
     def left_over(self, unknown: np.ndarray) -> np.ndarray:
-        """What is not balanced, given thrust and side forces over weight, then heave, roll, pitch and the four hinges."""
+        """What is not balanced, given thrust and side forces over weight, heave, roll, pitch and four hinges."""
         weight = self.car.mass * G
         self.data.qpos[:] = (0, 0, *unknown[3:6], 0, *unknown[6:])
         mujoco.mj_kinematics(self.model, self.data)
@@ -192,7 +192,7 @@ class Model:
         return self._told(found[3:6], found[1:3] * self.car.mass * G, found, left)
 
     def settle(self, seconds: float = 4.0, step: float = 1e-3, damper: float = 3000.0) -> Rest:
-        """Let the car go from standing, with dampers, sliding steadily sideways on tyres that push back as it slides."""
+        """Let the car go from standing, with dampers, sliding sideways on tyres that push back as it slides."""
         weight = self.car.mass * G
         part = np.array([-self.x[1], self.x[0]]) / self.car.wheelbase  # what keeps it from turning
         air = dynamic_pressure(self.moment.speed) * self.car.drag_area

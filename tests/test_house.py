@@ -108,7 +108,7 @@ def test_imports_have_no_ring():
 # ---- docstrings --------------------------------------------------------------------------------------------------
 
 SHOWN = {unit.label for unit in UNITS.values()} | {unit.si for unit in UNITS.values()}
-OTHERS = {"1/m", "1/s", "(m/s²)/rad", "rad/rad", "W"}
+OTHERS = {"1/m", "1/s", "(m/s²)/rad", "rad/rad", "W", "N·m"}
 """Units of results that no car file and no panel holds, so that they have no name in ``units``."""
 ALLOWED_UNITS = (SHOWN | OTHERS | {"-", "any"}) - {""}
 UNIT = re.compile(r"\[([^\[\]]*)\]$")

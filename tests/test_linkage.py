@@ -1,9 +1,9 @@
 """Roll centres put to the proof: a car with real double wishbones, every link a bar with two ends, against the trim.
 
-Front view, both axles, one rigid body between them. Each wheel's hub hangs on an upper and a lower link; each link pulls
-or pushes along itself; the tyre carries load and side force at the road. All equilibria and link lengths are solved at
-once, without a word about roll centres. The trim then gets those axles' roll centres, found from the links' instant
-centres as they stand, once fixed and once moving with the body as ``roll_centre_slope`` has it.
+Front view, both axles, one rigid body between them. Each wheel's hub hangs on an upper and a lower link; each link
+pulls or pushes along itself; the tyre carries load and side force at the road. All equilibria and link lengths are
+solved at once, without a word of roll centres. The trim then gets those axles' roll centres, found from the links'
+instant centres as they stand, once fixed and once moving with the body as ``roll_centre_slope`` has it.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ class Solved:
 
 
 class Linkage:
-    """The car on its links, standing with the body raised at each axle against the pose in which the pivots are given."""
+    """The car on its links, standing with the body raised at each axle against the pose the pivots are given in."""
 
     def __init__(self, raised: tuple[float, float] = (0.0, 0.0)) -> None:
         self.raised = np.array(raised)
@@ -120,7 +120,7 @@ class Linkage:
         return float(foot[1] + (point - foot)[1] / (point - foot)[0] * -foot[0])
 
     def left_over(self, unknown: np.ndarray, lateral: float) -> np.ndarray:
-        """Every balance and every link length, for roll, then for each axle rise, side force, two hubs and four links."""
+        """Every balance and link length, for roll, then for each axle rise, side force, two hubs and four links."""
         roll, each = unknown[0], unknown[1:].reshape(2, 12)
         left, moment = [], 0.0
         self.load, self.rise = np.zeros((2, 2)), np.zeros(2)
@@ -181,8 +181,8 @@ def picture(raised: tuple[float, float], lateral: float, moves: bool) -> Trim:
     def axle(i: int) -> dict[str, float]:
         return dict(
             track=2 * HALF[i], unsprung_mass=UNSPRUNG[i], wheel_radius=RADIUS, reference_height=0.13, motion_ratio=1.0,
-            tyre_rate=TYRE, roll_centre=base.roll_centre(i), roll_centre_slope=slope(i) if moves else 0.0, bump_gap=0.25,
-            droop_stiffening=0.0, bump_stiffening=0.0, anti_slope=0.0, anti_brake=0.0, anti_drive=0.0,
+            tyre_rate=TYRE, roll_centre=base.roll_centre(i), roll_centre_slope=slope(i) if moves else 0.0,
+            bump_gap=0.25, droop_stiffening=0.0, bump_stiffening=0.0, anti_slope=0.0, anti_brake=0.0, anti_drive=0.0,
         )  # fmt: skip
 
     car: Car = replace(
@@ -216,7 +216,7 @@ def far(raised: tuple[float, float], lateral: float, name: str) -> float:
 
 @pytest.mark.parametrize("i", [0, 1])
 def test_instant_centres_say_what_the_links_do(i: int) -> None:
-    """A wheel raised with the body held moves sideways ``2·h_rc/t`` for each metre up: virtual work of the side force."""
+    """A wheel raised with the body held moves sideways ``2·h_rc/t`` for each metre: the side force's virtual work."""
     up, down = Linkage((-1e-4, -1e-4)), Linkage((1e-4, 1e-4))
     feet = [car.stand[i, 0][:2] + turned(car.stand[i, 0][2]) @ AXLES[i][0].foot for car in (up, down)]
     sideways = (feet[0] - feet[1])[0] / 2e-4
@@ -247,8 +247,8 @@ def test_in_a_corner_at_the_heights_as_given() -> None:
     limit = brentq(past, 0.3 * G, 1.35 * G, xtol=1e-3)
     there = off((0.0, 0.0), limit)
     print(
-        f"fixed roll centres: an axle's load transfer is 2 % off at {limit / G:.2f} g, {np.degrees(there['roll']):.1f} deg "
-        f"of roll, {1e3 * HALF[1] * there['roll']:.0f} mm of travel; "
+        f"fixed roll centres: an axle's load transfer is 2 % off at {limit / G:.2f} g, "
+        f"{np.degrees(there['roll']):.1f} deg of roll, {1e3 * HALF[1] * there['roll']:.0f} mm of travel; "
         f"moving ones are then {100 * np.abs(there['moving']).max():.1f} % off"
     )
     assert limit > 0.9 * G
@@ -287,7 +287,8 @@ def test_where_the_fixed_one_is_no_longer_good_enough() -> None:
 
     high, low = brentq(past, 0.0, 0.03, xtol=1e-4), brentq(past, -0.03, 0.0, xtol=1e-4)
     print(
-        f"fixed roll centres are 2 % off with each end {1e3 * high:.1f} mm (nose-high) or {-1e3 * low:.1f} mm (nose-low) away"
+        f"fixed roll centres are 2 % off with each end {1e3 * high:.1f} mm (nose-high) or {-1e3 * low:.1f} mm "
+        "(nose-low) away"
     )
     for nose in (high, low):
         assert far((nose, -nose), 0.5 * G, "moving") < 0.015

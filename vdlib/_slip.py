@@ -1,4 +1,11 @@
-"""Side-force balance of each axle: the slip angle at which its two tyres make the force that is asked."""
+"""Side-force balance of each axle: what slip angles leave over, and one Newton step toward nothing.
+
+An axle's slip angle is wanted on the rising part of its curve. Where more is asked than the axle has, the slip angle
+goes to that of its greatest force and stays there.
+
+Arrays are (2, n), an axle's two tyres (2, 2, n) with the side first, all in the sense in which the asked force is
+positive.
+"""
 
 from __future__ import annotations
 
@@ -10,78 +17,151 @@ from ._layout import Mask
 from .tyre import Curve, inverse_bend
 from .units import Array
 
+_NEAR = 1e-12  # side force left over, as part of the greatest
+_NEAR_TOP = 1e-6  # distance to the peak [rad]; the greatest force misses a part that goes with its square
+_COUPLING = (
+    0.1  # as much as the steering may do to an axle's force through the wheel loads, part of its greatest a radian
+)
+_FURTHEST = 0.2  # longest step [rad]
+
 
 @dataclass(frozen=True)
 class Slip:
-    """What was found for each axle, (2, n)."""
+    """What the slip angles of a moment leave over."""
 
-    slip: Array  # [rad], at the peak where the axle falls short
-    top: Array  # slip angle of the greatest side force [rad]
+    slip: Array  # [rad]
+    top: Array  # slip angle of the greatest force, better than the one handed in [rad]
     peak: Array  # greatest side force [N]
-    stiffness: Array  # local slope [N/rad]
+    fall: Array  # how fast the slope falls at the top [N/rad²]
+    stiffness: Array  # local slope, wheels leaning as they do [N/rad]
+    tilt: Array  # force the front axle gains as its wheels lean with steering, (n,) [N/rad]
+    left: Array  # force made less force asked [N]
     short: Mask  # True where more is asked than there is
+    far: Mask  # True where this is not yet the answer
 
 
-def solve_slip(tyres: Curve, offset: Array, asked: Array, start: Slip | None, near: float) -> Slip:
-    """Find each axle's slip angle on the rising part of its curve.
+def first_slip(tyres: Curve, offset: Array, asked: Array) -> tuple[Array, Array]:
+    """Guess slip angles, and those of the greatest force, as if an axle's two tyres had one curve.
 
     Parameters:
-        tyres: the four curves, (2, 2, n) with the side first, in the sense in which the asked force is positive [-]
-        offset: what toe and compliance add to the axle's slip angle at each wheel, (2, 2, n) [rad]
-        asked: side force asked of each axle, not negative, (2, n) [N]
-        start: what was found for nearly the same tyres [-]
-        near: force that may be left over, as part of the greatest force [-]
+        tyres: the four curves [-]
+        offset: what toe and compliance add to the axle's slip angle at each wheel [rad]
+        asked: side force asked of each axle, not negative [N]
+
+    Returns:
+        both angles [rad]
+    """
+    share = _sides(tyres.peak)
+    weight = tyres.peak / np.maximum(share, 1e-9)
+    top = _sides(weight * (tyres.peak_slip() - offset))
+    psi = np.tan(np.arcsin(np.minimum(asked / np.maximum(share, 1e-9), 0.98)) / tyres.shape)
+    slip = inverse_bend(psi, tyres.curvature) / _sides(weight * tyres.steepness) - _sides(
+        weight * (tyres.shift + offset)
+    )
+    return np.minimum(slip, top), top
+
+
+def look(tyres: Curve, offset: Array, asked: Array, slip: Array, top: Array, shifting: Array, fading: Array) -> Slip:
+    """Say what slip angles leave over.
+
+    Parameters:
+        tyres: the four curves [-]
+        offset: what toe and compliance add to the axle's slip angle at each wheel [rad]
+        asked: side force asked of each axle, not negative [N]
+        slip: the slip angles [rad]
+        top: about the slip angles of the greatest force [rad]
+        shifting: growth of each front tyre's shift with the steer angle, (2, n) [rad/rad]
+        fading: growth of each front tyre's peak with the steer angle, as part of it, (2, n) [1/rad]
 
     Returns:
         a ``Slip`` [-]
     """
-    share = _sides(tyres.peak)
-    weight = tyres.peak / np.maximum(share, 1e-9)
-    top, peak = _summit(
-        tyres, offset, _sides(weight * (tyres.peak_slip() - offset)) if start is None else start.top, near**0.5
-    )
-    short = asked > peak
-    if start is None:
-        psi = np.tan(np.arcsin(np.minimum(asked / np.maximum(share, 1e-9), 0.98)) / tyres.shape)
-        steep = _sides(weight * tyres.steepness)
-        slip = inverse_bend(psi, tyres.curvature) / steep - _sides(weight * (tyres.shift + offset))
-    else:
-        slip = start.slip
-    floor, ceiling = np.full_like(top, -0.6), top
-    slip = np.minimum(slip, ceiling)
-    enough = near * peak + 1e-12
-    for _ in range(50):
-        force, slope = tyres.force_and_slope(slip + offset)
-        left, steep = _sides(force) - asked, _sides(slope)
-        done = short | (np.abs(left) <= enough)
-        if done.all():
-            break
-        ceiling = np.where(left > 0, slip, ceiling)
-        floor = np.where(left <= 0, slip, floor)
-        with np.errstate(all="ignore"):
-            new = slip - left / steep
-        inside = (new > floor) & (new < ceiling) & (steep > 0)
-        slip = np.where(done, slip, np.where(inside, new, 0.5 * (floor + ceiling)))
-    return Slip(np.where(short, top, slip), top, peak, np.where(short, 0.0, steep), short)
+    # the greatest force: Newton's method on the slope Σ D·cos y·y', whose own slope near there is −Σ D·sin y·y'²
+    force, along, rate = tyres.wave(top + offset)
+    slope, fall = _sides(along * rate), _sides(force * rate * rate)
+    climb = np.clip(slope / np.where(fall > 0, fall, np.inf), -_FURTHEST, _FURTHEST)
+    peak, fall = _sides(force) + 0.5 * slope * climb, np.maximum(fall, 0.0)
+    top = top + climb
+    x = slip + offset
+    force, along, rate = tyres.wave(x)
+    slope = along * rate
+    front = slope[:, 0]
+    tilt = _sides(shifting * front + fading * (force[:, 0] - (x[:, 0] + tyres.shift[:, 0]) * front))
+    left = _sides(force) - asked
+    short = (slip >= top - _NEAR_TOP) & (asked > peak)
+    far = np.where(short, np.abs(slip - top) > _NEAR_TOP**1.5, np.abs(left) > _NEAR * peak + 1e-12)
+    return Slip(slip, top, peak, fall, _sides(slope), tilt, left, short, far | (np.abs(climb) > _NEAR_TOP))
+
+
+def newton_slip(s: Slip, sense: Array, missed: Array) -> Array:
+    """Give one Newton step of the slip angles, to the peak at the furthest.
+
+    Parameters:
+        s: what they leave over [-]
+        sense: 1 where front and rear are asked for force the same way, −1 elsewhere, (n,) [-]
+        missed: how the force of each axle also changes with the slip angle of each, (2, 2, n) [N/rad]
+
+    Returns:
+        change of the slip angles [rad]
+    """
+    (a, b), (c, d) = slopes(s, sense) + missed
+    change = np.empty_like(s.slip)
+    change[1] = _step(s, 1, s.left[1], d)
+    change[0] = _step(s, 0, s.left[0] + b * change[1], a)
+    change[1] = _step(s, 1, s.left[1] + c * change[0], d)
+    change[0] = _step(s, 0, s.left[0] + b * change[1], a)
+    return change
+
+
+def slopes(s: Slip, sense: Array) -> Array:
+    """Give how the force of each axle changes with the slip angle of each, wheel loads held, (2, 2, n).
+
+    Parameters:
+        s: what the slip angles leave over [-]
+        sense: as in ``newton_slip`` [-]
+
+    Returns:
+        the slopes, first the axle whose force it is [N/rad]
+    """
+    return np.stack([np.stack([s.stiffness[0] + s.tilt, -sense * s.tilt]), np.stack([0 * s.tilt, s.stiffness[1]])])
+
+
+def learn(missed: Array, before: Slip, now: Slip, sense: Array) -> Array:
+    """Learn from one step what the slopes miss, by Broyden's rule: near its peak an axle's own slope vanishes, and what
+    the steering does to the wheel loads then counts.
+
+    Parameters:
+        missed: as in ``newton_slip`` [N/rad]
+        before: what the slip angles left over before the step [-]
+        now: what they leave over after it [-]
+        sense: as in ``newton_slip`` [-]
+
+    Returns:
+        the same, better [N/rad]
+    """
+    step = now.slip - before.slip
+    known = 0.5 * (slopes(before, sense) + slopes(now, sense)) + missed
+    surprise = now.left - before.left - (known * step).sum(axis=1)
+    square = (step * step).sum(axis=0)
+    better = missed + surprise[:, None] * step / np.where(square > 0, square, np.inf)
+    most = _COUPLING * np.abs(now.peak)[:, None]
+    return np.clip(better, -most, most)
+
+
+def _step(s: Slip, axle: int, left: Array, slope: Array) -> Array:
+    """Give one axle's step."""
+    top, slip = s.top[axle], s.slip[axle]
+    bend = np.sqrt(
+        2 * s.fall[axle] * np.maximum(left, 0.0)
+    )  # steep enough to come back from the peak no further than need be
+    slope = np.where(slope > 0.2 * s.stiffness[axle], slope, s.stiffness[axle])
+    least = 1e-6 * np.abs(s.peak[axle]) + 1e-9
+    change = np.clip(-left / np.maximum(np.maximum(slope, bend), least), -_FURTHEST, _FURTHEST)
+    step: Array = np.where(s.short[axle], top, np.minimum(slip + change, top)) - slip
+    return step
 
 
 def _sides(value: Array) -> Array:
-    """Add up left and right, (2, n)."""
+    """Add up left and right."""
     total: Array = value[0] + value[1]
     return total
-
-
-def _summit(tyres: Curve, offset: Array, top: Array, near: float) -> tuple[Array, Array]:
-    """Climb to the slip angle of the axle's greatest side force; give it and that force.
-
-    Newton's method on the slope ``Σ D·cos y·y'``; its own slope is ``−Σ D·sin y·y'²`` where both tyres are near their
-    peaks. What the last step leaves out of the greatest force goes with that step's square.
-    """
-    for _ in range(12):
-        force, along, rate = tyres.wave(top + offset)
-        slope, fall = _sides(along * rate), _sides(force * rate * rate)
-        step = np.clip(slope / np.where(fall > 0, fall, np.inf), -0.02, 0.02)
-        top = top + step
-        if np.abs(step).max() <= near:
-            break
-    return top, _sides(force) + 0.5 * slope * step

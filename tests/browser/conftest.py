@@ -1,19 +1,31 @@
-"""The browser, started once for all browser tests; they are skipped where there is none."""
+"""The browser and the two servers, started once for all browser tests; skipped where there is none, but never in CI."""
 
+import importlib.util
+import os
+import shutil
 from pathlib import Path
 
 import pytest
 
-from .lab import CHROMIUM, chromium
+from .lab import CHROMIUM, chromium, server
 
-ARTEFACTS = Path(__file__).resolve().parents[2] / ".artefacts"
+ROOT = Path(__file__).resolve().parents[2]
+ARTEFACTS = ROOT / ".artefacts"
+
+
+def missing(what: str) -> None:
+    """Skip, or fail where the browser tests have to run."""
+    if os.environ.get("VDLIB_CI"):
+        pytest.fail(f"{what}, and VDLIB_CI says that no browser test may be skipped")
+    pytest.skip(what)
 
 
 @pytest.fixture(scope="session")
 def browser():
-    pytest.importorskip("playwright", reason="playwright is not installed")
+    if importlib.util.find_spec("playwright") is None:
+        missing("playwright is not installed: pip install -e '.[test]'")
     if not Path(CHROMIUM).exists():
-        pytest.skip(f"no browser at {CHROMIUM}")
+        missing(f"no browser at {CHROMIUM}: install Debian's package chromium")
     with chromium() as started:
         yield started
 
@@ -22,3 +34,25 @@ def browser():
 def artefacts():
     ARTEFACTS.mkdir(exist_ok=True)
     return ARTEFACTS
+
+
+@pytest.fixture(scope="session")
+def copied(tmp_path_factory):
+    """A copy of the workbooks, so that nothing typed or saved reaches the originals."""
+    folder = tmp_path_factory.mktemp("books") / "workbooks"
+    shutil.copytree(ROOT / "workbooks", folder, ignore=shutil.ignore_patterns("my-cars", ".*"))
+    return folder
+
+
+@pytest.fixture(scope="session")
+def lab(browser, copied):
+    with server(copied) as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def coach(browser, copied):
+    if importlib.util.find_spec("voila") is None:
+        missing("voila is not installed: pip install -e '.[coach]'")
+    with server(copied, coach=True) as url:
+        yield url

@@ -26,6 +26,8 @@ from urllib.error import URLError
 from urllib.parse import quote
 from urllib.request import urlopen
 
+from . import panels
+
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
     "--no-sandbox",
@@ -41,19 +43,22 @@ QUIET = {
     "apputils-extension/themes": {"theme": "JupyterLab Light", "adaptive-theme": False},
     "docmanager-extension/plugin": {"autosave": False},
 }
-HARMLESS: tuple[str, ...] = ()
+HARMLESS: tuple[str, ...] = (
+    "cdn.jsdelivr.net/npm/@fortawesome",  # the coach's pages ask for an icon font that nothing in them uses
+)
 """Console errors known to be harmless, by a piece of their text; each with its reason beside it."""
+CONTENT = "jupyterapp.shell.currentWidget.content"
 
 
 @contextmanager
-def server(root: Path) -> Iterator[str]:
-    """Serve a folder with JupyterLab on a free loopback port, with settings of its own; give its address."""
+def server(root: Path, coach: bool = False) -> Iterator[str]:
+    """Serve a folder on a free loopback port with settings of its own: JupyterLab, or the coach's pages without code."""
     with tempfile.TemporaryDirectory(prefix="lab-") as home:
         env = dict(os.environ)
         for name in ("CONFIG_DIR", "RUNTIME_DIR", "DATA_DIR"):
             env[f"JUPYTER_{name}"] = f"{home}/{name}"
         env |= {f"JUPYTERLAB_{n}_DIR": f"{home}/{n}" for n in ("SETTINGS", "WORKSPACES")}
-        env |= {"IPYTHONDIR": f"{home}/ipython", "JUPYTER_PLATFORM_DIRS": "1"}
+        env |= {"IPYTHONDIR": f"{home}/ipython", "JUPYTER_PLATFORM_DIRS": "1", "VDLIB_CARS": f"{home}/my-cars"}
         for name, values in QUIET.items():
             path = Path(home, "SETTINGS", "@jupyterlab", f"{name}.jupyterlab-settings")
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -61,15 +66,12 @@ def server(root: Path) -> Iterator[str]:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-        command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1"]
-        command += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0", f"--ServerApp.root_dir={root}"]
-        command += ["--IdentityProvider.token=", "--ServerApp.password=", "--LabApp.expose_app_in_browser=True"]
-        command += ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url="]
+        command, answer = _coach(root, port) if coach else _lab(root, port)
         log = Path(home, "log")
         with log.open("wb") as out, subprocess.Popen(command, env=env, stdout=out, stderr=out, cwd=root) as process:
             try:
                 url = f"http://127.0.0.1:{port}"
-                _until(lambda: _answers(f"{url}/api"), 40, lambda: f"JupyterLab did not start:\n{log.read_text()}")
+                _until(lambda: _answers(url + answer), 40, lambda: f"the server did not start:\n{log.read_text()}")
                 yield url
             finally:
                 process.terminate()
@@ -77,6 +79,19 @@ def server(root: Path) -> Iterator[str]:
                     process.wait(15)
                 except subprocess.TimeoutExpired:
                     process.kill()
+
+
+def _lab(root: Path, port: int) -> tuple[list[str], str]:
+    command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1"]
+    command += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0", f"--ServerApp.root_dir={root}"]
+    command += ["--IdentityProvider.token=", "--ServerApp.password=", "--LabApp.expose_app_in_browser=True"]
+    command += ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url="]
+    return command, "/api"
+
+
+def _coach(root: Path, port: int) -> tuple[list[str], str]:
+    command = [sys.executable, "-m", "voila", str(root), "--no-browser", f"--port={port}", "--Voila.ip=127.0.0.1"]
+    return [*command, "--Voila.port_retries=0"], "/"
 
 
 @contextmanager
@@ -102,7 +117,7 @@ class Notebook:
             "console", lambda m: self._note(f"{m.text} ({m.location.get('url', '')})") if m.type == "error" else None
         )
         self.page.on("pageerror", lambda error: self._note(str(error)))
-        self.page.goto(f"{url}/lab/tree/{quote(name)}")
+        self.page.goto(f"{url}/lab/tree/{quote(name)}?reset")  # without the tabs of an earlier page
         self.page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=40_000)
         self.page.wait_for_function(
             "jupyterapp.shell.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'", timeout=40_000
@@ -138,7 +153,7 @@ class Notebook:
 
     def alerts(self) -> list[str]:
         """Give the words of every message shown by a panel, of those that are in the page now."""
-        return self.page.locator(".vd-panel [role=alert]").all_inner_texts()
+        return panels.alerts(self.page)
 
     def picture(self, index: int = 0) -> bytes:
         """Give the bytes of one widget picture, as the browser holds them."""
@@ -192,19 +207,20 @@ class Notebook:
 
     def cut_labels(self) -> list[str]:
         """Give the words of every control whose label is cut off on the screen."""
-        return self.page.evaluate(
-            """[...document.querySelectorAll('.vd-panel .widget-label, .vd-panel .widget-readout, .vd-panel button')]
-            .filter(e => e.offsetParent && e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
-        )
+        return panels.cut_labels(self.page)
 
     def too_wide(self) -> list[str]:
         """Give what in a panel sticks out of its cell to the right."""
-        return self.page.evaluate(
-            """[...document.querySelectorAll('.jp-OutputArea-output .vd-panel')].flatMap(p => {
-            const edge = p.closest('.jp-OutputArea-output').getBoundingClientRect().right + 1;
-            const all = [...p.querySelectorAll('*')];
-            return all.filter(e => e.getBoundingClientRect().right > edge).map(e => e.className)})"""
-        )
+        return panels.too_wide(self.page)
+
+    def code_cells(self) -> Iterator[Any]:
+        """Scroll to each code cell's output in turn, and give its place in the page."""
+        count = self.page.evaluate(f"{CONTENT}.widgets.length")
+        for index in range(count):
+            if self.page.evaluate(f"{CONTENT}.widgets[{index}].model.type") == "code":
+                self.page.evaluate(f"{CONTENT}.scrollToItem({index}, 'start')")
+                self.page.wait_for_timeout(300)
+                yield self.page.locator(f".jp-Notebook .jp-Cell[data-windowed-list-index='{index}'] .jp-OutputArea")
 
     def scroll(self) -> Iterator[int]:
         """Scroll from the top to the bottom, most of a screen at a time; give each step's number."""
@@ -219,6 +235,11 @@ class Notebook:
             )
             if moved < 1:
                 return
+
+    def close(self) -> None:
+        """End the notebook's kernel and close its page."""
+        self.page.evaluate("jupyterapp.shell.currentWidget?.sessionContext?.shutdown()")
+        self.page.close()
 
     def screenshot(self, path: Path) -> None:
         """Take a screenshot of what can be seen now."""

@@ -40,7 +40,7 @@ panel = Panel({
     "other": slider("Another one", 0, 1, 0.05, 0.5, "deg/g"),
     "form": choice("Which of the many forms", ["straight and simple", "bent"], "straight and simple"),
     "wreck": toggle("Wreck the panel", False),
-}, compute, draw, words, picture, large=True)
+}, compute, draw, words, picture)
 panel.show()
 """
 
@@ -111,18 +111,6 @@ def test_a_programming_error_is_said_and_the_panel_lives_on(book):
     assert book.alerts() == ["Something in the workbook broke, please report: RuntimeError: wrecked on purpose"]
     tick.uncheck()
     book.wait_for(lambda: book.alerts() == [] and book.picture() == good, "the panel did not come back to life")
-
-
-def test_large_letters_cut_nothing(book, artefacts):
-    size = "parseFloat(getComputedStyle(document.querySelector('.vd-panel .widget-label')).fontSize)"
-    before = book.page.evaluate(size)
-    book.page.get_by_label("Large letters").check()
-    book.page.wait_for_timeout(500)
-    book.screenshot(artefacts / "first_picture_large.png")
-    assert book.page.evaluate(size) > 1.3 * before
-    assert book.cut_labels() == []
-    assert book.too_wide() == []
-    book.page.get_by_label("Large letters").uncheck()
 
 
 def test_the_picture_follows_a_held_key_within_a_quarter_of_a_second(book):

@@ -31,6 +31,12 @@ def frame(picture: LivePicture, axes: Axes, x: tuple[float, float], y: tuple[flo
         picture.refresh_background()
 
 
+def fixed(picture: LivePicture, **edges: float) -> None:
+    """Lay the axes out once and for all: a layout that follows the tick labels would depend on what came before."""
+    picture.figure.set_layout_engine(None)
+    picture.figure.subplots_adjust(**edges)
+
+
 def span(values: Array, step: float, least: float) -> tuple[float, float]:
     """Give limits on whole steps that hold every value, at least ``least`` apart; NaN and infinity are left out."""
     good = values[np.isfinite(values)]
@@ -49,15 +55,16 @@ class WhatIf:
             "and what each changed setting does to the balance."
         )
         self.picture, axes = start(900, 440, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
+        fixed(self.picture, left=0.045, right=0.99, top=0.95, bottom=0.05, wspace=0.1, hspace=0.38)
         (self.balance, self.limits), (self.loads, self.bars) = axes
         self._phases(self.balance, "Extra steering at this sideways acceleration [deg]")
         self._phases(self.limits, "Where each end gives up [g]  (circle front, square rear)")
         self.loads.set_xticks(range(4), WHEELS)
         self._title(self.loads, "Wheel loads in this phase [kg]")
-        keep, offsets = self.picture.moving, (np.arange(MOST) - 0.5 * (MOST - 1)) * _WIDTH
+        keep = self.picture.moving
         self.balance.axhline(0, color="black", linewidth=1)
         self.curves, self.ends, self.columns = [], [], []
-        for role, offset in zip(VERSION_ROLES, offsets, strict=True):
+        for role in VERSION_ROLES:
             marks = {"marker": ROLES[role].marker, "markersize": 9 if role != "now" else 13, "markeredgecolor": "black"}
             (curve,) = self.balance.plot([], [], **line(role, linewidth=1.6, **marks))
             pair = []
@@ -67,24 +74,21 @@ class WhatIf:
                 pair.append(keep(mark))
             self.curves.append(keep(curve))
             self.ends.append(pair)
-            bars = self.loads.bar(np.arange(4) + offset, 0.0, width=_WIDTH, **fill(role))
+            bars = self.loads.bar(np.arange(4), 0.0, width=_WIDTH, **fill(role))
             self.columns.append([keep(bar) for bar in bars])
-        self.offsets = offsets
         self._ledger()
 
     def _title(self, axes: Axes, text: str) -> None:
         axes.set_title(text, fontsize=FONT["label"], loc="left")
 
     def _phases(self, axes: Axes, title: str) -> None:
-        axes.set_xticks(range(len(PHASE_WORDS)), list(PHASE_WORDS.values()))
+        axes.set_xticks(range(len(PHASE_WORDS)), [words.replace(" ", "\n", 1) for words in PHASE_WORDS.values()])
         self._title(axes, title)
         axes.set(xlim=(-0.5, len(PHASE_WORDS) - 0.5))
 
     def _ledger(self) -> None:
         tidy(self.bars, "", "")
-        self.bars.set_title(
-            "What-if less as it stands [deg]: ← oversteer, understeer →", fontsize=FONT["label"], loc="left"
-        )
+        self.bars.set_title("What the changes do [deg]: ← oversteer, understeer →", fontsize=FONT["label"], loc="left")
         rows = np.arange(ROWS, dtype=float)
         rows[-1] += 0.3
         self.bars.set(ylim=(rows[-1] + 0.6, -0.6), xlim=(-1, 1), yticks=[])
@@ -111,12 +115,14 @@ class WhatIf:
         kilograms = found.load[..., at] / G
         frame(self.picture, self.loads, self.loads.get_xlim(), (0.0, span(kilograms, 100.0, 200.0)[1]))
         for i in range(MOST):
-            shown = i < count
-            self.curves[i].set_data(*((x + self.offsets[i] * 0.5, angle[i]) if shown else ([], [])))
+            shown, offset = i < count, (i - 0.5 * (count - 1)) * _WIDTH
+            self.curves[i].set_data(*((x + 0.5 * offset, angle[i]) if shown else ([], [])))
             for end in (0, 1):
-                self.ends[i][end].set_data(*((x + self.offsets[i], limit[end, i]) if shown else ([], [])))
+                self.ends[i][end].set_data(*((x + offset, limit[end, i]) if shown else ([], [])))
             for wheel, bar in enumerate(self.columns[i]):
                 bar.set_height(float(kilograms[wheel // 2, wheel % 2, i]) if shown else 0.0)
+                bar.set_visible(shown)
+                bar.set_x(wheel + offset - 0.5 * _WIDTH)
         self._draw_ledger(ledger)
 
     def _draw_ledger(self, ledger: Ledger | None) -> None:
@@ -129,6 +135,7 @@ class WhatIf:
                 rows.append(("the others together", float(sum(parts[i] for i in order[ROWS - 2 :]))))
         total = float(from_si(ledger.total, "deg")) if ledger is not None else np.nan
         wide = scale_for(np.array([total, *(v for _, v in rows)]), SCALES)
+        self.bars.set_xticks([-wide, 0, wide])
         frame(self.picture, self.bars, (-2.6 * wide, 1.6 * wide), self.bars.get_ylim())
         rows += [("", 0.0)] * (ROWS - 1 - len(rows)) + [("all together", total)]
         for patch, label, text, (name, size) in zip(self.parts, self.labels, self.values, rows, strict=True):
@@ -151,6 +158,7 @@ class Helps:
         """Build the picture for so many settings."""
         alt = "How far each setting alone can move the chosen goal within its bounds, the best first."
         self.picture, axes = start(760, 60 + 26 * count, alt)
+        fixed(self.picture, left=0.01, right=0.99, top=0.99, bottom=50 / (60 + 26 * count))
         self.axes: Any = tidy(axes, "", "gain of the goal with this setting alone")
         self.axes.set(ylim=(count - 0.4, -0.6), yticks=[], xlim=(-1, 1))
         self.axes.axvline(0, color="black", linewidth=1)
@@ -169,6 +177,7 @@ class Helps:
             told: what is written beside each bar [-]
         """
         wide = scale_for(reach, [a * b for a in (0.001, 0.01, 0.1, 1.0, 10.0) for b in (1, 2, 5)])
+        self.axes.set_xticks([0, 0.5 * wide, wide])
         frame(self.picture, self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())
         for bar, label, value, name, size, words in zip(
             self.bars, self.labels, self.values, names, reach, told, strict=True

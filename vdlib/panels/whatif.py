@@ -22,7 +22,7 @@ from ..tyre import KINDS
 from ..units import G, from_si, number, to_si
 from ..whatif import MOST, Comparison, compare, why
 from .base import Panel, choice, slider, table, toggle
-from .bench import Bench, button, row
+from .bench import Bench, button, in_sheets, row
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),
@@ -37,9 +37,9 @@ LOWEST = {"spring": 5.0, "bar": 0.0, "pressure": 0.8, "height": 20.0}
 """Where a slider ends at the latest."""
 AS_FITTED = "as fitted"
 PLACES = {
-    "load_behind": ("Its place behind axle", "behind_front", 0, 4000, 1200),
-    "load_left": ("Its place left of middle", "left", -800, 800, 0),
-    "load_height": ("Its height above ground", "height", 100, 1200, 300),
+    "load_behind": ("Behind front axle", "behind_front", 0, 4000, 1200),
+    "load_left": ("Left of the middle", "left", -800, 800, 0),
+    "load_height": ("Above the ground", "height", 100, 1200, 300),
 }
 """Control → its label, the field of the load, and range and start [mm]."""
 TABS = {
@@ -85,9 +85,8 @@ class Sliders:
         digits = {"toe": 2, "camber": 1, "pressure": 2}.get(field, 0)
         shown = {"N_per_mm": "N/mm", "Nm_per_deg": "Nm/deg"}.get(unit, unit)
         hint = f"{label}; as it stands {from_si(now, unit):.{digits}f} {shown}"
-        self.made[name] = slider(
-            label, *(round(v * step, 6) for v in (low, high)), step, round(at * step, 6), shown, hint
-        )
+        first, start, last = (round(v * step, 6) for v in (low, at, high))
+        self.made[name] = slider(label, first, last, step, start, shown, hint)
 
     def value(self, name: str, shown: float) -> float:
         """Give the SI value a slider stands for: the exact one while it shows that one, rounded to its step."""
@@ -100,7 +99,7 @@ class Sliders:
         """Take over an exact SI value, give what the slider shows for it, and widen the slider where it must be."""
         _, unit, step, _ = SPANS[name.partition("_")[2]]
         self.exact[name] = value
-        shown = round(round(from_si(value, unit) / step) * step, 6)
+        shown = float(round(round(from_si(value, unit) / step) * step, 6))
         control = self.made[name]
         control.min, control.max = min(control.min, shown), max(control.max, shown)
         return shown
@@ -135,7 +134,12 @@ class Desk:
         self.over = widgets.Checkbox(value=False, description="may replace", indent=False)
         self.over.layout.width = "auto"
         self.list = widgets.Dropdown(description="Saved", layout=widgets.Layout(width="19em"))
-        self.beside = widgets.SelectMultiple(description="Show beside", rows=2, layout=widgets.Layout(width="22em"))
+        self.beside = widgets.SelectMultiple(
+            description="Show beside",
+            rows=3,
+            tooltip="Hold Ctrl (Cmd) for several",
+            layout=widgets.Layout(width="22em"),
+        )
         self.message = widgets.HTML()
         for control in (self.name, self.list, self.beside):
             control.style.description_width = "auto"
@@ -144,7 +148,7 @@ class Desk:
         self.beside.observe(lambda change: self._compare(change["new"]), names="value")
         self._refill()
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
-        self.box = widgets.VBox([_in_tabs(self.panel), keep, self.message])
+        self.box = widgets.VBox([in_sheets(self.panel, TABS), keep, self.message])
 
     def show(self) -> Any:
         """Give the widget."""
@@ -184,7 +188,7 @@ class Desk:
         """Whether a slider can hold a load's place."""
         _, key, low, high, _ = PLACES[name]
         value = from_si(getattr(load, key), "mm")
-        return low <= value <= high and abs(value / 50 - round(value / 50)) < 1e-6
+        return bool(low <= value <= high and abs(value / 50 - round(value / 50)) < 1e-6)
 
     def _controls(self) -> dict[str, Any]:
         phases = [(words, phase) for phase, words in PHASE_WORDS.items()]
@@ -195,7 +199,7 @@ class Desk:
             **self.sliders.made,
             "anew": toggle("toe and camber set anew", True, "Toe and camber are set again at the new ride heights"),
             "load_name": choice("What goes in or out", LOADS, LOADS[0]),
-            "load_mass": slider("Mass in, or out below 0", -100, 150, 5, 0, "kg"),
+            "load_mass": slider("Mass in or out", -100, 150, 5, 0, "kg"),
         }
         for name, (label, _, low, high, start) in PLACES.items():
             controls[name] = slider(label, low, high, 50, start, "mm")
@@ -282,21 +286,6 @@ class Desk:
 LOADS = ("ballast", "fuel", "driver", "luggage")
 
 
-def _in_tabs(made: Panel) -> Any:
-    """Put a panel's controls on sheets, so that the picture stays on the screen beside them."""
-    box = made.show()
-    top = box.children[1]
-    rows = dict(zip(made.controls, top.children, strict=False))
-    sheets = []
-    for names in TABS.values():
-        sheet = widgets.Box([rows.pop(name) for name in names], layout=widgets.Layout(flex_flow="row wrap"))
-        sheets.append(sheet)
-    tabs = widgets.Tab(sheets, titles=list(TABS))
-    top.children = [*rows.values(), top.children[-1]]
-    box.children = [box.children[0], top, tabs, *box.children[2:]]
-    return box
-
-
 def words(shown: Shown) -> str:
     """Say in words and numbers what the picture shows.
 
@@ -312,18 +301,24 @@ def words(shown: Shown) -> str:
     lines += [
         escape(f"{found.names[i]}: {'; '.join(said)}.") for i in range(2) if (said := state_words(found.state[i, at]))
     ]
+    every, versions = range(len(found.names)), shown.versions
     rows = [
-        ["stands", *(attitude_words(float(attitude(v.car, v.setup))) for v in shown.versions)],
-        ["mass; front share", *(f"{v.car.mass:.0f} kg; {100 * v.car.front_share:.1f} %" for v in shown.versions)],
-        ["weight height; left share", *(f"{1e3 * v.car.cg_height:.0f} mm; {100 * v.car.left_share:.1f} %" for v in shown.versions)],
-        ["extra steering in this phase", *(degrees(found.angle[i, at]) for i in range(len(found.names)))],
-        ["front gives up; rear gives up", *(f"{lateral(found.limit[0, i, at])}; {lateral(found.limit[1, i, at])}" for i in range(len(found.names)))],
-        ["a small slide, steering held", *(slide(found.double[i, at]) for i in range(len(found.names)))],
-    ]  # fmt: skip
-    rows += [[f"first to give up, {PHASE_WORDS[p]}", *(END_WORDS[int(found.first[i, j])] for i in range(len(found.names)))]
-             for j, p in enumerate(found.phases)]  # fmt: skip
+        ["stands", *(attitude_words(float(attitude(v.car, v.setup))) for v in versions)],
+        ["mass; front share", *(f"{v.car.mass:.0f} kg; {100 * v.car.front_share:.1f} %" for v in versions)],
+        ["weight height; left share", *(f"{_mm(v.car.cg_height)}; {100 * v.car.left_share:.1f} %" for v in versions)],
+        ["extra steering in this phase", *(degrees(found.angle[i, at]) for i in every)],
+        ["front gives up at", *(lateral(found.limit[0, i, at]) for i in every)],
+        ["rear gives up at", *(lateral(found.limit[1, i, at]) for i in every)],
+        ["a small slide, steering held", *(slide(found.double[i, at]) for i in every)],
+    ]
+    for j, one in enumerate(found.phases):
+        rows.append([f"first to give up, {PHASE_WORDS[one]}", *(END_WORDS[int(found.first[i, j])] for i in every)])
     marks = [f"{mark} {name}" for mark, name in zip(MARKS, found.names, strict=False)]
     return "<br>".join(lines) + table(["", *marks], rows)
+
+
+def _mm(value: Any) -> str:
+    return f"{from_si(value, 'mm'):.0f} mm"
 
 
 MARKS = ("◆", "★", "◀", "▶", "•")
