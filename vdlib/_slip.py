@@ -145,7 +145,8 @@ def learn(missed: Array, before: Slip, now: Slip, sense: Array) -> Array:
     square = (step * step).sum(axis=0)
     better = missed + surprise[:, None] * step / np.where(square > 0, square, np.inf)
     most = _COUPLING * np.abs(now.peak)[:, None]
-    return np.clip(better, -most, most)
+    kept: Array = np.clip(better, -most, most)
+    return kept
 
 
 def _step(s: Slip, axle: int, left: Array, slope: Array) -> Array:
