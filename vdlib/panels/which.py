@@ -24,7 +24,7 @@ class Which:
     """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left."""
 
     def __init__(self, *makers: Maker, path: str = "") -> None:
-        """Show the open saved car, or the first example, or the file at ``path``, in every panel of ``makers``."""
+        """Show the open saved car, or the first example, or the example or file ``path``, in every panel of ``makers``."""
         self.makers = makers
         self.file: CarFile | None = None
         """The car file shown now; None when it could not be read."""
@@ -33,6 +33,8 @@ class Which:
         built = [(f"{name} (invented example)", (_EXAMPLE, name)) for name in examples.names()]
         opened = shelf.opened()
         start = (_SAVED, opened) if opened else (_EXAMPLE, examples.FIRST)
+        if path in examples.names():
+            start, path = (_EXAMPLE, path), ""
         wide = widgets.Layout(width="23em")
         self.list = widgets.Dropdown(options=own + built, value=start, description="Car shown", layout=wide)
         self.path = widgets.Text(
