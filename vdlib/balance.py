@@ -15,9 +15,7 @@ from .trim import Heights, State, Trim, numbers, trim
 from .units import Array, Flags, G, to_si
 
 _STEP = 0.004 * G  # half the span over which the local slope is taken
-_ROUNDS = 60
-_NEAR = 1e-9  # of the use of an end: when the limit counts as found
-_CLOSE = 1e-7  # width of bracket at which the search ends [m/s²]
+_ROUNDS, _POINTS = 6, 8  # each round narrows the search eightfold
 _MOST = to_si(GLOSSARY["lateral"].high, GLOSSARY["lateral"].unit)
 
 
@@ -156,32 +154,42 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     turn = np.where(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape) < 0, -1.0, 1.0)
 
     def over(size: Array) -> tuple[Array, Flags]:
-        """How far past its limit each end is at its own lateral acceleration, and whether the car has tipped."""
+        """How far past its limit each end is at its own lateral acceleration (points, ends, …), and what has tipped."""
         found = trim(car, setup, replace(moment, lateral=size * turn), heights)
-        fallen = (np.asarray(found.state, dtype=int) & int(State.TIPS | State.NOT_SOLVED)) != 0
-        past = np.stack([found.use[0, 0], found.use[1, 1]]) - 1
-        return np.where(fallen, np.inf, past), fallen
+        fallen = (np.asarray(found.state, dtype=int) & int(State.TIPS)) != 0
+        past = np.stack([found.use[0, :, 0], found.use[1, :, 1]], axis=1) - 1
+        return np.where(fallen | ~np.isfinite(past), np.inf, past), fallen
 
-    return Limits(*_crossing(over, (2, *shape)))
+    grip = max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+    return Limits(*_crossing(over, (2, *shape), min(1.35 * grip * G, _MOST)))
 
 
-def _crossing(over: Callable[[Array], tuple[Array, Flags]], shape: tuple[int, ...]) -> tuple[Array, Flags, Flags]:
-    """Find the zero of a rising function by the secant method, inside a bracket that is halved where it must be."""
-    low, high = np.zeros(shape), np.full(shape, _MOST)
-    before, value_before = np.zeros(shape), np.full(shape, -1.0)
-    now = np.full(shape, 0.8 * G)
-    fell, held = np.zeros(shape, dtype=bool), np.ones(shape, dtype=bool)
-    for _ in range(_ROUNDS):
-        value, fallen = over(now)
-        below = value < 0
-        low, high = np.where(below, now, low), np.where(below, high, now)
-        fell, held = np.where(below, fell, fallen), held & below
-        done = (np.abs(value) < _NEAR) | (high - low < _CLOSE)
-        if done.all():
-            break
-        with np.errstate(all="ignore"):
-            line = now - value * (now - before) / (value - value_before)
-        fits = np.isfinite(line) & (line > low) & (line < high)
-        new = np.where(fits, line, 0.5 * (low + high))
-        before, value_before, now = now, value, np.where(done, now, new)
-    return np.where(held, _MOST, now), ~held & ~fell, fell
+def _crossing(
+    over: Callable[[Array], tuple[Array, Flags]], shape: tuple[int, ...], likely: float
+) -> tuple[Array, Flags, Flags]:
+    """Find the first zero of a function below zero at none: each round asks points between the ends found so far."""
+    low, high = np.zeros(shape), np.full(shape, likely)
+    at_low, at_high = np.full(shape, -1.0), np.full(shape, np.inf)
+    fell: Flags = np.zeros(shape, dtype=bool)
+    held: Flags = np.zeros(shape, dtype=bool)
+    parts = np.linspace(0.0, 1.0, _POINTS + 1)[1:].reshape(-1, *(1,) * len(shape))
+    for step in range(_ROUNDS):
+        asked = low + (high - low) * parts
+        value, fallen = over(asked)
+        past = value >= 0
+        none = ~past.any(axis=0)
+        if step < 2:
+            held = np.asarray(none)
+        at = np.argmax(past, axis=0)[None]
+        before = np.maximum(at - 1, 0)
+        first = at[0] == 0
+        new_low = np.where(first, low, np.take_along_axis(asked, before, 0)[0])
+        at_low = np.where(first, at_low, np.take_along_axis(value, before, 0)[0])
+        low, high = new_low, np.take_along_axis(asked, at, 0)[0]
+        at_high, fell = np.take_along_axis(value, at, 0)[0], np.take_along_axis(fallen, at, 0)[0]
+        if step == 0:  # past what is likely, the search goes on to the end of the range
+            low, high = np.where(none, likely, low), np.where(none, _MOST, high)
+            at_low, at_high = np.where(none, value[-1], at_low), np.where(none, np.inf, at_high)
+    with np.errstate(invalid="ignore"):
+        found = low + (high - low) * np.where(np.isfinite(at_high), -at_low / (at_high - at_low), 0.5)
+    return np.where(held, _MOST, found), ~held & ~fell, fell & ~held

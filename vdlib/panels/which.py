@@ -24,7 +24,7 @@ class Which:
     """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left."""
 
     def __init__(self, *makers: Maker, path: str = "") -> None:
-        """Show the open saved car, or the first example, or the example or file ``path``, in every panel of ``makers``."""
+        """Show the open saved car, else the first example, or what ``path`` names, in every panel of ``makers``."""
         self.makers = makers
         self.file: CarFile | None = None
         """The car file shown now; None when it could not be read."""
