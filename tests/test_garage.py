@@ -1,0 +1,394 @@
+"""The measuring form's readings: simulated days give the car back, slips are named, and nothing typed is lost."""
+
+import os
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from vdlib import examples, garagefile, shelf
+from vdlib._carwrite import records
+from vdlib._garageform import CORNERS, FIELDS, WAYS, unit_of
+from vdlib.carfile import fields_of
+from vdlib.checks import InputError
+from vdlib.garage import Readings, asked, base_of, car_from, number_from, numbers, save_car, starts
+from vdlib.garageday import as_it_stands, invented_day
+from vdlib.readings import standing_toe
+from vdlib.scales import to_reference
+from vdlib.units import from_si
+
+
+@pytest.fixture(autouse=True)
+def cars(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    return tmp_path / "my-cars"
+
+
+def day(name="two-seater", seed=None, **typed):
+    readings = invented_day(examples.load(name), seed)
+    for key, text in typed.items():
+        readings = readings.with_typed(key.replace("__", "."), text)
+    return readings
+
+
+def worked(readings):
+    return car_from(readings, base_of(readings))
+
+
+def truth(name):
+    """The example's own numbers; toe and camber as they stand, for that is what is read."""
+    file = examples.load(name)
+    held = records(file.car, file.setup)
+    found = {entry.path: getattr(held[entry.table], entry.field) for entry in fields_of()}
+    for i, end in enumerate(("front", "rear")):
+        axle, setup = getattr(file.car, end), getattr(file.setup, end)
+        found[f"setup.{end}.toe"] = standing_toe(file.car, file.setup)[i]
+        found[f"setup.{end}.camber"] = setup.camber + axle.camber_slope * (setup.aligned_height - setup.height)
+    return found
+
+
+def words(problems):
+    return "\n".join(str(p) for p in problems)
+
+
+# ---- the car comes back ------------------------------------------------------------------------------------------
+
+MEASURED = 35
+"""Numbers that the form finds when every box is filled: counted in its table of steps."""
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+def test_readings_without_error_give_the_car_back(name):
+    answer = worked(day(name))
+    assert not answer.problems
+    assert len(answer.measured) >= MEASURED
+    true = truth(name)
+    for path, found in answer.measured.items():
+        off = abs(float(found.value) - true[path])
+        assert off <= 1e-6 * abs(true[path]) + 1e-9 or off <= float(found.sigma), path
+    exact = (
+        "car.mass",
+        "car.wheelbase",
+        "front.track",
+        "setup.rear.height",
+        "rear.reference_height",
+        "setup.front.toe",
+    )
+    for path in (*exact, "setup.front.spring", "rear.motion_ratio", "setup.rear.bar", "front.bump_gap"):
+        assert float(answer.measured[path].value) == pytest.approx(true[path], rel=2e-6), path
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_days_with_errors_give_the_car_back_within_the_stated_errors(name):
+    true, off = truth(name), []
+    for seed in range(6):
+        answer = worked(day(name, seed))
+        assert not answer.problems, words(answer.problems)
+        off += [
+            (float(m.value) - true[path]) / float(m.sigma)
+            for path, m in answer.measured.items()
+            if float(m.sigma) > 0 and not path.endswith("reference_height")
+        ]
+    assert np.max(np.abs(off)) < 4
+    assert 0.3 < np.sqrt(np.mean(np.square(off))) < 1.2  # the stated errors are neither too small nor idle
+
+
+@pytest.mark.parametrize("start", ["example coupe", "example hatch"])
+def test_the_start_car_does_not_colour_what_is_measured(start):
+    readings = day()
+    one, two = (worked(readings.with_choice("start.from", s)) for s in (start, "example two-seater"))
+    for path in one.measured:
+        assert float(one.measured[path].value) == pytest.approx(float(two.measured[path].value), rel=2e-3, abs=2e-4)
+
+
+@pytest.mark.analytic
+def test_weight_moves_with_the_heights_as_a_turn_of_the_body_says():
+    file = examples.load("coupe")
+    setup = file.setup.with_heights(file.car.front.reference_height + 0.03, file.car.rear.reference_height - 0.02)
+    now, car = as_it_stands(file.car, setup), file.car
+    masses, radii = ([getattr(a, k) for a in (car.front, car.rear)] for k in ("unsprung_mass", "wheel_radius"))
+    back = to_reference(
+        now.front_share, now.cg_height, 0.03, -0.02, car.wheelbase, car.mass, tuple(masses), tuple(radii)
+    )
+    # second order: a body turned by 0.02 rad about its front end is θ²/2·a, that is 0.1 promille of L, shorter
+    assert abs(now.front_share - car.front_share) > 4e-4
+    assert back.front_share == pytest.approx(car.front_share, abs=1e-4)
+    assert back.cg_height == pytest.approx(car.cg_height, abs=5e-4)
+
+
+def test_the_same_readings_in_other_units_make_the_same_car():
+    readings = day()
+    typed = dict(readings.typed)
+    for key, text in readings.typed.items():
+        ways = WAYS[FIELDS[key].holds]
+        if len(ways) > 1:
+            typed[key] = f"{float(text) * unit_of(ways[0]).to_si / unit_of(ways[1]).to_si:.9f}".replace(".", ",")
+    other = replace(readings, typed=typed)
+    for holds, ways in WAYS.items():
+        if len(ways) > 1:
+            other = other.with_choice(f"start.{holds}", ways[1])
+    one, two = worked(readings), worked(other)
+    assert not two.problems, words(two.problems)
+    for path, found in one.measured.items():
+        assert float(two.measured[path].value) == pytest.approx(float(found.value), rel=1e-6, abs=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("choice", "option"), [("camber.way", "mm to a plumb line"), ("springs.way", "pressed on a scale")]
+)
+def test_the_other_way_of_reading_gives_the_same(choice, option):
+    readings = day()
+    one, two = worked(readings), worked(readings.with_choice(choice, option))
+    for path in ("setup.front.camber", "setup.rear.camber", "setup.front.spring", "setup.rear.spring"):
+        assert float(two.measured[path].value) == pytest.approx(float(one.measured[path].value), rel=1e-6)
+
+
+def test_without_reference_heights_the_car_as_it_stands_is_the_reference():
+    answer = worked(day(heights__front_reference="", heights__rear_reference=""))
+    assert "nose-high cannot be told" in words(answer.steps["heights"].questions)
+    car, setup = answer.file.car, answer.file.setup
+    assert car.front.reference_height == pytest.approx(setup.front.height, rel=1e-5)
+    assert "front.reference_height" not in answer.file.origin
+    assert "front.reference_height" not in answer.measured
+
+
+def test_what_is_not_measured_is_typical_or_the_start_cars():
+    readings = Readings("half").with_typed("corners.front_left", "300")
+    for name, text in (("front_right", "310"), ("rear_left", "250"), ("rear_right", "245")):
+        readings = readings.with_typed(f"corners.{name}", text)
+    answer = worked(readings.with_choice("start.front", "strut").with_choice("corners.bars", "unhooked"))
+    assert answer.file.origin["car.mass"] == "measured"
+    assert answer.file.origin["front.roll_centre"] == "typical"
+    assert answer.file.origin["setup.front.spring"] == "example"
+    assert {"setup.front.spring", "car.wheelbase"} <= set(answer.missing)
+    assert "car.mass" not in answer.missing
+    assert answer.ranges["car.mass"].source == "its own measurement"
+    assert from_si(answer.ranges["front.roll_centre"].high, "mm") == pytest.approx(
+        120
+    )  # the table's own row for struts
+
+
+NO_LIFT = {f"lift__{what}_{i}": "" for what in ("rise", "reading") for i in (1, 2, 3)}
+
+POUNDS = {f"corners__{name}": f"{float(day().typed[f'corners.{name}']) / 0.45359237:.1f}" for name in CORNERS}
+
+# ---- slips -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("12,5", 12.5), ("12.5", 12.5), (" \u22123 ", -3), ("5 3/8", 5.375), ("3/4", 0.75), ("-1/2", -0.5), (".5", 0.5)],
+)
+def test_numbers_as_people_type_them(text, value):
+    assert number_from(text) == value
+
+
+@pytest.mark.parametrize("text", ["12 kg", "1.234,5", "nan", "inf", "1e3", "1_0", "", "--2", "1/0", "²", "9" * 30])
+def test_what_is_no_number(text):
+    assert number_from(text) is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "step", "said"),
+    [
+        ({"corners__front_left": "abc"}, "corners", "front left scale"),
+        ({"corners__front_left": "549"}, "corners", "front left typed in pounds"),
+        ({"corners__front_left": "3"}, "corners", "must be 5 to 2000 kg, got 3 kg"),
+        ({"heights__wheelbase": "2.45"}, "heights", "was it typed in metres"),
+        ({"lift__reading_1": "700", "lift__reading_2": "800", "lift__reading_3": "900"}, "lift", "read again"),
+        ({"toe__diameter": "650"}, "toe", "must be below the tyre's own"),
+        ({"toe__front_left_ahead": "150"}, "toe", "read both rim edges of the front left wheel again"),
+        ({"heights__front_point": "2100", "heights__rear_point": "500"}, "heights", "front and rear point swapped"),
+        (
+            {
+                f"springs__front_{what}_{i}": f"{20 * i * k}"
+                for i in (1, 2)
+                for what, k in (("wheel", 1), ("spring", 3))
+            },
+            "springs",
+            "front, motion ratio",
+        ),
+    ],
+)
+def test_a_slip_is_named_and_nothing_is_made_of_it(typed, step, said):
+    answer = worked(day(**typed))
+    assert answer.file is None
+    assert said in words(answer.steps[step].errors)
+    assert not answer.steps[step].numbers
+
+
+@pytest.mark.parametrize(
+    ("typed", "step", "said"),
+    [
+        ({"corners__front_left": "331", "corners__rear_left": "249"}, "corners", "front left and rear left swapped"),
+        (NO_LIFT | POUNDS, "corners", "were they typed in pounds"),
+        ({"springs__rear_spring_1": "30"}, "springs", "off the straight line"),
+        ({"tyres__front_left": "1.8"}, "tyres", "front tyre pressures"),
+        ({"heights__front_left": "160"}, "heights", "front heights"),
+        ({"floor__step": "12"}, "floor", "level the places"),
+    ],
+)
+def test_what_is_odd_is_a_question_and_not_an_error(typed, step, said):
+    answer = worked(day(**typed))
+    assert answer.file is not None
+    assert said in words(answer.steps[step].questions)
+
+
+def test_toe_signs_mixed_up_are_a_question():
+    readings = day()
+    ahead, behind = (readings.typed[f"toe.rear_left_{edge}"] for edge in ("ahead", "behind"))
+    answer = worked(day(toe__rear_left_ahead=behind, toe__rear_left_behind=ahead))
+    assert "was one wheel's sign or edge mixed up" in words(answer.steps["toe"].questions)
+
+
+def test_a_lift_too_small_says_how_high_to_lift():
+    level = float(day().typed["lift.level"])
+    answer = worked(day(**NO_LIFT | {"lift__rise_1": "40", "lift__reading_1": f"{level + 1.6:.1f}"}))
+    assert "lift the wheel centres by at least" in words(answer.steps["lift"].errors)
+
+
+def test_a_hidden_box_does_not_count():
+    readings = day(camber__front_left_top="nonsense")
+    assert not asked(readings, FIELDS["camber.front_left_top"])
+    assert not worked(readings).problems
+    assert worked(readings.with_choice("camber.way", "mm to a plumb line")).problems
+
+
+def test_every_field_refuses_text_and_numbers_beyond_its_range():
+    for key, box in FIELDS.items():
+        chosen = dict([box.when]) if box.when[0] else {}
+        for text in ("x", str(box.high * 1.01 + 1).replace(".", ","), "1e5"):
+            good, bad = numbers(Readings("a", {key: text}, chosen))
+            assert good == {}
+            assert box.label in words(bad[box.step])
+        for value in (box.low, box.high):
+            good, bad = numbers(Readings("a", {key: f"{value:.9g}"}, chosen))
+            assert list(good) == [key]
+            assert bad == {}
+
+
+# ---- the file on the disk ----------------------------------------------------------------------------------------
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.dictionaries(st.sampled_from(sorted(FIELDS)), st.text(st.characters(exclude_categories=["C"]), max_size=30)))
+def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
+    os.environ[shelf.VARIABLE] = str(tmp_path_factory.mktemp("any"))
+    readings = Readings("blue car", {k: typed[k] for k in FIELDS if typed.get(k, "").strip()}, {"start.mass": "lb"})
+    saved = garagefile.save(readings)
+    found = garagefile.load("blue car")
+    assert found == (readings, saved.text, "")
+    assert garagefile.last() == "blue car"
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        (b"[typed\n", "not the TOML text of a form"),
+        (b"\xff\xfe", "not the TOML text of a form"),
+        (b"[typed.corners]\nfront_left = '300'\nelbow = '3'\n", "typed.corners.elbow is not of this form"),
+        (b"[chosen.start]\nmass = 'stone'\n[typed.corners]\nfront_left = 300\n", "cannot be 'stone'"),
+        (b"x" * 300_000, "larger than"),
+    ],
+)
+def test_a_broken_file_is_kept_aside_and_said(cars, raw, said):
+    path = garagefile.path_of("blue")
+    path.parent.mkdir()
+    path.write_bytes(raw)
+    found = garagefile.load("blue")
+    assert said in found.said
+    kept = cars / "blue.readings.toml.kept-1"
+    assert kept.name in found.said
+    assert kept.read_bytes() == raw
+    assert found.readings.typed.get("corners.front_left", "300") == "300"
+    assert bool(found.readings.typed) == (b"front_left" in raw)
+    assert garagefile.load("blue") == (found.readings, found.text, "")
+
+
+def test_an_interrupted_save_leaves_the_former_file(cars, monkeypatch):
+    first = garagefile.save(Readings("blue", {"corners.front_left": "300"}))
+
+    def fail(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(InputError, match=r"No space left.*what is typed stays"):
+        garagefile.save(first.readings.with_typed("corners.front_left", "301"), first.text)
+    monkeypatch.undo()
+    monkeypatch.setenv(shelf.VARIABLE, str(cars))
+    assert garagefile.load("blue") == first
+    assert [p.name for p in cars.iterdir() if p.suffix == ".part"] == []
+
+
+def test_a_file_changed_elsewhere_is_kept(cars):
+    first = garagefile.save(Readings("blue", {"corners.front_left": "300"}))
+    other = garagefile.save(first.readings.with_typed("corners.front_left", "299"), first.text)
+    mine = garagefile.save(first.readings.with_typed("corners.front_left", "301"), first.text)
+    assert "changed elsewhere" in mine.said
+    assert (cars / "blue.readings.toml.kept-1").read_text() == other.text
+
+
+def test_forms_are_renamed_and_never_lost():
+    one = garagefile.save(Readings("blue", {"corners.front_left": "300"}))
+    garagefile.save(Readings("red"))
+    with pytest.raises(InputError, match="has a form already"):
+        garagefile.rename(one.readings, "red", one.text)
+    found = garagefile.rename(one.readings, "green", one.text)
+    assert garagefile.names() == ("green", "red")
+    assert garagefile.load("green").readings == found.readings
+    for bad in ("a/b", "", "x.readings"):
+        with pytest.raises(InputError, match="the car's name"):
+            garagefile.path_of(bad)
+    assert garagefile.free_name("red") == "red 2"
+
+
+# ---- the car on the shelf ----------------------------------------------------------------------------------------
+
+
+def test_the_saved_car_has_its_origins_and_opens_in_every_workbook():
+    readings = replace(day(seed=1), name="blue", invented=False)
+    saved = save_car(readings)
+    assert shelf.opened() == "blue"
+    assert shelf.current().car == saved.car
+    assert saved.origin["car.mass"] == "measured"
+    assert saved.origin["front.roll_centre"] == "typical"
+    assert saved.car.drive_front == 0
+    assert "saved blue" in starts()
+    again = save_car(readings.with_choice("start.from", "saved blue"))
+    assert again.car.mass == pytest.approx(saved.car.mass)
+
+
+def test_an_invented_day_is_never_called_measured():
+    saved = save_car(day(seed=1))
+    assert "measured" not in saved.origin.values()
+    assert "invented" in saved.car.note
+
+
+def test_a_refused_save_leaves_what_was_saved_before():
+    readings = replace(day(seed=1), name="blue")
+    path = shelf.path_of("blue")
+    save_car(readings)
+    before = path.read_bytes()
+    with pytest.raises(InputError, match=r"front left scale.*must be a number"):
+        save_car(readings.with_typed("corners.front_left", "lots"))
+    assert path.read_bytes() == before
+    with pytest.raises(InputError, match="holds no finished reading"):
+        save_car(Readings("empty"))
+
+
+def test_a_car_that_is_not_from_the_form_is_not_replaced_unasked():
+    file = examples.load("hatch")
+    shelf.save("blue", file.car, file.setup)
+    readings = replace(day(seed=1), name="blue")
+    with pytest.raises(InputError, match="press again to replace it"):
+        save_car(readings)
+    assert shelf.load("blue").car == file.car
+    assert save_car(readings, again=True).car.name == "blue"
+
+
+def test_a_start_car_that_is_gone_is_named():
+    with pytest.raises(InputError, match="no such file"):
+        base_of(Readings("blue", chosen={"start.from": "saved gone"}))

@@ -1,0 +1,287 @@
+"""The measuring form on the screen: driven box by box, restored from the disk, and refused in words."""
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+from matplotlib.text import Text
+
+from vdlib import examples, garagefile, shelf
+from vdlib._garageform import CHOICES, FIELDS, STEPS, WAYS
+from vdlib.draw import garage as drawn
+from vdlib.draw.png import SIGNATURE
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.garage import choices_at, fields_at
+from vdlib.garageday import invented_day
+from vdlib.panels import measure
+from vdlib.panels.base import BAD_NUMBER
+from vdlib.panels.measure import Form
+
+
+@pytest.fixture(autouse=True)
+def cars(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    return tmp_path / "my-cars"
+
+
+def in_step(form):
+    """The boxes, the readings, the disk and the words all say the same."""
+    for key, box in form.boxes.items():
+        assert form.readings.typed.get(key, "") == box.value
+    for key, made in form.lists.items():
+        assert form.readings.choice(key) == made.value
+    assert garagefile.load(form.readings.name) == (form.readings, form._text, "")
+    answer = form.compute(form.readings)
+    assert (answer.problems, answer.missing) == (form.answer.problems, form.answer.missing)
+    for step in STEPS:
+        text = re.sub("<[^>]*>", " ", form.words[step.key].value)
+        assert BAD_NUMBER.search(text) is None, text
+        errors = answer.steps[step.key].errors if step.key in answer.steps else ()
+        assert bool(errors) == ('role="alert"' in form.words[step.key].value)
+    assert ("cannot be saved yet" in form.overall.value) == bool(answer.problems)
+
+
+@pytest.fixture
+def full():
+    form = Form()
+    form.invent()
+    return form
+
+
+# ---- the form itself ---------------------------------------------------------------------------------------------
+
+
+def test_an_empty_form_leaves_no_file_and_no_alarm(cars):
+    form = Form()
+    assert not cars.exists()
+    assert "Nothing is measured yet" in form.overall.value
+    assert not any("alert" in html.value for html in (*form.words.values(), form.message, form.result))
+    assert list(form.boxes) == list(FIELDS)
+    assert list(form.lists) == [c.key for step in STEPS for c in choices_at(step.key)]
+    assert {f.step for f in FIELDS.values()} | {c.step for c in CHOICES.values()} == {step.key for step in STEPS}
+
+
+@pytest.mark.parametrize("step", [step.key for step in STEPS])
+def test_every_field_with_bad_and_good_text(step, full):
+    for field in fields_at(step):
+        if field.when[0]:
+            full.choose(*field.when)
+        good = full.readings.typed.get(field.key, "")
+        full.type(field.key, "twelve")
+        assert field.label in re.sub("&#x27;", "'", full.words[step].value)
+        assert "must be a number" in full.words[step].value
+        assert "vd-bad" in full.boxes[field.key]._dom_classes
+        assert full.readings.typed[field.key] == "twelve"  # nothing typed is lost
+        assert field.key.partition(".")[2] + ' = "twelve"' in garagefile.path_of(full.readings.name).read_text()
+        full.type(field.key, good)
+        assert "vd-bad" not in full.boxes[field.key]._dom_classes
+    in_step(full)
+    assert not full.answer.problems
+
+
+@pytest.mark.parametrize("step", [step.key for step in STEPS if choices_at(step.key)])
+def test_every_choice(step, full):
+    for key, made in ((c.key, full.lists[c.key]) for c in choices_at(step)):
+        first = made.value
+        for _, option in made.options:
+            full.choose(key, option)
+            in_step(full)
+        full.choose(key, first)
+    assert not full.answer.problems
+
+
+def test_another_unit_is_shown_beside_the_box_and_read_anew():
+    form = Form()
+    form.type("corners.front_left", "600")
+    form.choose("start.mass", "lb")
+    assert form.boxes["corners.front_left"].description == "A front left scale [lb]"
+    assert form.readings.typed["corners.front_left"] == "600"
+    assert {unit for ways in WAYS.values() for unit in ways} >= {"lb", "in", "psi", "lb_per_in"}
+
+
+def test_boxes_come_and_go_with_the_way_of_reading():
+    form = Form()
+    assert form.boxes["camber.height"].layout.display == "none"
+    form.choose("camber.way", "mm to a plumb line")
+    assert form.boxes["camber.height"].layout.display == ""
+    assert form.boxes["camber.gauge"].layout.display == "none"
+
+
+def test_the_title_of_a_step_says_how_far_it_is(full):
+    place = [step.key for step in STEPS].index("corners")
+    assert "done: 6 of 8" in full.steps.get_title(place)
+    full.type("corners.front_left", "")
+    assert "not finished: 5 of 8" in full.steps.get_title(place)
+    full.type("corners.front_left", "?")
+    assert "a reading to take again" in full.steps.get_title(place)
+
+
+# ---- the disk ----------------------------------------------------------------------------------------------------
+
+
+def test_a_new_form_shows_what_was_typed_before_the_kernel_died():
+    one = Form()
+    one.rename("blue car")
+    one.type("heights.wheelbase", "2450")
+    one.type("corners.front_left", "a quarter ton")
+    one.choose("start.front", "strut")
+    two = Form()
+    assert two.readings == one.readings
+    assert two.boxes["corners.front_left"].value == "a quarter ton"
+    in_step(two)
+    two.new()
+    two.type("heights.wheelbase", "2500")
+    assert set(garagefile.names()) == {"blue car", "my car"}
+    three = Form()
+    assert three.readings.name == "my car"
+    three.open("blue car")
+    assert three.readings == one.readings
+    assert Form().readings.name == "blue car"
+
+
+def test_an_interrupted_save_is_said_and_leaves_the_former_file(monkeypatch):
+    form = Form()
+    form.type("heights.wheelbase", "2450")
+    path = garagefile.path_of("my car")
+    before = path.read_bytes()
+
+    def fail(*_):
+        raise OSError(5, "Input/output error")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", fail)
+        form.type("heights.wheelbase", "2451")
+    assert "Not saved" in form.message.value
+    assert "Input/output error" in form.message.value
+    assert path.read_bytes() == before
+    assert form.boxes["heights.wheelbase"].value == "2451"
+    form.type("heights.front_wheel", "300")  # the next change saves all of it
+    assert "Not saved" not in form.message.value
+    in_step(form)
+
+
+def test_a_broken_file_is_said_and_kept_aside(cars):
+    garagefile.save(Form().readings)
+    garagefile.path_of("my car").write_text("[typed\n")
+    form = Form()
+    assert 'role="alert"' in form.message.value
+    assert "kept as my car.readings.toml.kept-1" in form.message.value
+    assert (cars / "my car.readings.toml.kept-1").read_text() == "[typed\n"
+    in_step(form)
+
+
+def test_a_name_that_cannot_be_is_refused_and_the_old_one_stays(full):
+    Form().new()
+    for name, said in (("a/b", "must be 1 to 60 letters"), ("my car", "has a form already")):
+        full.name.value = name
+        assert said in full.message.value
+        assert full.name.value == "Invented day"
+    full.name.value = "day one"
+    assert "Invented day" not in garagefile.names()
+    in_step(full)
+
+
+def test_the_invented_day_touches_no_form_of_ones_own():
+    form = Form()
+    form.type("corners.front_left", "299")
+    form.invent()
+    assert "invented" in form.said
+    assert "These readings are invented" in form.overall.value
+    form.type("corners.front_left", "250")
+    form.invent()
+    assert form.readings.typed["corners.front_left"] == "250"  # as it was left
+    form.open("my car")
+    assert form.readings.typed == {"corners.front_left": "299"}
+    assert not form.readings.invented
+
+
+# ---- the car and the paper ---------------------------------------------------------------------------------------
+
+
+def test_saving_says_where_or_what_to_take_again(full):
+    full.save_button.click()
+    assert str(shelf.path_of("Invented day").resolve()) in full.result.value
+    assert shelf.current().car.name == "Invented day"
+    full.type("corners.front_left", "x")
+    full.save_button.click()
+    assert "The car is not saved; nothing typed is lost" in full.result.value
+    assert "front left scale" in full.result.value
+    assert full.boxes["corners.front_left"].value == "x"
+
+
+def test_a_car_not_from_the_form_is_replaced_at_the_second_press(full):
+    file = examples.load("coupe")
+    shelf.save("Invented day", file.car, file.setup)
+    full.save()
+    assert "press again to replace it" in full.result.value
+    full.save()
+    assert "Saved in" in full.result.value
+
+
+def test_every_number_is_shown_with_its_origin_and_source(full):
+    full.readings = full.readings.__class__("own", full.readings.typed, full.readings.chosen)
+    full._show()
+    for said in ("its own measurement", "common practice, no source", "measured", "typical", "example"):
+        assert said in full.origins.value
+    full.type("springs.front_rate", "")
+    assert "front spring rate" in full.overall.value.partition("Still missing")[2]
+
+
+def test_a_start_car_that_is_gone_is_said_and_the_rest_still_worked_out(full):
+    file = examples.load("coupe")
+    shelf.save("old", file.car, file.setup)
+    other = Form()
+    other.choose("start.from", "saved old")
+    shelf.path_of("old").unlink()
+    again = Form()
+    assert "start car" in again.overall.value
+    assert again.lists["start.from"].value == "saved old"
+    assert "total" in again.words["corners"].value
+
+
+def test_the_paper_says_where_it_went_or_why_not(full, monkeypatch):
+    for filled in (False, True):
+        full.print(filled)
+        path = Path(re.search("<b>(.*)</b>", full.result.value)[1])
+        assert path.read_bytes().startswith(b"%PDF")
+
+    def fail(*_):
+        raise OSError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "replace", fail)
+    full.print(True)
+    assert "Permission denied" in full.result.value
+
+
+def test_a_fault_of_the_program_is_said_and_raised(full, monkeypatch):
+    monkeypatch.setattr(measure, "car_from", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        full.type("heights.wheelbase", "2451")
+    assert "please report" in full.message.value
+
+
+# ---- the drawings ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("step", [step.key for step in STEPS])
+def test_every_letter_of_the_boxes_is_in_the_drawing(step):
+    picture = drawn.picture_of(step, examples.load("two-seater").car)
+    assert picture.render().startswith(SIGNATURE)
+    assert smallest_text(picture.figure) >= SMALLEST
+    seen = {text.get_text() for text in picture.figure.findobj(Text)}
+    assert {field.mark for field in fields_at(step)} - {""} <= seen
+    assert picture.alt
+
+
+def test_pictures_are_drawn_when_their_step_is_opened():
+    form = Form()
+    assert form.images["start"].value
+    assert not form.images["toe"].value
+    form.steps.selected_index = [step.key for step in STEPS].index("toe")
+    assert bytes(form.images["toe"].value).startswith(SIGNATURE)
+
+
+def test_the_invented_day_fills_every_box_but_those_nobody_must_fill():
+    empty = FIELDS.keys() - invented_day(examples.load("two-seater")).typed.keys()
+    assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge"}

@@ -1,0 +1,375 @@
+"""The measuring form: a day in the garage step by step, saved at every change, and the car that comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from .. import garagefile, shelf
+from ..checks import InputError, Problem
+from ..draw import garage as drawn
+from ..draw import paper
+from ..examples import FIRST
+from ..examples import load as load_example
+from ..garage import (
+    CHOICES,
+    FIELDS,
+    STEPS,
+    WAYS,
+    Answer,
+    Readings,
+    Step,
+    asked,
+    base_of,
+    car_from,
+    choices_at,
+    fields_at,
+    label_of,
+    save_car,
+    starts,
+    unit_of,
+)
+from ..garageday import NAME as INVENTED
+from ..garageday import invented_day
+from .base import BROKEN, CSS
+from .measure_parts import FORM_CSS, alert, origin_table, progress, step_words, summary
+
+FIRST_NAME = "my car"
+UNIT_NAMES = {name for ways in WAYS.values() for name in ways}
+LABEL = "21em"
+BOX = widgets.Layout
+
+
+class Form:
+    """Boxes and lists whose text gives readings, which are saved, worked out (pure) and told in words (pure).
+
+    ``InputError`` is shown in words and what was typed stays; any other error is shown too, and then raised.
+    """
+
+    def __init__(self) -> None:
+        """Open the form that was open last, or an empty one that is saved with its first change."""
+        self.readings = Readings(FIRST_NAME)
+        self.answer: Answer
+        self.said = ""
+        """What was told last about files, in words."""
+        self._text: str | None = None
+        self._held = self._warned = False
+        self._build()
+        name = garagefile.last()
+        if name:
+            self.open(name)
+        else:
+            self._show()
+
+    # ---- what a user does -----------------------------------------------------------------------------------------
+
+    def type(self, key: str, text: str) -> None:
+        """Write in one box, as a user would.
+
+        Parameters:
+            key: the field's key [-]
+            text: what is typed [-]
+        """
+        self.boxes[key].value = text
+
+    def choose(self, key: str, option: str) -> None:
+        """Choose from one list, as a user would.
+
+        Parameters:
+            key: the choice's key [-]
+            option: one of its options [-]
+        """
+        self.lists[key].value = option
+
+    def open(self, name: str) -> None:
+        """Open the form of another car; what cannot be read is said, and the form shown before stays.
+
+        Parameters:
+            name: one of ``garagefile.names()`` [-]
+        """
+        try:
+            found = garagefile.load(name)
+            self._take(found.readings, found.text)
+            self._say(found.said, bad=bool(found.said))
+            garagefile.make_last(name)
+        except (InputError, OSError) as fault:
+            self._say(str(fault), bad=True)
+        self._show()
+
+    def new(self) -> None:
+        """Start an empty form under a name of its own; the one shown before stays saved."""
+        self._take(Readings(garagefile.free_name(FIRST_NAME)), None)
+        self._say("An empty form. Give it the car's name; the others are in the list.")
+        self._keep()
+        self._show()
+
+    def rename(self, name: str) -> None:
+        """Give the form another name; refused in words where that cannot be.
+
+        Parameters:
+            name: the new name [-]
+        """
+        try:
+            if self._text is None:  # not on the disk yet: nothing to move
+                if garagefile.path_of(name).exists():
+                    raise InputError([Problem("the car's name", repr(name), "has a form already", "open that one")])
+                found = garagefile.save(self._named(name))
+            else:
+                found = garagefile.rename(self.readings, name, self._text)
+            self._take(found.readings, found.text)
+            self._say(f"This form is now called {found.readings.name}. {found.said}")
+        except InputError as fault:
+            self._say(str(fault), bad=True)
+        self._show()
+
+    def invent(self) -> None:
+        """Open a form full of invented readings, in a form of its own: nothing typed elsewhere is touched."""
+        if INVENTED in garagefile.names():
+            self.open(INVENTED)
+            self._say(f"The form '{INVENTED}' as it was left: invented readings. Your own forms are in the list.")
+            self._show()
+            return
+        self._take(invented_day(load_example(FIRST)), None)
+        self._say(
+            f"A full form of invented readings, as somebody might have typed who measured the invented {FIRST}. It has "
+            f"a name of its own, '{INVENTED}'; your own forms are untouched, in the list."
+        )
+        self._keep()
+        self._show()
+
+    def save(self) -> None:
+        """Save the car that the readings make, or say in words which reading to take again."""
+        try:
+            file = save_car(self.readings, self._warned)
+            self._warned = False
+            where = escape(str(shelf.path_of(file.car.name).resolve()))
+            self.result.value = (
+                f'<div class="vd-words" role="status">Saved in <b>{where}</b> and open: every workbook shows this car '
+                f"when it is run. Run the cells below again to see it there.</div>"
+            )
+        except InputError as fault:
+            self._warned = any("not from this form" in p.rule for p in fault.problems)
+            self.result.value = alert(["The car is not saved; nothing typed is lost.", *fault.problems])
+
+    def print(self, filled: bool) -> None:
+        """Write the paper form, blank or with what is typed, and say where it went.
+
+        Parameters:
+            filled: whether with what is typed [-]
+        """
+        try:
+            name = f"{self.readings.name} - readings.pdf" if filled else "blank measuring form.pdf"
+            path = paper.write(shelf.folder() / name, self.readings, self.answer if filled else None)
+            self.result.value = f'<div class="vd-words" role="status">Written to <b>{escape(str(path))}</b>.</div>'
+        except InputError as fault:
+            self.result.value = alert(fault.problems)
+
+    def show(self) -> Any:
+        """Give the widget box to be displayed as a cell's last value.
+
+        Returns:
+            an ipywidgets box, the same one at every call [-]
+        """
+        return self.box
+
+    # ---- inside ---------------------------------------------------------------------------------------------------
+
+    def _named(self, name: str) -> Readings:
+        return replace(self.readings, name=name.strip())
+
+    def _put(self, what: str, values: Iterable[tuple[Any, Any]]) -> None:
+        """Give widgets their "value" or "options" with the observers idle."""
+        self._held = True
+        try:
+            for made, value in values:
+                setattr(made, what, value)
+        finally:
+            self._held = False
+
+    def _take(self, readings: Readings, text: str | None) -> None:
+        """Put readings into the boxes."""
+        self.readings, self._text = readings, text
+        self.result.value, self._warned = "", False
+        start = dict.fromkeys([*starts(), readings.choice("start.from")])
+        self._put("options", [(self.lists["start.from"], [(car, car) for car in start])])
+        self._put("value", ((box, readings.typed.get(key, "")) for key, box in self.boxes.items()))
+        self._put("value", ((made, readings.choice(key)) for key, made in self.lists.items()))
+
+    def _changed(self, readings: Readings) -> None:
+        """Save and show what was just changed."""
+        if self._held:
+            return
+        self.readings, self._warned = readings, False
+        self._say("")
+        self._keep()
+        self._show()
+
+    def _keep(self) -> None:
+        """Save the readings; what cannot be saved is said, and stays in the boxes."""
+        try:
+            saved = garagefile.save(self.readings, self._text)
+            self._text = saved.text
+            if saved.said:
+                self._say(saved.said, bad=True)
+        except InputError as fault:
+            self._say(f"Not saved: {fault}", bad=True)
+
+    def _say(self, text: str, bad: bool = False) -> None:
+        self.said = text
+        self.message.value = alert([text]) if bad and text else f'<div class="vd-words">{escape(text)}</div>'
+
+    def _show(self) -> None:
+        """Work everything out, then show it."""
+        try:
+            answer = self.compute(self.readings)
+            words = {step.key: step_words(answer.steps[step.key]) for step in STEPS if step.key in answer.steps}
+            whole, origin = summary(self.readings, answer), origin_table(answer)
+        except Exception as fault:
+            self.message.value = alert([f"{BROKEN}{type(fault).__name__}: {fault}"])
+            raise
+        self.answer = answer
+        bad = {p.field for outcome in answer.steps.values() for p in outcome.errors}
+        for i, step in enumerate(STEPS):
+            self.words[step.key].value = words.get(step.key, "")
+            told = progress(self.readings, answer, step.key)
+            name = f"{i + 1} {step.title}{' (optional)' if step.optional else ''}"
+            self.steps.set_title(i, f"{name} \u2013 {told}" if told else name)
+            for field in fields_at(step.key):
+                box = self.boxes[field.key]
+                box.description = label_of(self.readings, field)
+                box.layout.display = "" if asked(self.readings, field) else "none"
+                wrong = any(name.startswith(f"{field.label} (") for name in bad)
+                (box.add_class if wrong else box.remove_class)("vd-bad")
+        self.overall.value = f'<div class="vd-words" role="status">{whole}</div>'
+        self.origins.value = origin or "<em>No car yet.</em>"
+        have = dict.fromkeys([*garagefile.names(), self.readings.name])
+        self._put("options", [(self.forms, list(have))])
+        self._put("value", [(self.name, self.readings.name), (self.forms, self.readings.name)])
+
+    @staticmethod
+    def compute(readings: Readings) -> Answer:
+        """Work the readings out; a start car that cannot be read is one more problem.
+
+        Parameters:
+            readings: the readings [-]
+
+        Returns:
+            an ``Answer`` [-]
+        """
+        try:
+            return car_from(readings, base_of(readings))
+        except InputError as fault:
+            remedy = "choose another car to start from, in the first step"
+            lost = Problem("start car", readings.choice("start.from"), "cannot be read", f"{remedy} ({fault})")
+            found = car_from(readings, load_example(FIRST))
+            return Answer(None, found.steps, (*found.problems, lost), found.measured, {}, ())
+
+    def _build(self) -> None:
+        """Put the widgets together."""
+        self.boxes: dict[str, Any] = {}
+        self.lists: dict[str, Any] = {}
+        self.words: dict[str, Any] = {}
+        self.images: dict[str, Any] = {}
+        self.name = widgets.Text(description="Car's name", continuous_update=False, layout=BOX(width="20em"))
+        self.forms = widgets.Dropdown(description="Open a form", options=[], layout=BOX(width="22em"))
+        self.message, self.overall, self.result, self.origins = (widgets.HTML() for _ in range(4))
+        self.steps = widgets.Accordion(children=[self._step(step) for step in STEPS], selected_index=0)
+        buttons = [
+            self._button("New empty form", "Start another car", lambda: self.new()),
+            self._button("Show an invented day", "Open a full form of invented readings", lambda: self.invent()),
+        ]
+        self.save_button = self._button("Save the car", "Write the car file that every workbook shows", self.save)
+        last = [
+            self.save_button,
+            self._button("Blank paper form (PDF)", "Two pages to take to the garage", lambda: self.print(False)),
+            self._button("Paper form as filled in (PDF)", "What is typed, on paper", lambda: self.print(True)),
+        ]
+        wrap = BOX(flex_flow="row wrap")
+        more = widgets.Accordion(children=[self.origins], selected_index=None)
+        more.set_title(0, "Every number of the car, its range and where it is from")
+        self.name.observe(lambda c: None if self._held else self.rename(c["new"]), names="value")
+        self.forms.observe(lambda c: None if self._held else self.open(c["new"]), names="value")
+        self.steps.observe(lambda c: self._picture(c["new"]), names="selected_index")
+        self._picture(0)
+        self.box = widgets.VBox(
+            [
+                widgets.HTML(CSS + FORM_CSS, layout=BOX(display="none")),
+                widgets.HBox([self.forms, self.name, *buttons], layout=wrap),
+                self.message,
+                self.steps,
+                self.overall,
+                widgets.HBox(last, layout=wrap),
+                self.result,
+                more,
+            ]
+        )
+        self.box.add_class("vd-panel")
+        self.box.add_class("vd-form")
+
+    def _button(self, text: str, hint: str, act: Callable[[], None]) -> Any:
+        button = widgets.Button(description=text, tooltip=hint, layout=BOX(width="auto"))
+        button.on_click(lambda _: act())
+        return button
+
+    def _step(self, step: Step) -> Any:
+        """One step: caution and what to do, drawing, lists, boxes, and what the readings say."""
+        style = {"description_width": LABEL}
+        rows = []
+        for choice in choices_at(step.key):
+            own = choice.options or starts()
+            options = [(unit_of(o).label, o) if o in UNIT_NAMES else (o, o) for o in own]
+            made = widgets.Dropdown(
+                description=choice.label, options=options, style=style, layout=BOX(width="36em", max_width="100%")
+            )
+            made.observe(self._on(choice.key, Readings.with_choice), names="value")
+            self.lists[choice.key] = made
+            rows.append(made)
+        for field in fields_at(step.key):
+            made = widgets.Text(
+                description=field.label,
+                continuous_update=False,
+                style=style,
+                layout=BOX(width="28em", max_width="100%"),
+                tooltip=f"{field.label}; Enter or leave the box to save it",
+            )
+            made.observe(self._on(field.key, Readings.with_typed), names="value")
+            self.boxes[field.key] = made
+            rows.append(made)
+        self.words[step.key] = widgets.HTML()
+        image = widgets.Image(format="png", width=str(drawn.SIZE[0]), height=str(drawn.SIZE[1]))
+        image.layout = BOX(flex="0 0 auto", max_width="100%")
+        self.images[step.key] = image
+        alt = widgets.HTML(escape(drawn.ALT[step.key]))
+        alt.add_class("vd-alt")
+        care = f'<div class="vd-care"><b>Caution.</b> {escape(step.caution)}</div>'
+        how = f'<div class="vd-how">{escape(step.how)}</div>{care}'
+        boxes = widgets.Box(rows, layout=BOX(flex_flow="row wrap", flex="1 1 28em", align_content="flex-start"))
+        side = widgets.HBox([image, boxes], layout=BOX(flex_flow="row wrap", align_items="flex-start"))
+        return widgets.VBox([widgets.HTML(how), alt, side, self.words[step.key]])
+
+    def _on(self, key: str, change: Callable[[Readings, str, str], Readings]) -> Callable[[Any], None]:
+        return lambda event: self._changed(change(self.readings, key, event["new"]))
+
+    def _picture(self, index: int | None) -> None:
+        """Draw a step's picture when the step is first opened."""
+        if index is None:
+            return
+        step = STEPS[index].key
+        if not self.images[step].value:
+            self.images[step].value = drawn.picture_of(step, load_example(FIRST).car).render()
+
+
+def form() -> Any:
+    """Give the measuring form, to be displayed as a cell's last value.
+
+    Returns:
+        an ipywidgets box [-]
+    """
+    return Form().show()
+
+
+__all__ = ["CHOICES", "FIELDS", "Form", "form"]

@@ -1,0 +1,185 @@
+"""What the measuring form says, as HTML: each step's results, what is missing, where each number is from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+from .._carwrite import records
+from ..carfile import fields_of
+from ..checks import Problem
+from ..garage import STEPS, Answer, Outcome, Readings, asked, fields_at, kinds_of
+from ..typical import WORDS, typical
+from ..units import UNITS, from_si, number
+from .base import table
+
+FORM_CSS = """<style>
+.vd-form .vd-bad input {border: 2px solid #D55E00}
+.vd-form .vd-ask {border-left: 5px solid #0072B2; background: #EAF3FA; color: #000; padding: 4px 10px; margin: 4px 0}
+.vd-form .vd-care {border-left: 5px solid #595959; background: #F2F2F2; color: #000; padding: 4px 10px}
+.vd-form .vd-how {line-height: 1.4; max-width: 62em}
+</style>"""
+TAKEN = "taken as the car stands now"
+
+
+def progress(readings: Readings, answer: Answer, step: str) -> str:
+    """Say in a step's title how far it is: "begun: 4 of 9", "take again", "question", "done".
+
+    Parameters:
+        readings: the readings [-]
+        answer: what they say [-]
+        step: the step's key [-]
+
+    Returns:
+        words, empty for an untouched step [-]
+    """
+    outcome = answer.steps.get(step, Outcome())
+    boxes = [box for box in fields_at(step) if asked(readings, box)]
+    filled = sum(box.key in readings.typed for box in boxes)
+    if outcome.errors:
+        return "a reading to take again"
+    if step == "start" or not filled:
+        return "a question" if outcome.questions else ""
+    told = "done" if outcome.numbers or outcome.lines else "begun"
+    if outcome.waiting:
+        told = "not finished"
+    count = len(outcome.questions)
+    asks = f", {count} question{'s' if count > 1 else ''}" if count else ""
+    return f"{told}: {filled} of {len(boxes)}{asks}"
+
+
+def alert(problems: Iterable[Problem | str]) -> str:
+    """Write what is wrong as an alert; nothing where nothing is.
+
+    Parameters:
+        problems: faults [-]
+
+    Returns:
+        HTML [-]
+    """
+    lines = "<br>".join(escape(str(p)) for p in problems)
+    return f'<div class="vd-alert" role="alert">{lines}</div>' if lines else ""
+
+
+def step_words(outcome: Outcome) -> str:
+    """Write one step's faults, questions, results with their errors, and what is still to be read.
+
+    Parameters:
+        outcome: what the step says [-]
+
+    Returns:
+        HTML [-]
+    """
+    parts = []
+    if outcome.errors:
+        parts.append(alert(["Nothing is lost; take this reading again:", *outcome.errors]))
+    if outcome.questions:
+        asks = "<br>".join(escape(f"Question: {p}") for p in outcome.questions)
+        parts.append(f'<div class="vd-ask">{asks}</div>')
+    if outcome.lines:
+        parts.append(table(["worked out", "± one standard deviation"], outcome.lines))
+    if outcome.waiting:
+        rest = f" and {len(outcome.waiting) - 4} more" if len(outcome.waiting) > 4 else ""
+        parts.append(f"<em>Still to be read: {escape(', '.join(outcome.waiting[:4]))}{rest}.</em>")
+    return "".join(parts)
+
+
+def name_of(path: str) -> str:
+    """Write a number's path in words: "front track".
+
+    Parameters:
+        path: such as "front.track" [-]
+
+    Returns:
+        words [-]
+    """
+    entry = next(e for e in fields_of() if e.path == path)
+    place = [part for part in entry.table.split(".") if part not in ("car", "setup")]
+    return " ".join([*place, entry.quantity.name])
+
+
+def summary(readings: Readings, answer: Answer) -> str:
+    """Say what the whole form says: what is wrong, how much is measured, what is still an example's number.
+
+    Parameters:
+        readings: the readings [-]
+        answer: what they say [-]
+
+    Returns:
+        HTML [-]
+    """
+    parts = []
+    if readings.invented:
+        parts.append("<b>These readings are invented</b>: a full form to look at, no real car.")
+    if answer.problems:
+        titles = [s.title for s in STEPS if answer.steps.get(s.key, Outcome()).errors]
+        where = f" See: {escape('; '.join(titles))}." if titles else ""
+        parts.append(f"<b>The car cannot be saved yet</b>: {len(answer.problems)} to put right.{where}")
+        loose = [p for p in answer.problems if not any(p in o.errors for o in answer.steps.values())]
+        return "<br>".join(parts) + alert(loose)
+    if answer.file is None or not answer.measured:
+        parts.append("Nothing is measured yet. Open a step above; every box may stay empty.")
+        return "<br>".join(parts)
+    origin = answer.file.origin.values()
+    count = {word: sum(o == word for o in origin) for word in ("measured", "typical", "example")}
+    told = ", ".join(f"{n} {word}" for word, n in count.items() if n)
+    parts.append(f"Numbers of this car: {told}.")
+    if answer.missing:
+        names = "; ".join(escape(name_of(p)) for p in answer.missing)
+        parts.append(f"<b>Still missing</b>, for now the start car's: {names}.")
+    if least := doubtful(readings, answer):
+        worst = "; ".join(f"{escape(name)} ({part:.0%})" for name, part in least[:3])
+        parts.append(
+            "<b>Readings that say least</b>, by the width of their error over that of the typical value they replace: "
+            f"{worst}."
+        )
+    return "<br>".join(parts)
+
+
+def doubtful(readings: Readings, answer: Answer) -> list[tuple[str, float]]:
+    """List the measured numbers by how little they narrow the typical value, the least first.
+
+    Parameters:
+        readings: the readings [-]
+        answer: what they say [-]
+
+    Returns:
+        name and error over the typical value's spread [-]
+    """
+    kinds = kinds_of(readings)
+    pairs = [(path, typical(path, kinds), error) for path, error in answer.errors.items()]
+    told = [(name_of(path), error / usual.sigma) for path, usual, error in pairs if usual is not None and usual.sigma]
+    return sorted(told, key=lambda pair: -pair[1])
+
+
+def origin_table(answer: Answer) -> str:
+    """Write every number of the car with its range, where it is from and on whose word.
+
+    Parameters:
+        answer: what the readings say [-]
+
+    Returns:
+        HTML; empty where there is no car [-]
+    """
+    if answer.file is None:
+        return ""
+    held = records(answer.file.car, answer.file.setup)
+    assumed = {path for outcome in answer.steps.values() for path in outcome.assumed}
+    rows = []
+    for entry in fields_of():
+        value = getattr(held[entry.table], entry.field)
+        if value is None:
+            continue
+        unit, label = entry.quantity.unit, UNITS[entry.quantity.unit].label
+        word = answer.file.origin.get(entry.path, "")
+        said = TAKEN if entry.path in assumed else word or WORDS["typed in"]
+        span = answer.ranges.get(entry.path)
+        shown = "" if span is None else f"{_short(span.low, unit)} to {_short(span.high, unit)}"
+        source = "" if span is None else span.source
+        rows.append([name_of(entry.path), f"{_short(float(value), unit)} {label}".strip(), shown, said, source])
+    return table(["number", "value", "nine of ten lie within", "origin", "range from"], rows)
+
+
+def _short(value: float, unit: str) -> str:
+    shown = float(from_si(value, unit))
+    return number(shown, 0 if abs(shown) >= 100 else 1 if abs(shown) >= 10 else 3 if abs(shown) < 1 else 2)
