@@ -74,6 +74,26 @@ class Forces:
     tips: Mask  # both wheels of one side are in the air
 
 
+def stand(p: Vertical, steer_lift: Array, body: Array, hub: Array) -> tuple[Array, Array]:
+    """Give the travel and the load of each wheel in one pose.
+
+    Parameters:
+        p: the cases [-]
+        steer_lift: rise of each hub against the body by steering alone, (2, 2, n) [m]
+        body: heave [m], roll and pitch [rad], (3, n) [any]
+        hub: rise of each hub, (2, 2, n) [m]
+
+    Returns:
+        travel [m] and load [N], (2, 2, n) [any]
+    """
+    travel = hub + steer_lift
+    travel -= body[0] - p.arm * body[2]
+    tilt = p.half * body[1]
+    travel[0] -= tilt
+    travel[1] += tilt
+    return travel, np.maximum(p.standing - p.tyre_rate * hub, 0.0)
+
+
 def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array) -> Forces:
     """Give the vertical forces of one pose and what they leave over.
 
@@ -88,14 +108,9 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
         the ``Forces`` [-]
     """
     heave, roll, pitch = body
-    travel = hub + steer_lift
-    travel -= heave - p.arm * pitch
-    tilt = p.half * roll
-    travel[0] -= tilt
-    travel[1] += tilt
+    travel, load = stand(p, steer_lift, body, hub)
     bump, bump_rate = stop_force(travel, p.bump_gap, p.bump_stiffening)
     droop, droop_rate = stop_force(-travel, p.droop_gap, p.droop_stiffening)
-    load = np.maximum(p.standing - p.tyre_rate * hub, 0.0)
     gained = load - p.standing
     centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, 0.5 * (travel[0] + travel[1]))
     pushed = side * centre
@@ -150,7 +165,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     )
 
 
-def newton(p: Vertical, f: Forces, side: Array, body: Array, more_lift: Array, more_side: Array) -> tuple[Array, Array]:
+def newton(p: Vertical, f: Forces, side: Array, body: Array) -> tuple[Array, Array]:
     """Give one Newton step for body and hubs.
 
     Parameters:
@@ -158,15 +173,13 @@ def newton(p: Vertical, f: Forces, side: Array, body: Array, more_lift: Array, m
         f: the forces of the pose [-]
         side: side force each axle hands to the body, (2, n) [N]
         body: heave [m], roll and pitch [rad], (3, n) [any]
-        more_lift: coming change of the front hubs' rise by steering, left up and right down, (n,) [m]
-        more_side: coming change of the side forces, (2, n) [N]
 
     Returns:
         change of body, (3, n), and of the hubs, (2, 2, n) [any]
     """
     arm, half = p.arm, p.half
     tyre = p.tyre_rate * (f.load > 0)
-    # −∂(wheel equation)/∂hub, one 2×2 block an axle; links and jacking follow the roll centre, jacking the loads too
+    # −∂(wheel equation)/∂hub, one 2×2 block an axle, and its inverse; links and jacking follow the roll centre
     moves = side * p.roll_centre_slope / (4 * half)
     links_left, links_right = moves * (1 - f.uneven), moves * (1 + f.uneven)
     jack = f.jack / (f.both * f.both)
@@ -174,51 +187,52 @@ def newton(p: Vertical, f: Forces, side: Array, body: Array, more_lift: Array, m
     own = tyre + f.rate + p.bar_rate
     b11, b12 = own[0] + links_left + jack_left, links_left - p.bar_rate - jack_right
     b21, b22 = jack_left - p.bar_rate - links_right, own[1] - links_right - jack_right
-    # what each wheel's equation gains with axle height and roll, and what is left over of it; then how the hubs answer
-    given = np.empty((3, *f.wheels.shape))
-    given[0] = f.rate
-    given[0, 0] += 2 * links_left
-    given[0, 1] -= 2 * links_right
-    given[1] = f.rate + 2 * p.bar_rate
-    across = more_side * f.roll_centre / (2 * half)
-    across[0] -= more_lift * given[1, 0, 0]
-    given[2, 0] = f.wheels[0] + across
-    given[2, 1] = f.wheels[1] - across
-    given[2, 1, 0] += more_lift * (given[1, 1, 0] - given[1, 0, 0])
-    given[1, 0] *= half
-    given[1, 1] *= -half
-    given /= b11 * b22 - b12 * b21
-    left, right = given[:, 0], given[:, 1]
-    answer_left, answer_right = b22 * left - b12 * right, b11 * right - b21 * left
-    load_left, load_right = tyre[0] * answer_left, tyre[1] * answer_right
-    up = -(load_left + load_right)  # (3, 2, n) load each axle gains with its height, with roll, and of itself
-    carried = p.sprung_weight * p.sprung_share
-    follow = 0.5 * carried * p.roll_centre_slope * (body[1] - f.hub_tilt)  # the roll axis follows travel
-    shift = carried * f.roll_centre / (2 * half)
-    over = (
-        half * (load_left - load_right) - shift * (answer_left - answer_right) - follow * (answer_left + answer_right)
+    determinant = b11 * b22 - b12 * b21
+    b11, b12, b21, b22 = b22 / determinant, -b12 / determinant, -b21 / determinant, b11 / determinant
+    # what each wheel's equation gains with axle height, with roll, and what is left over of it
+    twisted = half * (f.rate + 2 * p.bar_rate)
+    given = (
+        (f.rate[0] + 2 * links_left, f.rate[1] - 2 * links_right),
+        (twisted[0], -twisted[1]),
+        (f.wheels[0], f.wheels[1]),
     )
-    over[0] += 2 * follow
-    armed = arm * up
-    a, b, r0 = up[:, 0] + up[:, 1]
-    d, e, r1 = over[:, 0] + over[:, 1]
-    g, h, r2 = armed[:, 0] + armed[:, 1]
-    roll, pitch = body[1:]
-    c = -g - _total(p.lift_slope)
-    d = d - p.sprung_mass * p.lateral - p.sprung_weight * roll
-    e = e - p.sprung_weight * (f.height - f.roll_axis)
-    k = -_total(arm * over[0])
-    g = g + p.sprung_mass * p.longitudinal - p.sprung_weight * pitch
-    i = -_total(arm * (armed[0] + p.lift_slope)) - p.sprung_weight * (f.height - p.wheel_height)
-    with np.errstate(all="ignore"):
-        change = _solve3((a, b, c, d, e, k, g, h, i), (r0 + f.sums[0], r1 + f.sums[1], r2 + f.sums[2]))
-        at_axle = change[0] - arm * change[2]
-        hub = np.stack([each[0] * at_axle + each[1] * change[1] + each[2] for each in (answer_left, answer_right)])
+    # what the hubs' answer to it does to the axle's load and to its roll moment; the roll axis follows travel
+    carried = p.sprung_weight * p.sprung_share
+    follow = 0.5 * carried * p.roll_centre_slope * (body[1] - f.hub_tilt)
+    shift = carried * f.roll_centre / (2 * half)
+    turn_left, turn_right = half * tyre[0] - shift - follow, shift - half * tyre[1] - follow
+    up_left, up_right = -(tyre[0] * b11 + tyre[1] * b21), -(tyre[0] * b12 + tyre[1] * b22)
+    over_left, over_right = turn_left * b11 + turn_right * b21, turn_left * b12 + turn_right * b22
+    by_height, by_roll, by_itself = [up_left * left + up_right * right for left, right in given]
+    over_height, over_roll, over_itself = [over_left * left + over_right * right for left, right in given]
+    over_height += 2 * follow
+    lift_slope, (roll, pitch) = p.lift_slope, body[1:]
+    armed = arm * by_height
+    g = _total(armed)
+    change = _solve3(
+        (_total(by_height), _total(by_roll), -g - _total(lift_slope)),
+        (
+            _total(over_height) - p.sprung_mass * p.lateral - p.sprung_weight * roll,
+            _total(over_roll) - p.sprung_weight * (f.height - f.roll_axis),
+            -_total(arm * over_height),
+        ),
+        (
+            g + p.sprung_mass * p.longitudinal - p.sprung_weight * pitch,
+            _total(arm * by_roll),
+            -_total(arm * (armed + lift_slope)) - p.sprung_weight * (f.height - p.wheel_height),
+        ),
+        (_total(by_itself) + f.sums[0], _total(over_itself) + f.sums[1], _total(arm * by_itself) + f.sums[2]),
+    )
+    at_axle = change[0] - arm * change[2]
+    left, right = [height * at_axle + rolled * change[1] + own for height, rolled, own in zip(*given, strict=True)]
+    hub = np.empty_like(f.wheels)
+    hub[0] = b11 * left + b12 * right
+    hub[1] = b21 * left + b22 * right
     furthest = np.abs(change).max(axis=0)
+    calm = np.minimum(_FURTHEST / np.maximum(furthest, _FURTHEST), 1.0)
     if not np.isfinite(furthest).all():
         good = np.isfinite(furthest)
-        change, hub, furthest = np.where(good, change, 0.0), np.where(good, hub, 0.0), np.where(good, furthest, 0.0)
-    calm = np.minimum(_FURTHEST / np.maximum(furthest, _FURTHEST), 1.0)
+        change, hub, calm = np.where(good, change, 0.0), np.where(good, hub, 0.0), np.where(good, calm, 0.0)
     return change * calm, hub * calm
 
 
@@ -228,13 +242,17 @@ def _total(axles: Array) -> Array:
     return total
 
 
-def _solve3(m: tuple[Array, ...], r: tuple[Array, ...]) -> Array:
-    """Solve ``M·x = −r``, 3×3 for each case, by Cramer's rule."""
-    a, b, c, d, e, f, g, h, i = m
+_Row = tuple[Array, Array, Array]
+
+
+def _solve3(top: _Row, middle: _Row, bottom: _Row, right: _Row) -> Array:
+    """Solve ``M·x = −r``, 3×3 for each case, by Cramer's rule; infinite or NaN where M has no inverse."""
+    (a, b, c), (d, e, f), (g, h, i), (r, s, t) = top, middle, bottom, right
     ei, fg, dh = e * i - f * h, f * g - d * i, d * h - e * g
     out = np.empty((3, ei.size))
-    out[0] = r[0] * ei + r[1] * (c * h - b * i) + r[2] * (b * f - c * e)
-    out[1] = r[0] * fg + r[1] * (a * i - c * g) + r[2] * (c * d - a * f)
-    out[2] = r[0] * dh + r[1] * (b * g - a * h) + r[2] * (a * e - b * d)
-    out /= -(a * ei + b * fg + c * dh)
+    out[0] = r * ei + s * (c * h - b * i) + t * (b * f - c * e)
+    out[1] = r * fg + s * (a * i - c * g) + t * (c * d - a * f)
+    out[2] = r * dh + s * (b * g - a * h) + t * (a * e - b * d)
+    with np.errstate(all="ignore"):
+        out /= -(a * ei + b * fg + c * dh)
     return out

@@ -50,9 +50,6 @@ def path_of(name: str) -> Path:
         ``InputError`` for a name that cannot be a file's name.
     """
     car = shelf.path_of(name)
-    if car.stem.endswith(".readings"):
-        rule = "must not end in .readings, which marks the files of this form"
-        raise InputError([Problem("the car's name", repr(name), rule, "give it another ending")])
     return car.with_name(car.stem + ENDING)
 
 

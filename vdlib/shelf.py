@@ -18,7 +18,7 @@ from .checks import InputError, Problem
 VARIABLE = "VDLIB_CARS"
 """Environment variable that names another folder for the saved cars."""
 _OPEN = ".open"
-_NAME = re.compile(r"[\w][\w .-]{0,58}[\w]|\w")
+_NAME = re.compile(r"[\w][\w -]{0,58}[\w]|\w")
 
 
 def folder() -> Path:
@@ -38,14 +38,14 @@ def names() -> tuple[str, ...]:
     """
     if not folder().is_dir():
         return ()
-    return tuple(sorted(file.stem for file in folder().glob("*.toml") if not file.name.startswith(".")))
+    return tuple(sorted(file.stem for file in folder().glob("*.toml") if "." not in file.stem))
 
 
 def path_of(name: str) -> Path:
     """Give the file in which a car of this name is saved.
 
     Parameters:
-        name: letters, digits, spaces, dots, dashes and underscores, at most 60 [-]
+        name: letters, digits, spaces, dashes and underscores, at most 60 [-]
 
     Returns:
         its path [-]
@@ -54,7 +54,7 @@ def path_of(name: str) -> Path:
         ``InputError`` for a name that cannot be a file's name.
     """
     if not _NAME.fullmatch(name.strip()):
-        rule = "must be 1 to 60 letters, digits, spaces, dots, dashes or underscores"
+        rule = "must be 1 to 60 letters, digits, spaces, dashes or underscores"
         raise InputError([Problem("the car's name", repr(name)[:80], rule, "give it a plain name")])
     return folder() / f"{name.strip()}.toml"
 

@@ -19,7 +19,7 @@ from .units import Array
 
 __all__ = ["ROUTES", "STATE_WORDS", "UNUSABLE", "Heights", "State", "Trim", "numbers", "state_words", "trim"]
 
-_CHUNK = 10_000  # cases solved together: their arrays still fit the cache, and more would save nothing
+_CHUNK = 5000  # cases solved together: few enough for the cache, enough to hide what each array operation costs
 
 
 @dataclass(frozen=True)

@@ -220,7 +220,7 @@ class Notebook:
             if self.page.evaluate(f"{CONTENT}.widgets[{index}].model.type") == "code":
                 self.page.evaluate(f"{CONTENT}.scrollToItem({index}, 'start')")
                 self.page.wait_for_timeout(300)
-                yield self.page.locator(f".jp-Notebook .jp-Cell[data-windowed-list-index='{index}'] .jp-OutputArea")
+                yield self.page.locator(f".jp-Notebook .jp-Cell[data-windowed-list-index='{index}'] .jp-Cell-outputArea")
 
     def scroll(self) -> Iterator[int]:
         """Scroll from the top to the bottom, most of a screen at a time; give each step's number."""

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.image import imread
@@ -19,12 +20,15 @@ AnyArtist = TypeVar("AnyArtist", bound=Artist)
 POINT = 72
 """Points in an inch; the figure has one to the screen pixel, so font sizes and line widths are in screen pixels."""
 
+KEPT = 8
+"""Backgrounds kept of one picture, each some megabytes."""
+
 
 class LivePicture:
     """A figure kept alive for sliders: build it once, change its moving artists' data, call ``render``.
 
     Sizes are in screen (CSS) pixels, and so are font sizes and line widths; ``scale`` adds sharpness only.
-    Moving artists are always drawn over the static ones. The caller fixes the axis limits.
+    Moving artists are always drawn over the static ones. The caller fixes the axis limits: by ``frame`` if they change.
     """
 
     def __init__(self, width: int = 900, height: int = 420, alt: str = "", scale: float = 1.5) -> None:
@@ -36,6 +40,8 @@ class LivePicture:
         self.canvas: Any = FigureCanvasAgg(self.figure)
         self._moving: list[Artist] = []
         self._background: Any = None
+        self._kept: dict[Any, Any] = {}
+        self._framed = False
 
     def moving(self, artist: AnyArtist) -> AnyArtist:
         """Register an artist that changes from one picture to the next, and give it back.
@@ -48,12 +54,28 @@ class LivePicture:
         """
         artist.set_animated(True)
         self._moving.append(artist)
-        self._background = None
+        self.refresh_background()
         return artist
 
     def refresh_background(self) -> None:
         """Draw the static parts anew at the next ``render``; call it after changing one of them."""
         self._background = None
+        self._kept.clear()
+
+    def frame(self, axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> None:
+        """Set the limits of one pair of axes; the last few backgrounds are kept, so going back to one costs nothing.
+
+        From the first drawing on, the axes then keep their places: leave room for the longest tick labels.
+
+        Parameters:
+            axes: axes of this figure [-]
+            x: limits of its x axis [any]
+            y: limits of its y axis [any]
+        """
+        self._framed = True
+        if axes.get_xlim() != x or axes.get_ylim() != y:
+            axes.set(xlim=x, ylim=y)
+            self._background = None
 
     def pixels(self) -> Pixels:
         """Draw the picture as it now stands.
@@ -62,8 +84,7 @@ class LivePicture:
             a view of the canvas, shape (height·scale, width·scale, 4), overwritten by the next drawing [-]
         """
         if self._background is None:
-            self.canvas.draw()
-            self._background = self.canvas.copy_from_bbox(self.figure.bbox)
+            self._background = self._static()
         self.canvas.restore_region(self._background)
         renderer = self.canvas.get_renderer()
         for artist in sorted(self._moving, key=self._depth):
@@ -95,12 +116,26 @@ class LivePicture:
         shown = self.figure.dpi
         try:
             self.figure.set_dpi(dpi)
-            self._background = None
+            self.refresh_background()
             data = encode(self.pixels(), {"Description": self.alt}, dpi)
         finally:
             self.figure.set_dpi(shown)
-            self._background = None
+            self.refresh_background()
         Path(path).write_bytes(data)
+
+    def _static(self) -> Any:
+        """The background of the present limits: one kept from before, or drawn anew."""
+        limits = tuple((*axes.get_xlim(), *axes.get_ylim()) for axes in self.figure.axes)
+        found = self._kept.pop(limits, None)
+        if found is None:
+            self.canvas.draw()
+            found = self.canvas.copy_from_bbox(self.figure.bbox)
+            if self._framed:
+                self.figure.set_layout_engine("none")
+        self._kept[limits] = found  # the latest last
+        while len(self._kept) > KEPT:
+            del self._kept[next(iter(self._kept))]
+        return found
 
     def _depth(self, artist: Artist) -> tuple[float, int, float]:
         """Order of drawing: axes by axes, as in a full drawing, then by zorder."""

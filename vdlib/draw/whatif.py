@@ -54,8 +54,8 @@ class WhatIf:
             "Versions of a car side by side: extra steering through the corner, where each end gives up, wheel loads, "
             "and what each changed setting does to the balance."
         )
-        self.picture, axes = start(900, 440, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
-        fixed(self.picture, left=0.045, right=0.99, top=0.95, bottom=0.05, wspace=0.1, hspace=0.38)
+        self.picture, axes = start(900, 400, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
+        fixed(self.picture, left=0.045, right=0.99, top=0.95, bottom=0.055, wspace=0.1, hspace=0.42)
         (self.balance, self.limits), (self.loads, self.bars) = axes
         self._phases(self.balance, "Extra steering at this sideways acceleration [deg]")
         self._phases(self.limits, "Where each end gives up [g]  (circle front, square rear)")

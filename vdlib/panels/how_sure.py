@@ -10,6 +10,7 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
+from .. import garage, garagefile, shelf
 from ..car import PHASES, Moment, attitude, reference_setup
 from ..carfile import CarFile, fields_of
 from ..checks import InputError
@@ -41,6 +42,27 @@ class Sureness:
     origin: dict[str, str]  # doubt's name → where its number is from
 
 
+def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
+    """Give what kind of car it is and its measuring errors, from the readings kept beside it where there are any.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        the kinds, and path → one standard deviation in SI of what was measured [any]
+    """
+    kinds = KINDS.get(file.car.name, Kinds())
+    if file.path is None or file.path.stem not in shelf.names() or file.path.stem not in garagefile.names():
+        return kinds, {}
+    try:
+        readings = garagefile.load(file.path.stem).readings
+        found = garage.car_from(readings, garage.base_of(readings)).errors
+    except InputError:
+        return kinds, {}
+    where = origins(file)
+    return garage.kinds_of(readings), {path: e for path, e in found.items() if where.get(path) == "measured"}
+
+
 def panel(file: CarFile) -> Panel:
     """Make the panel of one car.
 
@@ -53,11 +75,11 @@ def panel(file: CarFile) -> Panel:
     car, setup = file.car, file.setup
     level, view = reference_setup(car, setup), HowSure()
     stance, where = attitude_words(float(attitude(car, setup))), origins(file)
-    start = KINDS.get(car.name, Kinds())
+    start, errors = known_of(file)
 
     @lru_cache(maxsize=32)
     def asked(kinds: Kinds, phase: str, speed: float, lateral: float, count: int) -> Sureness:
-        doubts = doubts_of(file, kinds)
+        doubts = doubts_of(file, kinds, errors)
         moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
         found = spread(car, level, setup, moment, doubts, count)
         return Sureness(found, stance, phase, lateral, {doubt.name: where[doubt.path] for doubt in doubts})
@@ -123,9 +145,9 @@ def where_from(file: CarFile) -> Any:
     Returns:
         an ipywidgets ``HTML`` [-]
     """
-    kinds = KINDS.get(file.car.name, Kinds())
+    kinds, errors = known_of(file)
     try:
-        known = ranges(file, kinds)
+        known = ranges(file, kinds, errors)
     except InputError as error:
         return widgets.HTML(escape(str(error)))
     word, rows = origins(file), []
