@@ -1,0 +1,392 @@
+"""What-ifs: candidates, versions side by side, what helps most, and requests, against slower and independent ways."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib import candidates, examples, shelf
+from vdlib.advice import GOALS, Ask, Bounds, gains, levers, ranked, turned, value
+from vdlib.balance import balance, limits
+from vdlib.candidate import (
+    Candidate,
+    Load,
+    baseline,
+    between,
+    leaves,
+    of_other_kind,
+    put,
+    stacked,
+    standing,
+    version,
+    with_loads,
+)
+from vdlib.car import Moment
+from vdlib.checks import InputError
+from vdlib.loads import corner_loads
+from vdlib.request import at_reference, least, share_better, solve
+from vdlib.trim import trim
+from vdlib.typical import Kinds
+from vdlib.tyre import KINDS, of_kind
+from vdlib.units import G
+from vdlib.whatif import PHASE_ORDER, compare, why
+
+SPEED, LATERAL = 30.0, 0.8 * G
+CARS = examples.names()
+
+
+@pytest.fixture(scope="module")
+def files():
+    return {name: examples.load(name) for name in CARS}
+
+
+def some(base):
+    """A candidate that touches a bit of everything."""
+    settings = {
+        "front.height": base.setup.front.height - 0.010,
+        "front.aligned_height": base.setup.front.height - 0.010,
+        "rear.bar": 0.8 * base.setup.rear.bar,
+        "front.toe": 0.001,
+        "caster": base.setup.caster + 0.01,
+    }
+    return Candidate("some", settings, (Load("ballast", 20, 2.0, -0.3, 0.3),), {"rear": "track"}, "felt odd")
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", CARS)
+def test_standing_is_the_same_car(files, name):
+    car, setup = files[name].car, files[name].setup
+    moment = Moment.in_phase("lift", SPEED, LATERAL)
+    one, other = trim(car, setup, moment), trim(car, standing(car, setup), moment)
+    for key, array in vars(one).items():
+        np.testing.assert_allclose(getattr(other, key), array, rtol=0, atol=1e-7, err_msg=key)
+    assert standing(car, setup).front.aligned_height == setup.front.height
+
+
+@pytest.mark.analytic
+def test_loads_keep_the_moments_of_point_masses(files):
+    """Four corner masses and the added ones as points: sums, first moments and second moments must agree."""
+    car = replace(files["two-seater"].car, yaw_inertia=1500.0, left_share=0.51)
+    loads = (Load("ballast", 40, 0.3, -0.5, 0.25), Load("fuel", -25, 1.9, 0.2, 0.4))
+    out = with_loads(car, loads)
+    track = 0.5 * (car.front.track + car.rear.track)
+    where = np.array([[(1 - car.front_share) * car.wheelbase, (car.left_share - 0.5) * track, car.cg_height]])
+    places = np.vstack([where, [[one.behind_front, one.left, one.height] for one in loads]])
+    mass = np.array([car.mass, *(one.mass for one in loads)])
+    centre = mass @ places / mass.sum()
+    assert out.mass == pytest.approx(mass.sum())
+    assert (1 - out.front_share) * out.wheelbase == pytest.approx(centre[0])
+    assert (out.left_share - 0.5) * track == pytest.approx(centre[1])
+    assert out.cg_height == pytest.approx(centre[2])
+    about = (mass * np.square(places - centre)[:, :2].sum(axis=1)).sum()
+    assert out.yaw_inertia == pytest.approx(1500.0 + about)
+    assert with_loads(car, ()) is car
+
+
+@pytest.mark.analytic
+def test_a_load_over_one_wheel_goes_to_that_wheel(files):
+    """Put over the front left contact patch, with the cross weight it causes, all of it stands on that wheel."""
+    car = files["two-seater"].car
+    car = replace(car, rear=replace(car.rear, track=car.front.track))
+    out = with_loads(car, [Load("ballast", 30, 0.0, car.front.track / 2, 0.3)])
+    before = corner_loads(car.mass, car.front_share, car.left_share, 0.5)
+    cross = 0.5 * car.mass / out.mass
+    after = corner_loads(out.mass, out.front_share, out.left_share, cross)
+    assert after.front_left - before.front_left == pytest.approx(30 * G)
+    for corner in ("front_right", "rear_left", "rear_right"):
+        assert getattr(after, corner) == pytest.approx(getattr(before, corner))
+
+
+def test_a_plain_tyre_of_another_kind_is_that_kind_and_a_wide_one_stays_wide(files):
+    assert of_other_kind(of_kind("road"), "track") == of_kind("track")
+    wide = files["two-seater"].car.rear.tyre
+    other = of_other_kind(wide, "track")
+    assert other.nominal_load == wide.nominal_load
+    assert other.grip / wide.grip == pytest.approx(KINDS["track"]["grip"] / KINDS[wide.kind]["grip"])
+    assert of_other_kind(replace(wide, kind="own numbers"), "road") == of_kind("road")
+    with pytest.raises(InputError, match="must be one of road"):
+        of_other_kind(wide, "slick")
+
+
+def test_between_and_version_are_inverse(files):
+    base = baseline(files["coupe"].car, files["coupe"].setup)
+    wanted = some(base)
+    there = version(wanted, base)
+    back = between(base, there.setup, "some", loads=wanted.loads, tyres=wanted.tyres, note=wanted.note)
+    assert back == wanted
+    assert between(base, base.setup).empty
+    with pytest.raises(InputError, match="is an unknown setting"):
+        version(Candidate(settings={"front.wing": 1.0}), base)
+    with pytest.raises(InputError, match="name the axle"):
+        version(Candidate(tyres={"left": "road"}), base)
+    with pytest.raises(InputError, match="ballast: mass put in or taken out must be -300 to 300 kg"):
+        Load("ballast", 3000, 0, 0, 0)
+
+
+def test_stacked_gives_each_record_again(files):
+    base = baseline(files["hatch"].car, files["hatch"].setup)
+    setups = [base.setup, put(base.setup, "rear.toe", 0.002), put(base.setup, "front.bar", 0.0)]
+    every = stacked(setups, 2)
+    assert np.shape(every.rear.toe) == (3, 1, 1)
+    assert every.front.spring == base.setup.front.spring
+    assert [dict(leaves(s))["front.bar"] for s in setups] == list(np.ravel(every.front.bar))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", CARS)
+def test_compare_agrees_with_balance_and_limits(files, name):
+    base = baseline(files[name].car, files[name].setup)
+    versions = [base, version(some(base), base)]
+    found = compare(versions, SPEED, LATERAL)
+    for row, one in enumerate(versions):
+        for at, phase in enumerate(PHASE_ORDER):
+            slow = balance(one.car, one.setup, Moment.in_phase(phase, SPEED, LATERAL))
+            assert found.angle[row, at] == pytest.approx(float(slow.understeer_angle), abs=1e-8, nan_ok=True)
+            assert found.double[row, at] == pytest.approx(float(slow.time_to_double), rel=1e-5, nan_ok=True)
+            np.testing.assert_allclose(found.load[:, :, row, at], slow.trim.load, rtol=1e-6, atol=1e-3)
+    exact = limits(base.car, base.setup, Moment.in_phase("lift", SPEED, 1.0)).lateral
+    np.testing.assert_allclose(found.limit[:, 0, 1] / G, exact / G, atol=1e-3)  # what the docstring promises
+    assert found.first[0, 1] == int(np.argmin(exact))
+    alone = compare(versions[1:], SPEED, LATERAL)
+    np.testing.assert_allclose(alone.limit[:, 0], found.limit[:, 1], rtol=1e-9)
+    joined = found.only(0).beside(alone)
+    np.testing.assert_allclose(joined.load, found.load, rtol=1e-9)
+    assert joined.names == found.names
+    with pytest.raises(ValueError, match="same moments"):
+        found.beside(compare([base], SPEED + 1, LATERAL))
+
+
+def test_past_the_limit_is_said_not_hidden(files):
+    base = baseline(files["two-seater"].car, files["two-seater"].setup)
+    found = compare([base], SPEED, 1.4 * G)
+    assert np.isnan(found.angle).all()
+    assert np.isnan(found.growth).all()
+    assert np.isfinite(found.limit).all()
+    assert (found.state != 0).all()
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", CARS)
+def test_ledger_parts_add_up_and_stand_in_for_single_changes(files, name):
+    base = baseline(files[name].car, files[name].setup)
+    moment = Moment.in_phase("lift", SPEED, LATERAL)
+    both = version(some(base), base)
+    ledger = why(base, both, moment)
+    ends = [float(trim(v.car, v.setup, moment).understeer_angle) for v in (base, both)]
+    assert float(ledger.parts.sum()) == pytest.approx(ends[1] - ends[0], abs=1e-10)
+    assert ledger.causes == (
+        "ballast, fuel, driver",
+        "rear tyre kind",
+        "front ride height",
+        "front toe of each wheel",
+        "rear anti-roll bar",
+        "caster",
+    )
+    single = version(Candidate(settings={"rear.bar": 0.8 * base.setup.rear.bar}), base)
+    one = why(base, single, moment)
+    assert one.causes == ("rear anti-roll bar",)
+    assert why(base, base, moment).causes == ()
+
+
+def test_many_causes_go_together(files):
+    base = baseline(files["hatch"].car, files["hatch"].setup)
+    setup = turned(base.setup, {f"{end}.{field}": size for field, size in
+                                (("height", 0.005), ("spring", 2e3), ("toe", 1e-3), ("camber", -5e-3))
+                                for end in ("front", "rear")})  # fmt: skip
+    ledger = why(base, replace(base, setup=setup), Moment.in_phase("lift", SPEED, LATERAL))
+    assert ledger.causes == ("ride heights", "springs", "toe", "camber")
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", CARS)
+def test_gains_are_the_differences_of_the_exact_limits(files, name):
+    base = baseline(files[name].car, files[name].setup)
+    wanted, ask = levers(base.car, base.setup), Ask()
+    found = gains(base, ask, wanted)
+    sizes = np.array([0.25 * lever.step for lever in wanted])
+    pairs = [
+        turned(base.setup, {lever.path: way * size})
+        for way in (1, -1)
+        for lever, size in zip(wanted, sizes, strict=True)
+    ]
+    moment = Moment.in_phase("lift", ask.speed, 1.0)
+    exact = limits(base.car, stacked(pairs), moment).lateral
+    slopes = (exact[:, : len(wanted)] - exact[:, len(wanted) :]) / (2 * sizes)
+    steps = np.array([lever.step for lever in wanted])
+    # the implicit derivative is taken 0.005 g past the limit: 3 % of the largest gain is allowed for that
+    top = np.abs(slopes * steps).max()
+    np.testing.assert_allclose(found.limit[:, :, 1] * steps, slopes * steps, atol=0.03 * top)
+    angles = trim(base.car, stacked(pairs), Moment.in_phase("lift", ask.speed, ask.lateral)).understeer_angle
+    np.testing.assert_allclose(
+        found.steering[:, 1], (angles[: len(wanted)] - angles[len(wanted) :]) / (2 * sizes), rtol=1e-4, atol=1e-6
+    )
+
+
+@pytest.mark.parametrize("goal", list(GOALS))
+def test_ranking_stays_in_bounds_and_is_sorted(files, goal):
+    base = baseline(files["coupe"].car, files["coupe"].setup)
+    bounds = Bounds(height=0.010, gap=0.020)
+    wanted = levers(base.car, base.setup, bounds)
+    for way in (1, -1):
+        helps = ranked(base, Ask(goal, way=way), wanted)
+        assert {one.lever.path for one in helps} == {lever.path for lever in wanted}
+        reach = [one.reach for one in helps if np.isfinite(one.reach)]
+        assert reach == sorted(reach, reverse=True)
+        for one in helps:
+            end = one.lever.now + one.way * one.room
+            assert one.lever.low - 1e-12 <= end <= one.lever.high + 1e-12
+            if one.end is not None and one.lever.path == "front.bar":
+                there = turned(base.setup, {"front.bar": one.way * one.room})
+                alone = compare([replace(base, setup=there)], Ask().speed, Ask().lateral)
+                gain = (value(alone, Ask(goal)) - value(one.end, Ask(goal), 0)) * way
+                assert one.reach == pytest.approx(gain, abs=1e-9)
+    rear = next(lever for lever in wanted if lever.path == "rear.height")
+    assert rear.low >= base.car.rear.reference_height + 0.020 - base.car.rear.bump_gap - 1e-12
+    none = levers(base.car, put(base.setup, "rear.bar", 0.0))
+    assert "rear.bar" not in {lever.path for lever in none}
+    worn = levers(base.car, put(base.setup, "rear.camber", np.radians(-4.0)))
+    assert next(lever for lever in worn if lever.path == "rear.camber").low == pytest.approx(np.radians(-4.0))
+
+
+@pytest.mark.analytic
+def test_least_change_is_the_least():
+    """Without bounds λ·s·u²; with them no other allowed change that gives as much is smaller (random search)."""
+    rng = np.random.default_rng(3)
+    slope, usual = np.array([1.0, -2.0, 0.5, 0.0]), np.array([1.0, 0.5, 2.0, 1.0])
+    wide = np.full(4, 1e3)
+    free = least(slope, 0.7, -wide, wide, usual)
+    expected = slope * usual**2 * 0.7 / (slope**2 * usual**2).sum()
+    np.testing.assert_allclose(free, expected, atol=1e-9)
+    low, high = np.array([-1.0, -0.05, -1, -1]), np.array([0.1, 1, 1, 1])
+    x = least(slope, 0.4, low, high, usual)
+    assert slope @ x == pytest.approx(0.4)
+    assert ((x >= low) & (x <= high)).all()
+    others = rng.uniform(low, high, (1_000_000, 4))
+    good = others[others @ slope >= 0.4]
+    assert len(good) > 1000
+    assert (np.square(good / usual).sum(axis=1) >= np.square(x / usual).sum() - 1e-12).all()
+    most = least(slope, 50, low, high, usual)
+    np.testing.assert_allclose(most, [0.1, -0.05, 1.0, 0.0])
+    assert (least(slope, -1.0, low, high, usual) == 0).all()
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_a_request_is_answered_honestly(files, name):
+    base = baseline(files[name].car, files[name].setup)
+    ask = Ask("steering")
+    wanted = levers(base.car, base.setup)
+    now = value(compare([base], ask.speed, ask.lateral), ask)
+    answer = solve(base, ask, now + 0.10, wanted)
+    assert answer.reached
+    assert answer.end >= now + 0.10 - 2e-4
+    slow = balance(base.car, answer.version.setup, Moment.in_phase("lift", ask.speed, ask.lateral))
+    assert np.degrees(float(slow.understeer_angle)) == pytest.approx(answer.end, abs=1e-6)
+    for lever in wanted:
+        step = answer.steps.get(lever.path, 0.0)
+        assert lever.low - 1e-9 <= lever.now + step <= lever.high + 1e-9
+        assert step / lever.grid == pytest.approx(round(step / lever.grid), abs=1e-6)
+    too_far = solve(base, ask, now + 50, wanted)
+    assert not too_far.reached
+    assert too_far.end < now + 50
+    assert solve(base, ask, now - 1, wanted).already
+    assert not solve(base, ask, now - 1, wanted).steps
+    assert not solve(base, ask, now + 0.1, ()).reached
+    keener = solve(base, replace(ask, way=-1), now - 0.10, wanted)
+    assert keener.reached
+    assert keener.end <= now - 0.10 + 2e-4
+
+
+def test_at_the_limit_there_is_no_answer(files):
+    base = baseline(files["hatch"].car, files["hatch"].setup)
+    answer = solve(base, Ask("steering", lateral=1.4 * G), 1.0, levers(base.car, base.setup))
+    assert not answer.reached
+    assert not answer.already
+    assert np.isnan(answer.start)
+
+
+def test_reference_heights_keep_toe_as_set(files):
+    base = baseline(files["two-seater"].car, files["two-seater"].setup)
+    there = at_reference(base)
+    assert there.setup.front.height == base.car.front.reference_height == there.setup.front.aligned_height
+    assert there.setup.rear.toe == base.setup.rear.toe
+
+
+def test_share_of_plausible_cars(files):
+    file = files["two-seater"]
+    base = baseline(file.car, file.setup)
+    softer = replace(base, setup=put(base.setup, "rear.bar", 0.5 * base.setup.rear.bar))
+    share = share_better(file, Kinds(), base, softer, Ask("steering"), 300)
+    assert share_better(file, Kinds(), base, softer, Ask("steering", way=-1), 300) == pytest.approx(1 - share)
+    assert share > 0.9  # less rear bar is understeer on any car: follows from the load-transfer split
+    assert np.isnan(share_better(file, Kinds(), base, softer, Ask("steering", lateral=2.9 * G), 50))
+
+
+# ---- saved what-ifs ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def own(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
+    file = examples.load("coupe")
+    return shelf.save("blue one", file.car, file.setup, {}, file.document)
+
+
+def test_candidates_are_saved_and_opened_beside_the_car(own):
+    base = baseline(own.car, own.setup)
+    wanted = some(base)
+    where = candidates.save(own, wanted)
+    assert where.parent == own.path.parent / "blue one - what-ifs"
+    back = candidates.load(own, "some")
+    assert dict(back.settings) == pytest.approx(dict(wanted.settings), rel=1e-12)
+    assert (back.loads, back.tyres, back.note, back.name) == (wanted.loads, wanted.tyres, wanted.note, "some")
+    assert candidates.names(own) == ("some",)
+    assert shelf.names() == ("blue one",)  # a what-if is no car
+    candidates.save(own, wanted)
+    with pytest.raises(InputError, match="is taken by a what-if with other settings"):
+        candidates.save(own, replace(wanted, loads=()))
+    assert candidates.load(own, "some").loads == wanted.loads
+    candidates.save(own, replace(wanted, loads=()), over=True)
+    assert candidates.load(own, "some").loads == ()
+    assert not list(where.parent.glob(".*part"))
+
+
+def test_what_was_typed_is_kept(own):
+    assert candidates.kept_felt(own) == ""
+    words = "the rear came round, in the long right\nthen “again”"
+    assert candidates.keep_felt(own, words).read_text(encoding="utf-8") == words
+    assert candidates.kept_felt(own) == words
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("name = ", "must be TOML"),
+        ("[setup.front]\nheigth_mm = 120", "did you mean setup.front.height_mm"),
+        ("[setup.front]\nheight_mm = 1200", "must be 20 to 500 mm"),
+        ("[setup.front]\nheight_mm = '120'", "give one number"),
+        ("[setup.front]\nheight_mm = nan", "must be 20 to 500 mm"),
+        ("setup = 3", "must be a table"),
+        ("[tyres]\nfront = 'slick'", "the kinds are road"),
+        ("[[load]]\nmass_kg = 3", "needs behind_front_mm"),
+        ("load = 4", "needs mass_kg"),
+        ("colour = 'red'", "colour is an unknown key"),
+        ("note = 4", "must be text"),
+    ],
+)
+def test_bad_files_are_refused_in_words(own, text, fault):
+    target = candidates.path_of(own, "bad")
+    target.parent.mkdir(parents=True)
+    target.write_text(text)
+    with pytest.raises(InputError, match=fault):
+        candidates.load(own, "bad")
+
+
+def test_bad_names_and_places_are_refused(own, tmp_path):
+    with pytest.raises(InputError, match="1 to 60 letters"):
+        candidates.save(own, Candidate("../x"))
+    with pytest.raises(InputError, match="cannot be opened"):
+        candidates.load(own, "not there")
+    candidates.folder(own).write_text("a file where the folder should be")
+    with pytest.raises(InputError, match="cannot be saved"):
+        candidates.save(own, Candidate("x"))
+    assert candidates.names(own) == ()

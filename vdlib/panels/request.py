@@ -1,0 +1,211 @@
+"""The panel that finds the least change for a request, and says how sure it is that it helps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from ..advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
+from ..candidate import Version, between
+from ..car import Moment
+from ..carfile import CarFile
+from ..draw.whatif import WhatIf
+from ..ledger import Ledger
+from ..request import Answer, at_reference, share_better, solve
+from ..saying import PHASE_WORDS, listed
+from ..typical import Kinds
+from ..units import UNITS, G, from_si, number
+from ..whatif import Comparison, compare, plain, why
+from .base import Panel, choice, slider, table, toggle
+from .bench import Bench, button, row
+from .helps import DIGITS, STARTS, WAYS, again_button, ask_of, goal_words, moment_controls, start_of
+from .how_sure import KINDS as CAR_KINDS
+from .whatif import lateral, slide
+
+REQUESTS = {
+    "reference": "as at the reference heights",
+    "amount": "better by the amount below",
+    "even": "front and rear give up together",
+}
+"""Request → its words; the last one is about the limits whatever the goal chosen."""
+AMOUNTS = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
+"""What one step of "better by" stands for, in the goal's unit."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the request panel shows."""
+
+    answer: Answer
+    ledger: Ledger | None
+    wanted: tuple[Lever, ...]
+    request: str
+    start: str
+
+
+def panel(file: CarFile) -> Any:
+    """Make the panel that solves a request, with the button that takes its answer over.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget whose attribute ``panel`` is the ``Panel`` [-]
+    """
+    return RequestDesk(Bench.of(file))
+
+
+class RequestDesk:
+    """The request panel and the buttons under it."""
+
+    def __init__(self, bench: Bench) -> None:
+        """Build everything."""
+        self.bench, self.view = bench, WhatIf()
+        kinds = {kind: toggle(words, kind in ("height", "bar", "pressure"), f"{words} may be changed")
+                 for kind, words in KIND_WORDS.items()}  # fmt: skip
+        controls = moment_controls() | {
+            "request": choice("Asked for", [(words, key) for key, words in REQUESTS.items()], "reference"),
+            "amount": slider("Better by (steps)", 1, 20, 1, 3),
+        }
+        self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture)
+        self.message = widgets.HTML()
+        self.take_button = button(
+            "Make it the what-if", "Put this answer on the sliders of the what-if", self._take, self.message
+        )
+        self.sure_button = button("How sure?", "Ask many plausible cars whether this helps", self._sure, self.message)
+        self.box = widgets.VBox(
+            [self.panel.show(), row(again_button(self.panel), self.take_button, self.sure_button), self.message]
+        )
+
+    def show(self) -> Any:
+        """Give the widget."""
+        return self.box
+
+    def _compute(self, state: dict[str, Any]) -> Asked:
+        base, ask = start_of(self.bench, state), ask_of(state)
+        if state["request"] == "even":
+            ask = replace(ask, goal="gap")
+        wanted = levers(base.car, base.setup, kinds=[kind for kind in KINDS if state[kind]])
+        if state["request"] == "reference":
+            there = compare([at_reference(base)], ask.speed, ask.lateral, (ask.phase,))
+            target, words = value(there, ask), REQUESTS["reference"]
+        elif state["request"] == "even":
+            target, words = 0.0, REQUESTS["even"]
+        else:
+            size = AMOUNTS[ask.goal] * state["amount"]
+            target = value(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask) + ask.way * size
+            words = f"better by {size:.3g} {GOALS[ask.goal][1]}"
+        answer = solve(base, ask, target, wanted)
+        both = np.isfinite(answer.found.angle[:, answer.found.phases.index(ask.phase)]).all()
+        moment = Moment.in_phase(ask.phase, ask.speed, ask.lateral)
+        ledger = why(base, answer.version, moment) if both else None
+        return Asked(answer, ledger, wanted, words, STARTS[state["start"]])
+
+    def _draw(self, _: Any, found: Asked) -> None:
+        self.view.draw(found.answer.found, found.ledger, found.answer.ask.phase)
+
+    def _take(self) -> str:
+        found = self.panel.result
+        if found is None:
+            return "There is no answer to take over: see the message above."
+        base = self.bench.base
+        start = self.bench.candidate if found.start == STARTS["what-if"] else None
+        more = {"loads": start.loads, "tyres": start.tyres, "note": start.note} if start else {}
+        self.bench.take(between(base, found.answer.version.setup, "the answer", **more))
+        return "The answer is the what-if now."
+
+    def _sure(self) -> str:
+        found = self.panel.result
+        if found is None:
+            return "There is no answer to ask about: see the message above."
+        if not found.answer.steps:
+            return "Nothing is changed, so there is nothing to be sure of."
+        base = start_of(self.bench, self.panel.state)
+        return sure_words(self.bench.file, base, found.answer.version, found.answer.ask)
+
+
+def sure_words(file: CarFile, base: Version, after: Version, ask: Ask, count: int = 10_000) -> str:
+    """Say for what share of plausible cars a change helps.
+
+    Parameters:
+        file: the car file [-]
+        base: the car as it stands [-]
+        after: the car changed [-]
+        ask: what is wanted [-]
+        count: how many plausible cars [-]
+
+    Returns:
+        one sentence [-]
+    """
+    share = share_better(file, CAR_KINDS.get(file.car.name, Kinds()), base, after, ask, count)
+    if np.isnan(share):
+        return "How sure: no plausible car holds this corner both before and after."
+    left = " Ballast and tyres are left out of this count." if after.car != base.car else ""
+    where = "" if file.origin else " Nothing in the car file is marked as measured: measure your car to be surer."
+    what = f"{GOALS[ask.goal][0]}, {PHASE_WORDS[ask.phase]}"
+    return f"How sure: it helps ({what}) for {100 * share:.0f} % of {count:,} plausible cars.{left}{where}"
+
+
+def request_words(found: Asked) -> str:
+    """Say in words and numbers what was asked, what answers it and what it costs elsewhere.
+
+    Parameters:
+        found: the answer [-]
+
+    Returns:
+        HTML [-]
+    """
+    answer = found.answer
+    digits, both = DIGITS[answer.ask.goal], answer.found
+    head = f"{goal_words(answer.ask)}. Asked for: {WAYS[answer.ask.way]}, {found.request}. Counted from {found.start}."
+    lines = [f"<b>{escape(head)}</b>", escape(_verdict(found, digits))]
+    if answer.steps:
+        lines.append(escape(f"Change {listed([_step(path, v) for path, v in answer.steps.items()])}."))
+        lines.append(escape(_cost_words(both)))
+    rows = []
+    for i, phase in enumerate(both.phases):
+        rows.append([f"front gives up, {PHASE_WORDS[phase]}", *(lateral(both.limit[0, row, i]) for row in (0, 1))])
+        rows.append([f"rear gives up, {PHASE_WORDS[phase]}", *(lateral(both.limit[1, row, i]) for row in (0, 1))])
+    lift = both.phases.index("lift")
+    rows.append(["a small slide, throttle closed", *(slide(both.double[row, lift]) for row in (0, 1))])
+    return "<br>".join(lines) + table(["", f"◆ {found.start}", "★ the answer"], rows)
+
+
+def _verdict(found: Asked, digits: int) -> str:
+    answer = found.answer
+    start, end, target = (number(v, digits, sign=True) for v in (answer.start, answer.end, answer.target))
+    if not np.isfinite(answer.start) or not np.isfinite(answer.target):
+        return (
+            "Past the limit, or a limit was not found: this cannot be answered here. Take a lower lateral acceleration."
+        )
+    if answer.already:
+        return f"It is so already: now {start}, asked for {target}. Nothing has to change."
+    if not found.wanted:
+        return f"Now {start}, asked for {target}: tick at least one kind of setting that may change."
+    if answer.reached:
+        return f"Now {start}, asked for {target}, with the change below {end}."
+    best = f"now {start}, the best found is {end}"
+    return f"No allowed change was found that reaches {target}: {best}. Allow more, or ask for less."
+
+
+def _step(path: str, step: float) -> str:
+    field = path.rpartition(".")[2]
+    unit = KINDS[field][1]
+    digits = {"mm": 0, "N_per_mm": 0, "Nm_per_deg": 0, "deg": 2, "bar": 2}[unit]
+    return f"{plain(path)} by {number(from_si(step, unit), digits, sign=True)} {UNITS[unit].label}"
+
+
+def _cost_words(both: Comparison) -> str:
+    """Say in which phases the car as a whole now holds less."""
+    lowest = both.limit.min(axis=0)
+    change = (lowest[1] - lowest[0]) / G
+    less = [
+        f"{PHASE_WORDS[p]} {number(c, 3, sign=True)} g" for p, c in zip(both.phases, change, strict=True) if c < -5e-4
+    ]
+    if less:
+        return f"What it costs: the car holds less {listed(less)}."
+    return "What it costs: in no phase does the car hold less."

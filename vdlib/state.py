@@ -1,0 +1,49 @@
+"""What can be out of the ordinary about a solved moment, and the words for it."""
+
+from __future__ import annotations
+
+from enum import IntFlag
+from typing import Any
+
+
+class State(IntFlag):
+    """What is out of the ordinary about one case; zero means nothing is."""
+
+    FRONT_SLIDES = 1
+    REAR_SLIDES = 2
+    WHEEL_IN_AIR = 4
+    TIPS = 8
+    WHEEL_HELD = 16
+    LENGTHWAYS = 32
+    RESTS_ON_STOP = 64
+    TYRE_RANGE = 128
+    NOT_SOLVED = 256
+
+
+UNUSABLE = State.FRONT_SLIDES | State.REAR_SLIDES | State.TIPS | State.LENGTHWAYS | State.NOT_SOLVED
+"""States in which there is no steady corner to speak of: slip angles are then those at the peak."""
+
+STATE_WORDS: dict[State, str] = {
+    State.FRONT_SLIDES: "the front tyres cannot hold this corner: the front slides first",
+    State.REAR_SLIDES: "the rear tyres cannot hold this corner: the rear slides first",
+    State.WHEEL_IN_AIR: "a wheel is in the air",
+    State.TIPS: "the car tips over before it gets here",
+    State.WHEEL_HELD: "one lightly loaded wheel gives all its lengthways grip and its partner does the rest",
+    State.LENGTHWAYS: "an axle is asked for more braking or drive than its tyres can give",
+    State.RESTS_ON_STOP: "standing still, the car already rests on a bump stop",
+    State.TYRE_RANGE: "a tyre carries more than its numbers are good for",
+    State.NOT_SOLVED: "no equilibrium was found",
+}
+"""State → the words for it."""
+
+
+def state_words(state: Any) -> list[str]:
+    """Say in words what is out of the ordinary.
+
+    Parameters:
+        state: one case's state [-]
+
+    Returns:
+        a sentence part for each flag, none when nothing is [-]
+    """
+    return [words for flag, words in STATE_WORDS.items() if int(state) & flag]

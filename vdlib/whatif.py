@@ -1,0 +1,300 @@
+"""Versions of one car side by side through a corner: balance, limits, loads, and why one differs from the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .bicycle import TwoWheel, poles
+from .candidate import ENDS, Version, leaves, put, stacked
+from .car import PHASES, Car, Moment, Setup
+from .ledger import Ledger, _share, setting_words, understeer_angle
+from .trim import State, Trim, trim
+from .units import Array, Flags, G, Value
+
+PHASE_ORDER = tuple(PHASES)
+"""The phases in the order of a corner."""
+MOST = 5
+"""Most versions side by side: the car as it stands and four candidates."""
+POINTS = 20
+"""Points of the sweep that finds the limits."""
+FINE = 6
+"""Up to this many causes each end is shown by itself; above, both ends together."""
+FINE_SWEEP = np.linspace(-0.008, 0.012, 9) * G
+"""The finer sweep about each limit [m/s²]."""
+_TOP = 1.25  # the sweep ends at this many times the tyres' peak grip
+_AXES = {"angle": 0, "limit": 1, "growth": 0, "load": 2, "standing": 2, "state": 0}
+_PLURAL = {
+    "height": "ride heights",
+    "spring": "springs",
+    "bar": "anti-roll bars",
+    "toe": "toe",
+    "camber": "camber",
+    "pressure": "tyre pressures",
+}
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Versions side by side at one speed and lateral acceleration; axes [version], [phase]."""
+
+    names: tuple[str, ...]
+    phases: tuple[str, ...]
+    speed: float  # [m/s]
+    lateral: float  # [m/s²]
+    angle: Array  # (n, 4) understeer angle, NaN past the limit [rad]
+    limit: Array  # (2 ends, n, 4) lateral acceleration where front and rear give up, infinite where not found [m/s²]
+    growth: Array  # (n, 4) rate at which a small slide grows, negative where it dies out, NaN past the limit [1/s]
+    load: Array  # (2 axles, 2 sides, n, 4) wheel loads [N]
+    standing: Array  # (2, 2, n) wheel loads standing still [N]
+    state: NDArray[Any]  # (n, 4) flags of the trim [-]
+
+    @property
+    def first(self) -> Array:
+        """The end that gives up first: 0 front, 1 rear, -1 where neither was found to, (n, 4) [-]."""
+        none = np.isinf(self.limit).all(axis=0)
+        return np.where(none, -1, np.argmin(self.limit, axis=0))
+
+    @property
+    def double(self) -> Array:
+        """Time in which a small slide doubles, infinite where it dies out by itself, NaN past the limit, (n, 4) [s]."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            double: Array = np.where(
+                self.growth > 0, np.log(2) / self.growth, np.where(self.growth <= 0, np.inf, np.nan)
+            )
+        return double
+
+    @property
+    def gap(self) -> Array:
+        """Rear limit less front limit, positive where the rear holds longer, (n, 4); NaN where not found [m/s²]."""
+        with np.errstate(invalid="ignore"):
+            gap = self.limit[1] - self.limit[0]
+        return np.where(np.isfinite(gap), gap, np.nan)
+
+    def only(self, row: int) -> Comparison:
+        """Give one version alone.
+
+        Parameters:
+            row: its place [-]
+
+        Returns:
+            a ``Comparison`` of one [-]
+        """
+        keep = {name: np.take(getattr(self, name), [row], axis=axis) for name, axis in _AXES.items()}
+        return Comparison((self.names[row],), self.phases, self.speed, self.lateral, **keep)
+
+    def beside(self, other: Comparison) -> Comparison:
+        """Put the versions of another comparison of the same moment behind these.
+
+        Parameters:
+            other: the other comparison [-]
+
+        Returns:
+            a ``Comparison`` of all of them [-]
+
+        Errors:
+            ``ValueError`` when the moments differ.
+        """
+        if (self.phases, self.speed, self.lateral) != (other.phases, other.speed, other.lateral):
+            raise ValueError("only comparisons of the same moments go side by side")
+        joined = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)], axis=axis) for name, axis in _AXES.items()
+        }
+        return Comparison(self.names + other.names, self.phases, self.speed, self.lateral, **joined)
+
+
+def compare(
+    versions: Sequence[Version], speed: float, lateral: float, phases: Sequence[str] = PHASE_ORDER
+) -> Comparison:
+    """Compare versions of a car through the phases of a corner, all in one trim call.
+
+    Parameters:
+        versions: cars and setups of plain numbers, at least one [-]
+        speed: speed [m/s]
+        lateral: lateral acceleration, zero or more [m/s²]
+        phases: phases of the corner [-]
+
+    Returns:
+        a ``Comparison`` [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``trim``; the limits are read off a sweep, to 0.001 g; ``balance.limits`` has the exact, slow ones.
+    Source: growth of a slide as ``bicycle.motion``.
+    """
+    car, setup = stacked([v.car for v in versions], 2), stacked([v.setup for v in versions], 2)
+    top = _TOP * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+    sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS))  # closer where limits are
+    usual = np.array([PHASES[phase] for phase in phases])[:, :, None]
+    speeds = np.full((len(versions), 1, 1), speed)  # gives every result all three axes
+    moment = Moment(speeds, np.append(sweep, lateral), usual[:, 0], usual[:, 1])
+    found = trim(car, setup, moment)
+    limit = first_above(sweep, found.use[..., :-1], tipped(found)[..., :-1])
+    limit = finer(car, setup, replace(moment, lateral=0.0), limit)
+    at = Trim(**{name: value[..., -1] for name, value in vars(found).items()})
+    mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))
+    return Comparison(
+        names=tuple(v.name for v in versions),
+        phases=tuple(phases),
+        speed=speed,
+        lateral=lateral,
+        angle=np.where(at.usable, at.understeer_angle, np.nan),
+        limit=limit,
+        growth=growth(mass, inertia, at, speed),
+        load=at.load,
+        standing=at.standing_load[..., 0],
+        state=np.asarray(at.state),
+    )
+
+
+def tipped(found: Trim) -> Flags:
+    """Say where a car has fallen over.
+
+    Parameters:
+        found: the trim [-]
+
+    Returns:
+        True where it has [-]
+
+    Validity: a point right at a limit may stay unsolved, for the steering runs away there; its use is as good as one.
+    """
+    return np.asarray((np.asarray(found.state, dtype=int) & int(State.TIPS)) != 0)
+
+
+def finer(car: Car, setup: Setup, moment: Moment, rough: Array) -> Array:
+    """Find limits known to a hundredth of a g more finely, by a sweep of its own for each of them.
+
+    Parameters:
+        car: the car, any shapes that end with one free axis [-]
+        setup: the setup, likewise [-]
+        moment: speed and lengthways acceleration, likewise [-]
+        rough: limits of front and rear, (2, …) without the free axis; infinite where not found [m/s²]
+
+    Returns:
+        the limits, (2, …); as they were where the finer sweep holds no crossing [m/s²]
+    """
+    sweep = np.where(np.isfinite(rough), rough, 0.5 * G)[..., None] + FINE_SWEEP  # (2, …, points)
+    found = trim(car, setup, replace(moment, lateral=np.concatenate([*sweep], axis=-1)))
+    points, fallen = FINE_SWEEP.size, tipped(found)
+    use = np.stack([found.use[0][..., :points], found.use[1][..., points:]])
+    limit = first_above(sweep, use, np.stack([fallen[..., :points], fallen[..., points:]]))
+    return np.where(np.isfinite(rough) & np.isfinite(limit) & (use[..., 0] < 1), limit, rough)
+
+
+def growth(mass: Value, inertia: Value, at: Trim, speed: float) -> Array:
+    """Give the rate at which a small slide grows, steering held: the larger real part of the local model's poles.
+
+    Parameters:
+        mass: mass, any shape that goes with the trim's [kg]
+        inertia: yaw inertia, likewise [kg·m²]
+        at: the trim [-]
+        speed: its speed [m/s]
+
+    Returns:
+        rate, negative where the slide dies out, NaN past the limit [1/s]
+
+    Source: as ``bicycle.poles``.
+    """
+    a, b = at.cg_to_axle
+    rate: Array = poles(TwoWheel(mass, inertia, a, b, *at.stiffness), speed).real.max(axis=-1)
+    return np.where(at.usable, rate, np.nan)
+
+
+def first_above(sweep: Array, use: Array, fallen: Flags) -> Array:
+    """Find where along a sweep a use first passes one: the line through the first two points past it, back to one.
+
+    Parameters:
+        sweep: values rising along the last axis, broadcast to ``use`` [m/s²]
+        use: part in use, any shape before the last axis [-]
+        fallen: where there is no solution, broadcast to ``use`` [-]
+
+    Returns:
+        the crossing; infinite where there is none before the sweep ends or the car falls over [m/s²]
+
+    Validity: past its limit an axle is taken at its greatest force, and ``use`` is smooth there; before it, it is not,
+    because the steering runs away.
+    """
+    over = (use >= 1) | fallen
+    first = np.argmax(over, axis=-1)
+    places = [np.clip(first + step, 0, use.shape[-1] - 1)[..., None] for step in (-1, 0, 1)]
+    sweep, fallen = np.broadcast_to(sweep, use.shape), np.broadcast_to(fallen, use.shape)
+    before, here, after = (np.take_along_axis(sweep, place, -1)[..., 0] for place in places)
+    value, beyond = (np.take_along_axis(use, place, -1)[..., 0] for place in places[1:])
+    with np.errstate(all="ignore"):
+        at = here - (value - 1) / (beyond - value) * (after - here)
+    gone = np.take_along_axis(fallen, places[1], -1)[..., 0]
+    found = over.any(axis=-1) & ~gone & (beyond > value)
+    return np.where(found, np.clip(at, before, here), np.inf)
+
+
+def why(base: Version, other: Version, moment: Moment) -> Ledger:
+    """Share the change of the understeer angle from one version to another over what differs (Shapley values).
+
+    Parameters:
+        base: the version counted from, plain numbers [-]
+        other: the version changed to, plain numbers [-]
+        moment: the moment, plain numbers [-]
+
+    Returns:
+        a ``Ledger``; its causes are plain names, both ends of a kind together when there are more than ``FINE`` [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``ledger.by_setting``; toe and camber set anew belong to the ride height they were set at.
+    Source: as ``ledger.by_route``.
+    """
+    old = dict(leaves(base.car, "car.")) | dict(leaves(base.setup, "setup."))
+    new = dict(leaves(other.car, "car.")) | dict(leaves(other.setup, "setup."))
+    differ = [path for path in new if new[path] != old[path]]
+    cause = {path: cause_of(path) for path in differ}
+    if len(set(cause.values())) > FINE:
+        cause = {path: cause_of(path, together=True) for path in differ}
+    causes = tuple(dict.fromkeys(cause.values()))
+
+    def solve(inside: Flags, deep: int) -> Trim:
+        parts = {"car": base.car, "setup": base.setup}
+        for path in differ:
+            mixed = np.where(inside[causes.index(cause[path])], new[path], old[path])
+            head, _, rest = path.partition(".")
+            parts[head] = put(parts[head], rest, mixed)
+        return trim(parts["car"], parts["setup"], moment)  # type: ignore[arg-type]
+
+    return _share(causes, solve, understeer_angle, 0)
+
+
+def cause_of(path: str, together: bool = False) -> str:
+    """Give the plain name of what changes one number.
+
+    Parameters:
+        path: dotted name starting with ``car`` or ``setup`` [-]
+        together: whether both ends go under one name [-]
+
+    Returns:
+        a name such as "front spring rate" [-]
+    """
+    home, _, rest = path.partition(".")
+    end = next((end for end in ENDS if rest.startswith(f"{end}.")), "")
+    if home == "car":
+        return ("tyre kind" if together else f"{end} tyre kind") if end else "ballast, fuel, driver"
+    field = rest.rpartition(".")[2].replace("aligned_height", "height")
+    if together and end:
+        return _PLURAL[field]
+    return plain(f"{end}.{field}" if end else field)
+
+
+def plain(path: str) -> str:
+    """Give the plain name of a setting, a bar by its own name.
+
+    Parameters:
+        path: dotted name such as ``front.bar`` [-]
+
+    Returns:
+        its name [-]
+    """
+    return setting_words(path).removesuffix("'s roll stiffness")
