@@ -21,6 +21,8 @@ def module_of(path: Path) -> str:
 
 PATHS = {module_of(path): path for path in sorted((ROOT / "vdlib").rglob("*.py"))}
 TREES = {name: tree_of(path) for name, path in PATHS.items()}
+CORE_NUMBERS = [n for n in PATHS if n.count(".") == 1 and not n.startswith(("vdlib.draw", "vdlib.panels", "vdlib._"))]
+"""Modules of the core whose functions other modules use."""
 GUIDE = ROOT / "DEVELOPERS.md"
 START, END = "<!-- map: python -m tests.rooms -->", "<!-- end of map -->"
 

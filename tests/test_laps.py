@@ -165,6 +165,7 @@ def test_no_whole_lap_is_told(logs):
 # ---- sections and corners ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.analytic
 def test_section_times_add_up_to_the_lap_time_and_to_the_difference(logs):
     known, sessions = None, []
     for log, name in zip(logs, DAY.names, strict=True):
@@ -196,6 +197,7 @@ def test_every_corner_is_found_with_its_turn_and_radius(logs, gone):
     np.testing.assert_allclose([c.radius for c in corners], RADII, rtol=0.05)
 
 
+@pytest.mark.analytic
 def test_lateral_from_speed_and_radius_agrees_with_what_was_logged(logs):
     found = find_laps(logs[0], LINE)
     known = course.course_of(logs[0], found)
@@ -257,6 +259,7 @@ def test_another_course_is_refused(logs):
 # ---- by hand -----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.analytic
 @pytest.mark.parametrize(
     ("typed", "seconds"), [("1:32.45", 92.45), ("92,45", 92.45), (92.45, 92.45), (" 0:59.9 ", 59.9)]
 )

@@ -9,7 +9,7 @@ import pytest
 
 from vdlib import logfile
 from vdlib.checks import InputError
-from vdlib.logfile import UnitQuestion, guess, look, read, recall, remember
+from vdlib.logfile import UnitQuestion, guess, look, read, recall, remember, to_plane
 
 TIME = np.arange(0.0, 30.0, 0.1)
 SPEED = 30.0 + 10.0 * np.sin(TIME)  # m/s
@@ -259,3 +259,16 @@ def test_columns_are_remembered_by_the_set_of_names(tmp_path):
     with pytest.raises(InputError, match="delete that file"):
         remember(one, columns, store)
     assert store.read_text() == "[{"
+
+
+@pytest.mark.analytic
+def test_positions_lie_as_far_apart_as_on_a_ball():
+    """Great-circle distance by the haversine formula, for two places some kilometres from the origin."""
+    lat, lon = np.array([47.30, 47.36]), np.array([8.50, 8.57])
+    x, y = to_plane(lat, lon, (47.33, 8.53))
+    a, b = np.radians(lat), np.radians(lon)
+    half = np.sin((a[1] - a[0]) / 2) ** 2 + np.cos(a[0]) * np.cos(a[1]) * np.sin((b[1] - b[0]) / 2) ** 2
+    ball = 2 * 6371008.8 * np.arcsin(np.sqrt(half))
+    assert np.hypot(np.diff(x), np.diff(y))[0] == pytest.approx(ball, rel=3e-4)
+    assert x[1] > 0 > x[0]
+    assert y[1] > 0 > y[0]

@@ -23,6 +23,7 @@ SIZES = (2.5, 1.5, 1.5)
 # ---- corner scales ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.analytic
 @pytest.mark.parametrize("file", CARS, ids=examples.names())
 def test_corner_readings_give_the_car_back(file):
     car = file.car

@@ -97,6 +97,7 @@ def test_measured_in_words():
 # ---- ride heights -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.analytic
 @pytest.mark.parametrize("file", CARS, ids=examples.names())
 @given(points=st.tuples(st.floats(-0.6, 0.9), st.floats(1.6, 3.2)))
 @settings(max_examples=25, deadline=None)
@@ -196,6 +197,7 @@ def test_tube_against_solid():
 # ---- travel curves ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.analytic
 @given(
     slope=st.floats(-10, 10),
     bend=st.floats(-80, 80),
@@ -213,6 +215,7 @@ def test_toe_curve_comes_back(slope, bend, start, steps):
     assert found.bend.value == pytest.approx(bend * DEG, abs=1e-6)
 
 
+@pytest.mark.analytic
 @pytest.mark.parametrize("file", CARS, ids=examples.names())
 @pytest.mark.parametrize("end", ["front", "rear"])
 def test_standing_toe_of_a_car_at_three_heights_gives_its_curve(file, end):

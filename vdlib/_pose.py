@@ -44,6 +44,7 @@ class Vertical:
     wheel_height: Array
     sprung_share: Array
     unsprung_moment: Array
+    unsprung_side: Array  # side force of each axle that its own unsprung mass takes [N]
     unsprung_pitch: Array
     lateral: Array
     longitudinal: Array
@@ -117,7 +118,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     links = (pushed + p.unsprung_moment) / (2 * p.half)
     both = np.maximum(load[0] + load[1], 1.0)
     uneven = (load[1] - load[0]) / both
-    jack = pushed / p.half
+    jack = (side + p.unsprung_side) * centre / p.half  # a tyre's whole side force is shared as the loads
     across = links - p.bar_rate * (travel[0] - travel[1])
     wheels = gained - p.wheel_rate * travel
     wheels -= bump
@@ -181,7 +182,8 @@ def newton(p: Vertical, f: Forces, side: Array, body: Array) -> tuple[Array, Arr
     tyre = p.tyre_rate * (f.load > 0)
     # −∂(wheel equation)/∂hub, one 2×2 block an axle, and its inverse; links and jacking follow the roll centre
     moves = side * p.roll_centre_slope / (4 * half)
-    links_left, links_right = moves * (1 - f.uneven), moves * (1 + f.uneven)
+    jacks = f.uneven * p.roll_centre_slope * (side + p.unsprung_side) / (4 * half)
+    links_left, links_right = moves - jacks, moves + jacks
     jack = f.jack / (f.both * f.both)
     jack_left, jack_right = jack * f.load[1] * tyre[0], jack * f.load[0] * tyre[1]
     own = tyre + f.rate + p.bar_rate

@@ -339,7 +339,14 @@ class Grip:
     from_radius: Array | None  # (laps, corners), NaN where no radius was measured [m/s²]
 
     def spread(self) -> Array:
-        """Standard deviation over the laps, of the logged or else of those from the radius, (corners,) [m/s²]."""
+        """Give the standard deviation over the laps, of the logged or else of those from the radius.
+
+        Returns:
+            one for each corner, (corners,) [m/s²]
+
+        Errors:
+            ``InputError`` where sideways acceleration was neither logged nor can be had from a radius.
+        """
         held = self.logged if self.logged is not None else self.from_radius
         if held is None:
             raise InputError(

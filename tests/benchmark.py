@@ -1,0 +1,339 @@
+"""How fast the library is, beside something of the same run on the same machine: ``python -m tests.benchmark``.
+
+Times are medians of several repeats. The loop that the trim is compared with solves the same equations, written anew in
+``equations``, one case after another with ``scipy.optimize.root``; ``test_trim`` holds the two against each other.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+from scipy.optimize import root
+
+from vdlib import examples
+from vdlib.car import PHASES, Axle, AxleSetup, Car, Moment, Setup
+from vdlib.trim import ROUTES, Trim, trim
+from vdlib.units import G
+
+AIR = 1.225
+LOCK = 0.95
+CARS = 10_000
+LOOPED = 40  # cases that the loop does; its time is scaled up to all of them
+SPEED = 110 / 3.6
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table."""
+
+    what: str
+    ours: float  # [s]
+    beside: str
+    theirs: float  # [s]
+
+
+def median_of(action: Callable[[], Any], repeats: int = 7) -> float:
+    """Median time of an action, once run before for nothing."""
+    action()
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+# ---- the same equations, one case at a time --------------------------------------------------------------------------
+
+
+def side_force(axle: Axle, load: float, slip: float, lean: float, pressure: float, pull: float) -> float:
+    """One tyre's side force, everything signed to the left."""
+    t = axle.tyre
+    if load <= 0:
+        return 0.0
+    over = pressure - t.pressure_nominal
+    most = t.grip * (1 + t.grip_per_bar * over) * (1 - t.grip_fall * (load / t.nominal_load - 1)) * load
+    used = min(abs(pull) / (t.long_ratio * most), LOCK)
+    firm = (1 + t.stiffness_per_bar * over) * t.stiffness_max * math.sin(2 * math.atan(load / t.stiffness_load))
+    peak = most * (1 - t.camber_loss * lean * lean)
+    x = firm / (t.shape * peak) * (slip + t.camber_thrust * load * lean / firm)
+    bent = x - t.curvature * (x - math.atan(x))
+    return math.sqrt(1 - used * used) * peak * math.sin(t.shape * math.atan(bent))
+
+
+def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[float]], list[float]], list[float]]:
+    """What heave, roll, pitch, four hubs and two slip angles leave over, and where a search for them may start."""
+    axles: tuple[Axle, Axle] = (car.front, car.rear)
+    sets: tuple[AxleSetup, AxleSetup] = (setup.front, setup.rear)
+    base, mass, a_y, a_x = car.wheelbase, car.mass, moment.lateral, moment.longitudinal
+    rise = [s.height - a.reference_height for a, s in zip(axles, sets, strict=True)]
+    aligned = [s.aligned_height - a.reference_height for a, s in zip(axles, sets, strict=True)]
+    nose_up = (rise[0] - rise[1]) / base
+    low = [a.unsprung_mass for a in axles]
+    low_moment = sum(a.unsprung_mass * a.wheel_radius for a in axles)
+    sprung = mass - sum(low)
+    wheel_height = (axles[0].wheel_radius + axles[1].wheel_radius) / 2
+    height = (mass * car.cg_height - low_moment) / sprung
+    share = car.front_share - sprung / mass * (height - wheel_height) * nose_up / base
+    reach = [base * (1 - share), -base * share]  # forward of the centre of gravity
+    height += share * rise[0] + (1 - share) * rise[1]
+    axle_mass = [mass * share, mass * (1 - share)]
+    left, cross = car.left_share, setup.cross_weight
+    part = [share + left - cross, share - left + cross, left - share + cross, 2 - share - left - cross]
+    standing = [mass * G / 2 * p for p in part]  # front left, front right, rear left, rear right
+    air = AIR / 2 * moment.speed**2
+    total = mass * a_x + air * car.drag_area
+    brakes = total * moment.braking if total < 0 else 0.0
+    by_brake = [brakes * car.brake_front, brakes * (1 - car.brake_front)]
+    by_engine = [(total - brakes) * car.drive_front, (total - brakes) * (1 - car.drive_front)]
+    anti = [
+        (-1, 1)[i]
+        * (
+            by_brake[i] * math.tan(axles[i].anti_brake + axles[i].anti_slope * rise[i])
+            + (by_engine[i] - low[i] * a_x) * math.tan(axles[i].anti_drive + axles[i].anti_slope * rise[i])
+        )
+        for i in (0, 1)
+    ]
+    pulled = [by_brake[i] + by_engine[i] for i in (0, 1)]
+    lift = [air * (a.lift_area + a.lift_attitude * nose_up) for a in axles]
+    caster = setup.caster + nose_up
+    straight = base * a_y / moment.speed**2
+    rate = [s.spring * a.motion_ratio**2 for a, s in zip(axles, sets, strict=True)]
+
+    def stops(i: int, travel: float) -> float:
+        a = axles[i]
+        bump = max(0.0, travel - a.bump_gap - rise[i])
+        droop = max(0.0, -travel - a.droop_gap + rise[i])
+        return (a.bump_stiffening * bump * bump - a.droop_stiffening * droop * droop) / 2
+
+    at_rest = [stops(i, 0.0) for i in (0, 1)]
+
+    def toe_curve(i: int, bump: float) -> float:
+        return (axles[i].toe_slope + axles[i].toe_bend * bump) * bump
+
+    def pulls(i: int, loads: list[float]) -> list[float]:
+        t = axles[i].tyre
+        grip = t.long_ratio * t.grip * (1 + t.grip_per_bar * (sets[i].pressure - t.pressure_nominal))
+        most = [LOCK * grip * (1 - t.grip_fall * (n / t.nominal_load - 1)) * n for n in loads]
+        half = abs(pulled[i]) / 2
+        taken = [min(half, m) for m in most]
+        rest = 2 * half - taken[0] - taken[1]
+        both = [min(x + (rest if x >= half else 0.0), m) for x, m in zip(taken, most, strict=True)]
+        return [math.copysign(x, pulled[i]) for x in both]
+
+    def left_over(unknown: list[float]) -> list[float]:
+        heave, roll, pitch, *hubs, slip_front, slip_rear = unknown
+        slip = (slip_front, slip_rear)
+        steer = straight + slip_front - slip_rear
+        loads = [max(0.0, standing[k] - axles[k // 2].tyre_rate * hubs[k]) for k in range(4)]
+        forces = [pulls(i, loads[2 * i : 2 * i + 2]) for i in (0, 1)]
+        turning = sum((forces[i][1] - forces[i][0]) * axles[i].track / 2 for i in (0, 1))
+        side = [axle_mass[0] * a_y - turning / base, axle_mass[1] * a_y + turning / base]
+        wheels, slides = [], []
+        vertical = rolling = pitching = 0.0
+        leaning = 0.0
+        axis = 0.0
+        for i in (0, 1):
+            a, s = axles[i], sets[i]
+            half = a.track / 2
+            raised = car.caster_offset * caster * steer if i == 0 else 0.0
+            corner = heave - reach[i] * pitch
+            travel = [hubs[2 * i] + raised - corner - half * roll, hubs[2 * i + 1] - raised - corner + half * roll]
+            centre = a.roll_centre + a.roll_centre_slope * (rise[i] - (travel[0] + travel[1]) / 2)
+            body_side = side[i] - a_y * low[i]
+            links = (body_side * centre + a_y * low[i] * a.wheel_radius) / a.track
+            on = loads[2 * i] + loads[2 * i + 1]
+            jacking = 2 * side[i] * centre / a.track * (loads[2 * i + 1] - loads[2 * i]) / max(on, 1.0)
+            twist = s.bar / a.track**2 * (travel[0] - travel[1])
+            made = -side[i]
+            for k in (0, 1):
+                sign = 1 - 2 * k
+                spring = rate[i] * travel[k] + sign * twist + stops(i, travel[k]) - at_rest[i]
+                gained = loads[2 * i + k] - standing[2 * i + k]
+                wheels.append(gained - spring + sign * links - jacking / 2 - anti[i] / 2)
+                vertical += gained
+                rolling -= sign * half * gained
+                pitching += reach[i] * gained
+                toe = s.toe - toe_curve(i, -aligned[i]) + toe_curve(i, travel[k] - rise[i])
+                lean = sign * (s.camber + a.camber_slope * (aligned[i] - rise[i] + travel[k])) - roll
+                lean += caster * steer if i == 0 else 0.0
+                bend = (-1, 1)[i] * a.compliance_steer * side[i]
+                made += side_force(a, loads[2 * i + k], slip[i] - sign * toe + bend, lean, s.pressure, forces[i][k])
+            slides.append(made)
+            upward = lift[i] - air * a.lift_attitude * pitch
+            vertical += upward
+            pitching += reach[i] * upward
+            own = (axle_mass[i] - low[i]) / sprung * centre
+            axis += own
+            leaning += own * (hubs[2 * i] - hubs[2 * i + 1]) / a.track
+        tall = height + heave
+        rolling -= a_y * (sprung * tall + low_moment) + sprung * G * ((tall - axis) * roll + leaning)
+        pitching += a_x * (sprung * tall + low_moment) - sprung * G * (tall - wheel_height) * pitch
+        return [vertical, rolling, pitching, *wheels, *slides]
+
+    over_stiffness = [1 / (2 * a.tyre.stiffness_max) for a in axles]
+    start = [0.0] * 7 + [axle_mass[i] * a_y * over_stiffness[i] for i in (0, 1)]
+    return left_over, start
+
+
+def one_of(record: Any, i: int) -> Any:
+    """One case of a record of arrays, plain numbers."""
+    kept = {}
+    for field in fields(record):
+        value = getattr(record, field.name)
+        kept[field.name] = one_of(value, i) if is_dataclass(value) else value
+        if isinstance(value, np.ndarray):
+            kept[field.name] = float(value[i]) if value.ndim else float(value)
+    return type(record)(**kept)
+
+
+def loop_over(cases: list[tuple[Car, Setup, Moment]]) -> list[list[float]]:
+    """Solve cases one after the other."""
+    found = []
+    for case in cases:
+        left_over, start = equations(*case)
+        answer = root(left_over, start, method="hybr", tol=1e-11)
+        assert answer.success, answer.message
+        found.append(list(answer.x))
+    return found
+
+
+def apart(found: Trim, i: int, answer: list[float]) -> float:
+    """How far the trim's case and the loop's answer are apart: metres and radians."""
+    heave, roll, pitch, *_, front, rear = answer
+    ours = (found.heave[i], found.roll[i], found.pitch[i], found.slip[0, i], found.slip[1, i])
+    return float(np.abs(np.subtract(ours, (heave, roll, pitch, front, rear))).max())
+
+
+# ---- what is timed ---------------------------------------------------------------------------------------------------
+
+
+def spread_of_cars(n: int, seed: int = 1) -> tuple[Car, Setup, Moment]:
+    """Cars that a garage could not tell from the two-seater."""
+    file = examples.load("two-seater")
+    rng = np.random.default_rng(seed)
+
+    def about(value: Any, part: float) -> Any:
+        return value * (1 + part * rng.standard_normal(n))
+
+    def axle(a: Axle) -> Axle:
+        tyre = replace(a.tyre, grip=about(a.tyre.grip, 0.03), stiffness_max=about(a.tyre.stiffness_max, 0.05))
+        return replace(
+            a,
+            track=about(a.track, 0.002),
+            roll_centre=a.roll_centre + 0.005 * rng.standard_normal(n),
+            bump_gap=a.bump_gap + 0.003 * rng.standard_normal(n),
+            toe_slope=about(a.toe_slope, 0.2),
+            motion_ratio=about(a.motion_ratio, 0.02),
+            tyre=tyre,
+        )
+
+    def measured(s: AxleSetup) -> AxleSetup:
+        return replace(s, height=s.height + 0.002 * rng.standard_normal(n), spring=about(s.spring, 0.03))
+
+    car = replace(
+        file.car,
+        mass=about(file.car.mass, 0.005),
+        cg_height=about(file.car.cg_height, 0.03),
+        front=axle(file.car.front),
+        rear=axle(file.car.rear),
+    )
+    setup = replace(file.setup, front=measured(file.setup.front), rear=measured(file.setup.rear))
+    return car, setup, Moment.in_phase("lift", SPEED, 0.7 * G)
+
+
+def many_cars() -> Row:
+    car, setup, moment = spread_of_cars(CARS)
+    cases = [(one_of(car, i), one_of(setup, i), moment) for i in range(LOOPED)]
+    found = trim(car, setup, moment)
+    assert max(apart(found, i, answer) for i, answer in enumerate(loop_over(cases))) < 1e-9
+    ours = median_of(lambda: trim(car, setup, moment))
+    theirs = median_of(lambda: loop_over(cases), 3) * CARS / LOOPED
+    return Row(f"trim of {CARS:,} cars", ours, f"scipy.optimize.root in a loop, {LOOPED} timed and scaled", theirs)
+
+
+def one_car() -> Row:
+    file = examples.load("two-seater")
+    moment = Moment.in_phase("lift", SPEED, 0.7 * G)
+    ours = median_of(lambda: trim(file.car, file.setup, moment), 25)
+    return Row(
+        "trim of one car",
+        ours,
+        "scipy.optimize.root",
+        median_of(lambda: loop_over([(file.car, file.setup, moment)]), 25),
+    )
+
+
+def slider_step() -> Row:
+    file = examples.load("two-seater")
+    lateral = np.linspace(0.02, 1.0, 60) * G
+    cases = [(file.car, file.setup, Moment.in_phase("steady", SPEED, float(a))) for a in lateral]
+    ours = median_of(lambda: trim(file.car, file.setup, Moment.in_phase("steady", SPEED, lateral)), 15)
+    return Row(
+        "trim of a sweep of 60 (a slider step)",
+        ours,
+        "scipy.optimize.root in a loop",
+        median_of(lambda: loop_over(cases), 3),
+    )
+
+
+def all_subsets() -> Row:
+    file = examples.load("two-seater")
+    chosen = (np.arange(2 ** len(ROUTES))[:, None] >> np.arange(len(ROUTES))) & 1
+    heights: dict[str, Any] = {
+        route: tuple(
+            np.where(chosen[:, i, None] == 1, end.height, axle.reference_height)
+            for end, axle in ((file.setup.front, file.car.front), (file.setup.rear, file.car.rear))
+        )
+        for i, route in enumerate(ROUTES)
+    }
+    slowing, braking = np.array(list(PHASES.values())).T
+    moment = Moment(SPEED, 0.7 * G, slowing, braking)
+    single = Moment.in_phase("steady", SPEED, 0.7 * G)
+    ours = median_of(lambda: trim(file.car, file.setup, moment, heights), 9)
+    each = median_of(lambda: trim(file.car, file.setup, single), 25)
+    return Row(
+        f"trim of all subsets of {len(ROUTES)} routes in {len(PHASES)} phases",
+        ours,
+        "one trim a case",
+        each * chosen.shape[0] * len(PHASES),
+    )
+
+
+def fresh_python(code: str) -> float:
+    start = time.perf_counter()
+    subprocess.run([sys.executable, "-c", code], check=True)
+    return time.perf_counter() - start
+
+
+def importing() -> Row:
+    runs = [(fresh_python("import vdlib.trim"), fresh_python("import numpy")) for _ in range(7)]
+    ours, theirs = (statistics.median(column) for column in zip(*runs, strict=True))
+    return Row("import vdlib.trim, a fresh Python", ours, "import numpy, a fresh Python", theirs)
+
+
+# A benchmark is a function without arguments that gives a Row. To come, each as one more name in this list:
+# the spread of 10,000 cars; a slider step with its picture; reading a log; the same in a browser.
+BENCHMARKS: list[Callable[[], Row]] = [many_cars, one_car, slider_step, all_subsets, importing]
+
+
+def main() -> None:
+    print(f"{'what':<48} {'time':>10}   {'times as fast as':<58} {'time':>10} {'ratio':>8}")
+    for benchmark in BENCHMARKS:
+        row = benchmark()
+        print(
+            f"{row.what:<48} {1e3 * row.ours:7.1f} ms   {row.beside:<58} {1e3 * row.theirs:7.1f} ms "
+            f"{row.theirs / row.ours:8.3g}"
+        )
+
+
+if __name__ == "__main__":
+    main()

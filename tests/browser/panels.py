@@ -1,0 +1,166 @@
+"""What a user does with a panel in the browser: move its controls by key and mouse, walk through them by Tab, read it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+LEAF = ".vd-panel:not(:has(.vd-panel)):has(.vd-control)"
+"""A panel with controls of its own, not the chooser around it."""
+FIELDS = "select, button, input, textarea, .noUi-handle"
+"""Everything in a panel that can be set from the keyboard."""
+KEYS = {
+    "select": ["Space", "ArrowDown", "Enter"],  # opened first: a notebook takes the arrows of a closed list for itself
+    "checkbox": ["Space"],
+    "range": ["ArrowRight"] * 5,
+    "text": ["a"],
+}
+"""What is pressed to move a control of each kind."""
+
+
+class Shown:
+    """One panel in the page."""
+
+    def __init__(self, page: Any, box: Any) -> None:
+        self.page, self.box = page, box
+        self.name = box.locator(".vd-control").first.inner_text().strip().split("\n")[0]
+
+    def look(self) -> tuple[str, str]:
+        """Give the address of its decoded picture, if it has one, and its words."""
+        image = self.box.locator("img.widget-image.vd-picture")
+        source = ""
+        if image.count() and image.first.get_attribute("src"):
+            source = image.first.evaluate("async i => { await i.decode().catch(() => 0); return i.src; }")  # fails if replaced
+        return source, " ".join(self.box.locator(".vd-words").all_inner_texts())
+
+    def answer(self) -> None:
+        """Answer the question over it, if there is one that is still open."""
+        radios = self.box.locator("input[type=radio]")
+        if radios.count() and not self.box.locator("input[type=radio]:checked").count():
+            radios.first.check()
+            self.page.wait_for_timeout(300)
+
+    def first(self) -> tuple[Any, str]:
+        """Give its first control that can be moved, and of what kind it is."""
+        field = self.box.locator(".vd-control").locator("select, input, .noUi-handle").first
+        field.scroll_into_view_if_needed()
+        return field, field.evaluate("e => e.matches('.noUi-handle') ? 'range' : e.matches('select') ? 'select' : e.type")
+
+    def by_key(self) -> str:
+        """Move its first control from the keyboard; give what was wrong, or nothing."""
+        field, kind = self.first()
+        before = self.look()
+        field.focus()
+        last = field.evaluate(
+            "e => e.matches('select') ? e.selectedIndex === e.options.length - 1 : +e.ariaValueNow >= +e.ariaValueMax"
+        )
+        for key in KEYS[kind]:
+            turned = {"ArrowDown": "ArrowUp", "ArrowRight": "ArrowLeft"}.get(key, key)
+            self.page.keyboard.press(turned if last else key)
+        return self._moved(before, f"the keyboard on its first control, a {kind},")
+
+    def by_mouse(self, pixels: float = 25) -> str:
+        """Drag its first slider; give what was wrong, or nothing."""
+        handles = self.box.locator(".widget-slider .noUi-target:not([disabled]) .noUi-handle")
+        if not handles.count():
+            return ""
+        handle = handles.first
+        handle.scroll_into_view_if_needed()
+        before = self.look()
+        box = handle.bounding_box()
+        late = handle.evaluate("e => +e.ariaValueNow > (+e.ariaValueMax + +e.ariaValueMin) / 2")
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        self.page.mouse.move(x, y)
+        self.page.mouse.down()
+        self.page.mouse.move(x - pixels if late else x + pixels, y, steps=5)
+        self.page.mouse.up()
+        return self._moved(before, "dragging its first slider")
+
+    def _moved(self, before: tuple[str, str], how: str, seconds: float = 8) -> str:
+        """Wait until the picture has changed or, where there is none, the words."""
+        which = 0 if before[0] else 1
+        for _ in range(int(seconds / 0.1)):
+            if self.look()[which] != before[which]:
+                return ""
+            self.page.wait_for_timeout(100)
+        return f"{self.name}: {how} did not change {'the picture' if before[0] else 'the words'}"
+
+    def unreached(self) -> list[str]:
+        """Walk through its controls by Tab alone; give those that get no focus, or whose focus cannot be seen."""
+        self.box.evaluate(
+            """(box, fields) => {
+            const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');
+            const look = e => { const s = getComputedStyle(e);
+                return [s.outlineStyle, s.outlineWidth, s.boxShadow, s.borderColor, s.backgroundColor].join(); };
+            const name = e => (e.closest('.widget-inline-hbox, .widget-checkbox, .widget-radio') ?? e).innerText.trim()
+                .split('\\n')[0] + ' (' + (e.type ?? 'slider') + ')';
+            const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
+            document.activeElement?.blur();
+            const all = [...box.querySelectorAll(fields)].filter(seen);
+            window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
+            all[0].focus({preventScroll: true}); }""",
+            FIELDS,
+        )
+        note = """box => { const w = window.walk, e = document.activeElement, i = w.all.indexOf(e);
+            if (i >= 0) { w.group(e).forEach(x => w.reached.add(x));
+                const s = getComputedStyle(e);
+                if (w.look(e) === w.plain[i] && s.outlineStyle === 'none') w.faint.add(w.name(e)); }
+            return box.contains(e); }"""
+        for _ in range(200):
+            if not self.box.evaluate(note):
+                break
+            self.page.keyboard.press("Tab")
+        return self.page.evaluate(
+            """() => { const w = window.walk;
+            return [...w.all.filter(e => !w.reached.has(e)).map(e => 'no focus by Tab: ' + w.name(e)),
+                    ...[...w.faint].map(n => 'focus not seen: ' + n)]; }"""
+        )
+
+
+def shown(page: Any, within: Any) -> Iterator[Shown]:
+    """Give every panel within a part of the page, in turn."""
+    boxes = within.locator(LEAF)
+    for i in range(boxes.count()):
+        boxes.nth(i).scroll_into_view_if_needed()
+        panel = Shown(page, boxes.nth(i))
+        panel.answer()
+        yield panel
+
+
+def cut_labels(page: Any) -> list[str]:
+    """Give the words of every control whose label is cut off on the screen."""
+    return page.evaluate(
+        """[...document.querySelectorAll('.vd-panel .widget-label, .vd-panel .widget-readout, .vd-panel button')]
+        .filter(e => e.offsetParent && e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
+    )
+
+
+def too_wide(page: Any) -> list[str]:
+    """Give what in a panel sticks out of its cell to the right."""
+    return page.evaluate(
+        """[...document.querySelectorAll('.jp-OutputArea-output .vd-panel')].flatMap(p => {
+        const edge = p.closest('.jp-OutputArea-output').getBoundingClientRect().right + 1;
+        const all = [...p.querySelectorAll('*')];
+        return all.filter(e => e.getBoundingClientRect().right > edge).map(e => e.className)})"""
+    )
+
+
+def alerts(page: Any) -> list[str]:
+    """Give the words of every message shown by a panel that is in the page now."""
+    return page.locator(".vd-panel [role=alert]").all_inner_texts()
+
+
+def small_text(page: Any, least: float) -> list[str]:
+    """Give every piece of text in the page, not in a picture, that is smaller than so many pixels, with its size."""
+    return page.evaluate(
+        """least => { const small = new Map();
+        const walk = document.createTreeWalker(document.querySelector('.jp-Notebook'), NodeFilter.SHOW_TEXT);
+        for (let n = walk.nextNode(); n; n = walk.nextNode()) {
+            const e = n.parentElement, size = parseFloat(getComputedStyle(e).fontSize);
+            const hidden = e.closest('.vd-alt, mjx-container, style, script, [aria-hidden=true], sub, sup');
+            const tiny = e.getBoundingClientRect().width < 2;
+            if (n.data.trim() && !hidden && !tiny && size < least && !small.has(size + e.className))
+                small.set(size + e.className, size + ' px: ' + n.data.trim().slice(0, 40)); }
+        return [...small.values()]; }""",
+        least,
+    )

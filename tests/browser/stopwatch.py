@@ -1,0 +1,152 @@
+"""How long after a key or a move of the mouse the new picture is painted, in a real browser, for three forms of one panel."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import numpy as np
+
+from .lab import Notebook, chromium, server
+
+BOOKS = Path(__file__).resolve().parents[2] / "workbooks"
+MAIN = "04-nose-high.ipynb"
+EVENTS = 40
+"""Keys pressed, and moves of the mouse, for each form."""
+USUAL = """
+# the usual form: interact draws a new figure at every step
+%matplotlib inline
+import ipywidgets as widgets
+from IPython.display import HTML, display
+from vdlib import examples
+from vdlib.car import Moment
+from vdlib.draw.nose_high import NoseHigh
+from vdlib.heights import study
+from vdlib.panels.nose_high import words
+from vdlib.trim import ROUTES
+from vdlib.units import G, to_si
+
+file = examples.load(examples.FIRST)
+
+def show(front, rear, speed, lateral, phase):
+    moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
+    found = study(file.car, file.setup.with_heights(front / 1e3, rear / 1e3), moment, ROUTES)
+    view = NoseHigh(file.car)
+    view.draw(found)
+    for artist in view.picture.figure.findobj(lambda artist: artist.get_animated()):
+        artist.set_animated(False)
+    display(view.picture.figure)
+    display(HTML(words(found)))
+
+front, rear = (round(1e3 * float(end.height)) for end in (file.setup.front, file.setup.rear))
+widgets.interact(show, front=(front - 40, front + 40, 1.0), rear=(rear - 40, rear + 40, 1.0),
+                 speed=(40.0, 240.0, 5.0), lateral=(0.0, 1.5, 0.02), phase=["lift", "steady"]);
+"""
+EMPTY = """
+# nothing but the round trip: a slider whose value is said in words
+import ipywidgets as widgets
+slider, said = widgets.FloatSlider(value=140, min=100, max=180, step=1), widgets.HTML("start")
+slider.observe(lambda change: setattr(said, "value", f"{change['new']:g}"), names="value")
+widgets.VBox([slider, said])
+"""
+WATCH = """root => { window.root = root; window.timing = () => new Promise(done => {
+    let start = null;
+    const picture = () => root.querySelector('img'), now = () => picture()?.src ?? root.querySelector('.widget-html')
+        .innerText, before = now(), note = e => { start ??= e.timeStamp; };
+    for (const kind of ['keydown', 'pointermove']) document.addEventListener(kind, note, {capture: true, once: true});
+    const watcher = new MutationObserver(async () => {
+        if (start === null || (picture() === null && root.querySelector('.widget-html') === null) || now() === before) return;
+        watcher.disconnect();
+        await picture()?.decode().catch(() => 0);
+        requestAnimationFrame(() => { const next = new MessageChannel();  // answered after the frame is painted
+            next.port1.onmessage = () => done(performance.now() - start); next.port2.postMessage(0); });
+    });
+    watcher.observe(root, {subtree: true, childList: true, attributes: true, characterData: true}); }); }"""
+
+
+@dataclass(frozen=True)
+class Waits:
+    """Times from an input event to the painted answer [ms]."""
+
+    key: np.ndarray
+    drag: np.ndarray
+
+
+def _waits(book: Notebook, events: int) -> Waits:
+    """Time a notebook's first slider, once its first live cell has been run."""
+    page = book.page
+    output = next(cell for cell in book.code_cells() if cell.locator(".noUi-handle").count())
+    handle = output.locator(".widget-slider .noUi-handle").first
+    output.evaluate(WATCH)
+
+    def once(act: Any) -> float:
+        page.evaluate("() => { window.pending = window.timing(); }")
+        act()
+        waited = page.evaluate("() => Promise.race([window.pending, new Promise(end => setTimeout(() => end(-1), 5000))])")
+        if waited < 0:
+            raise TimeoutError("no new picture within 5 s of an input event")
+        page.wait_for_timeout(60)
+        return float(waited)
+
+    handle.focus()
+    handle.press("ArrowLeft")  # the first step warms up
+    page.wait_for_timeout(1500)
+    ways = ["ArrowLeft"] * (events // 4) + ["ArrowRight"] * (events // 2) + ["ArrowLeft"] * (events - 3 * (events // 4))
+    keys = [once(lambda way=way: page.keyboard.press(way)) for way in ways]
+    box = handle.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x - 6, y)
+    page.wait_for_timeout(1500)
+    drags = []
+    for i in range(events):
+        away = (i % 10 + 1) * 4 if i % 20 < 10 else 40 - (i % 10 + 1) * 4
+        drags.append(once(lambda away=away: page.mouse.move(x - 6 - away, y)))
+    page.mouse.up()
+    return Waits(np.array(keys), np.array(drags))
+
+
+def measure(events: int = EVENTS) -> dict[str, Any]:
+    """Open the main workbook and the two notebooks it is held against, and time them.
+
+    Returns:
+        "main", "usual" and "empty" → ``Waits``; "server", "opened", "first picture" and "coach" → seconds
+    """
+    found: dict[str, Any] = {}
+    with tempfile.TemporaryDirectory(prefix="speed-") as temp:
+        folder = Path(temp, "workbooks")
+        shutil.copytree(BOOKS, folder, ignore=shutil.ignore_patterns("my-cars", ".*"))
+        kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+        for name, code in (("usual", USUAL), ("empty", EMPTY)):
+            cells = [nbformat.v4.new_code_cell(code.strip())]
+            nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), folder / f"{name}.ipynb")
+        start = time.perf_counter()
+        with server(folder) as url, chromium() as browser:
+            found["server"] = time.perf_counter() - start
+            for name in ("main", "usual", "empty"):
+                start = time.perf_counter()
+                book = Notebook(browser, url, MAIN if name == "main" else f"{name}.ipynb")
+                opened = time.perf_counter() - start
+                if name == "main":  # the picture is there before the cells below have run
+                    book.page.evaluate("() => { window.ran = jupyterapp.commands.execute('notebook:run-all-cells'); }")
+                    book.page.locator("img.vd-picture").first.wait_for(timeout=120_000, state="attached")
+                    book.picture()
+                    found |= {"opened": opened, "first picture": time.perf_counter() - start}
+                    book.page.evaluate("() => window.ran.then(() => true)")
+                else:
+                    book.run_all()
+                found[name] = _waits(book, events)
+                book.close()
+        with server(folder, coach=True) as url, chromium() as browser:
+            page = browser.new_page(viewport={"width": 1366, "height": 768})
+            start = time.perf_counter()
+            page.goto(f"{url}/voila/render/{MAIN}", wait_until="commit", timeout=120_000)
+            page.locator("img.vd-picture").first.wait_for(timeout=120_000)
+            found["coach"] = time.perf_counter() - start
+    return found

@@ -1,0 +1,79 @@
+"""The coach's view: every workbook as a full-screen page without code, legible from two metres, all from the keyboard."""
+
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+
+from .lab import HARMLESS
+from .panels import alerts, cut_labels, shown, small_text, too_wide
+
+WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
+LEAST = 20.0
+"""Smallest text in large letters [screen pixels]: about 5 mm on a 15-inch laptop of 1366 x 768, 8 minutes of arc at 2 m."""
+WIDTHS = "[...document.querySelectorAll('img.vd-picture')].map(i => i.clientWidth / innerWidth)"
+
+
+class Page:
+    """One page without code, opened as the coach does."""
+
+    def __init__(self, browser, url, name):
+        self.page = browser.new_page(viewport={"width": 1366, "height": 768})
+        self.console_errors = []
+        self.page.on("console", lambda m: self._note(f"{m.text} ({m.location.get('url', '')})", m.type))
+        self.page.on("pageerror", lambda error: self._note(str(error)))
+        self.page.goto(f"{url}/voila/render/{quote(name)}", timeout=90_000)
+        self.ready()
+
+    def _note(self, text, kind="error"):
+        if kind == "error" and not any(known in text for known in HARMLESS):
+            self.console_errors.append(text)
+
+    def ready(self):
+        """Wait until the page is shown and its pictures are there."""
+        self.page.locator("#rendered_cells").wait_for(timeout=90_000)
+        self.page.wait_for_function("[...document.images].every(i => i.complete)", timeout=30_000)
+        self.page.wait_for_timeout(500)
+
+    def code(self):
+        """Give the code that can be seen."""
+        return [t for t in self.page.locator(".jp-CodeCell .jp-InputArea:visible").all_inner_texts() if t.strip()]
+
+    def links(self):
+        """Give the names of the workbooks it links to, as the browser resolves them."""
+        found = self.page.evaluate("[...document.querySelectorAll('a[href]')].map(a => decodeURI(a.href))")
+        return [link for link in found if ".ipynb" in link]
+
+
+@pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
+def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser, coach, artefacts):
+    pages = {f"{coach}/voila/render/{quote(one.name)}" for one in WORKBOOKS}
+    coached = Page(browser, coach, path.name)
+    page = coached.page
+    try:
+        assert coached.code() == []
+        assert "There was an error" not in page.locator("body").inner_text()
+        assert {link.partition("#")[0] for link in coached.links()} <= pages
+        faults = [fault for panel in shown(page, page) for fault in (panel.by_key(), *panel.unreached()) if fault]
+        assert sorted(set(faults)) == []
+        page.screenshot(path=artefacts / "coach" / f"{path.stem}.png")
+        switches = page.get_by_label("Large letters")
+        if switches.count():  # one of them makes the whole page large
+            switches.first.check()
+            page.wait_for_timeout(600)
+            page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")
+            assert small_text(page, LEAST) == []
+            assert [width for width in page.evaluate(WIDTHS) if width < 0.9] == []
+        assert cut_labels(page) + too_wide(page) + alerts(page) == []
+        assert coached.console_errors == []
+    finally:
+        page.close()
+
+
+def test_a_link_leads_from_the_start_to_the_main_page(browser, coach):
+    coached = Page(browser, coach, "00-start.ipynb")
+    coached.page.get_by_role("link", name="Nose-high").first.click()
+    coached.page.wait_for_url("**/voila/render/04-nose-high.ipynb", timeout=60_000)
+    coached.ready()
+    assert coached.page.locator("img.vd-picture").count() > 0
+    coached.page.close()

@@ -1,0 +1,41 @@
+"""Every workbook in JupyterLab in a real browser: it runs, its panels follow key and mouse, and nothing is cut or broken."""
+
+from pathlib import Path
+
+import pytest
+
+from .lab import Notebook
+from .panels import shown
+
+WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
+
+
+@pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
+def test_a_workbook_lives_in_the_browser(path, browser, lab, artefacts):
+    book = Notebook(browser, lab, path.name)
+    try:
+        book.run_all()
+        faults = book.errors()
+        for i, output in enumerate(book.code_cells()):
+            for panel in shown(book.page, output):
+                faults += [panel.by_key(), panel.by_mouse()]
+            faults += [f"label cut: {t}" for t in book.cut_labels()] + [f"too wide: {t}" for t in book.too_wide()]
+            faults += book.alerts()
+            book.screenshot(artefacts / "lab" / f"{path.stem}_{i}.png")
+        faults += book.errors()
+        assert sorted({fault for fault in faults if fault}) == []
+        assert book.console_errors == []
+    finally:
+        book.close()
+
+
+def test_tab_alone_reaches_every_control_of_the_main_panel(browser, lab):
+    book = Notebook(browser, lab, "04-nose-high.ipynb")
+    try:
+        book.run_all()
+        output = next(iter(book.code_cells()))
+        panels = list(shown(book.page, output))
+        assert panels
+        assert [fault for panel in panels for fault in panel.unreached()] == []
+    finally:
+        book.close()

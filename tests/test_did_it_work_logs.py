@@ -1,0 +1,208 @@
+"""The workbook on laps: logs of one's own, their columns and units, bad files, what is remembered."""
+
+import json
+
+import numpy as np
+import pytest
+
+from vdlib import clubday, examples, logfile, shelf
+from vdlib.panels import daynotes, did_it_work, logbox
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    return tmp_path / "my-cars"
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    return clubday.make(4, corner_gain=0.05).write(tmp_path_factory.mktemp("logs"))
+
+
+def desk(name="two-seater"):
+    return did_it_work.panel(examples.load(name))
+
+
+def say_logs(made, *paths):
+    for key, path in zip(daynotes.KEYS, paths, strict=False):
+        made.logs.paths[key].value = str(path)
+
+
+@pytest.fixture
+def shown(written):
+    made = desk()
+    say_logs(made, *written)
+    made.panel.set("laps_from", did_it_work.LOGS)
+    assert not made.panel.message
+    return made
+
+
+def test_logs_are_read_compared_and_said(shown, written):
+    said = shown.logs.message.value
+    assert "laps found by crossing the line" in said
+    assert "top speed" in said
+    assert "7 corners" in said
+    found = shown.panel.result
+    day = clubday.make(4, corner_gain=0.05)
+    assert len(found.sessions) == 3
+    for session, true in zip(found.sessions, day.lap_time, strict=True):
+        # the line is laid elsewhere, so laps begin elsewhere: the first and last differ, the sums do not by much
+        assert np.median(session.lap_time) == pytest.approx(np.median(true), abs=0.5)
+    assert found.day.truth is None
+    assert "invented club day" not in shown.panel.words_html.value
+
+
+def test_ticks_and_paths_survive_a_new_panel(shown):
+    ticks = shown.ticks["before"]
+    free = next(i for i, box in enumerate(ticks) if not box.value)
+    ticks[free].value = True
+    again = desk()
+    assert again.panel.state["laps_from"] == did_it_work.LOGS
+    assert again.ticks["before"][free].value
+    assert again.panel.result.change.plain == shown.panel.result.change.plain
+    assert again.panel.image.value == shown.panel.image.value
+    again.logs.read()  # the same logs once more: the ticks stay
+    assert again.ticks["before"][free].value
+
+
+def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, home):
+    bare = tmp_path / "bare.csv"
+    bare.write_text(written[1].read_text().replace("speed [km/h]", "speed").replace("time [s]", "time"))
+    before = shown.panel.result
+    shown.logs.paths["after"].value = str(bare)
+    box = shown.logs
+    assert "has no stated unit" in box.message.value
+    assert logbox.KEPT in box.message.value
+    assert shown.panel.result.change.plain == before.change.plain
+    assert box.fold.selected_index == 0
+    assert "never guessed" in box.ask.value
+    means = dict((value, text) for text, value in box.units["speed"].options)
+    assert box.units["speed"].value == logbox.NO_UNIT
+    assert "km/h (top speed" in means["km/h"]
+    assert "mph, that is" in means["mph"]
+    box.use.click()  # nothing said yet: asked again
+    assert "has no stated unit" in box.message.value
+    box.units["speed"].value = "mph"  # the wrong answer makes another course, and is not remembered
+    box.use.click()
+    assert "must be about as long as the course" in box.message.value
+    assert not (home / logbox.STORE).exists()
+    box.units["speed"].value = "km/h"
+    box.use.click()
+    assert "read in km/h" in box.message.value
+    assert box.fold.selected_index is None
+    assert shown.panel.result.change.plain.value == pytest.approx(before.change.plain.value, abs=1e-6)
+    held = json.loads((home / logbox.STORE).read_text())
+    assert ["speed", "km/h"] in [entry["channels"]["speed"] for entry in held]
+    again = desk()  # a new panel reads the same files without a question
+    assert not again.panel.message
+    assert "has no stated unit" not in again.logs.message.value
+
+
+def test_speed_alone_is_enough_and_what_it_misses_is_said(written, tmp_path):
+    made = desk()
+    paths = []
+    for path in written[:2]:
+        rows = [line.split(",")[:2] for line in path.read_text().splitlines() if not line.startswith("#")]
+        paths.append(tmp_path / path.name)
+        paths[-1].write_text("\n".join(",".join(row) for row in rows))
+    say_logs(made, *paths)
+    made.panel.set("laps_from", did_it_work.LOGS)
+    assert not made.panel.message
+    assert "9 km/h is missed" in made.logs.message.value
+    assert "speeds that repeat" in made.logs.message.value
+    assert "drive again with the change taken back" in made.panel.words_html.value
+    assert "not known" in made.panel.words_html.value
+
+
+def grown(written, **change):
+    """A log of two columns with something changed in it."""
+    rows = [line.split(",")[:2] for line in written[1].read_text().splitlines() if not line.startswith("#")]
+    if "cell" in change:
+        rows[500][1] = change["cell"]
+    if "back" in change:
+        rows[500][0] = f"{float(rows[499][0]) - 0.02:.2f}"
+    if "few" in change:
+        rows = rows[: change["few"]]
+    if "text" in change:
+        return change["text"]
+    return "\n".join(",".join(row) for row in rows)
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    ({"text": ""}, "it is empty"),
+    ({"text": "hello\nworld\n"}, "two columns of numbers"),
+    ({"cell": "fast"}, "row 501, column 'speed [km/h]' must be a number"),
+    ({"back": True}, "must not run back"),
+    ({"few": 40}, "must hold two laps"),
+    ({"few": 1500}, "must hold two laps"),
+    ({"cell": "900"}, "must be at most 504 km/h"),
+])  # fmt: skip
+def test_a_bad_log_is_said_in_words_and_the_day_before_stays(shown, written, tmp_path, change, words):
+    bad = tmp_path / "bad.csv"
+    bad.write_text(grown(written, **change))
+    before, picture = shown.panel.result, shown.panel.image.value
+    shown.logs.paths["after"].value = str(bad)
+    assert words in shown.logs.message.value.replace("&#x27;", "'")
+    assert logbox.KEPT in shown.logs.message.value
+    assert shown.panel.result.change.plain == before.change.plain
+    assert shown.panel.image.value == picture
+    shown.logs.paths["after"].value = str(written[1])
+    assert 'role="alert"' not in shown.logs.message.value
+
+
+def test_one_lap_is_told_and_compared_without_a_bound(written, tmp_path):
+    made = desk()
+    rows = written[1].read_text().splitlines()
+    one = tmp_path / "one.csv"
+    one.write_text("\n".join(rows[: int(0.22 * len(rows))]))
+    say_logs(made, written[0], one)
+    made.panel.set("laps_from", did_it_work.LOGS)
+    assert not made.panel.message
+    assert made.panel.result.change.laps[1] == 1
+    assert "so few laps set no bound" in made.panel.words_html.value
+
+
+def test_missing_files_a_missing_session_and_too_large_a_file(shown, written, tmp_path, monkeypatch):
+    shown.logs.paths["after"].value = str(tmp_path / "gone.csv")
+    assert "cannot be read" in shown.logs.message.value
+    shown.logs.paths["after"].value = ""
+    assert "Log after is needed too" in shown.logs.message.value
+    assert "top speed" in shown.logs.message.value
+    other = tmp_path / "other.csv"
+    other.write_text(written[1].read_text())
+    monkeypatch.setattr(logfile, "MAX_BYTES", 1000)
+    shown.logs.paths["after"].value = str(other)
+    assert "cut it to one day" in shown.logs.message.value
+    assert shown.panel.result is not None
+
+
+def test_a_large_file_is_announced_before_it_is_read(written, monkeypatch):
+    made = desk()
+    monkeypatch.setattr(logbox, "LARGE", 1000)
+    told = []
+    made.logs.message.observe(lambda change: told.append(change["new"]), names="value")
+    say_logs(made, *written[:2])
+    assert any("can take a minute" in text for text in told)
+    assert "can take a minute" not in made.logs.message.value
+
+
+def test_the_invented_days_logs_can_be_written_and_read_back(home):
+    made = desk()
+    made.panel.set_all({"laps_from": next(iter(did_it_work.INVENTED)), "number": 3})
+    made.write_button.click()
+    assert len(list(home.glob("club-day-3-*.csv"))) == 3
+    assert "They stand on the sheet Logs" in made.message.value
+    invented = made.panel.result.change.plain
+    made.panel.set("laps_from", did_it_work.LOGS)
+    assert made.panel.result.change.plain == invented
+    made.write_button.click()
+    assert "Type these paths" in made.message.value
+
+
+def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):
+    home.mkdir(exist_ok=True)
+    (home / logbox.STORE).write_text("nonsense")
+    shown.logs.read()
+    assert "delete that file" in shown.logs.message.value
+    assert shown.panel.result is not None

@@ -1,0 +1,316 @@
+"""The workbook on laps: typed laps, logs, invented days, what is said and drawn, and what survives a restart."""
+
+import re
+import tomllib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib import candidates, clubday, course, examples, logfile, shelf
+from vdlib.balance import limits
+from vdlib.candidate import AS_IT_STANDS, Candidate, version
+from vdlib.car import Moment, reference_setup
+from vdlib.checks import InputError
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import believe, daylaps, daynotes, did_it_work, logbox
+from vdlib.panels.base import drive, look
+from vdlib.panels.daywords import QUESTIONS
+
+CLEAR, NOTHING, POWER = daylaps.INVENTED
+BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"
+AFTER = "91.1 64 88\n91.9 65 87\n91.3 62 80\n91,0 66 89"
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    return tmp_path / "my-cars"
+
+
+def desk(name="two-seater"):
+    return did_it_work.panel(examples.load(name))
+
+
+def text_of(made):
+    return re.sub("<[^>]*>", " ", made.panel.words_html.value).replace("&#x27;", "'").replace("\xa0", " ")
+
+
+def type_laps(made, before=BEFORE, after=AFTER, corners="hairpin, long left", unit="km/h"):
+    made.corners.value, made.unit.value = corners, unit
+    made.texts["before"].value, made.texts["after"].value = before, after
+
+
+def say_logs(made, *paths):
+    for key, path in zip(daynotes.KEYS, paths, strict=False):
+        made.logs.paths[key].value = str(path)
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    return clubday.make(4, corner_gain=0.05).write(tmp_path_factory.mktemp("logs"))
+
+
+# ---- every control -----------------------------------------------------------------------------------------------
+
+
+def test_every_control_can_be_driven_and_words_follow(written):
+    made = desk()
+    type_laps(made)
+    say_logs(made, *written)
+    visits = drive(made.panel, again=False)
+    assert not any(visit.message for visit in visits)
+    assert {visit.state["laps_from"] for visit in visits} == set(did_it_work.SOURCES)
+    start = visits[0].words
+    for name in (*QUESTIONS, "setup_after", "laps_from"):
+        assert any(v.words != start for v in visits if v.state[name] != visits[0].state[name]), name
+    assert smallest_text(made.view.picture.figure) >= SMALLEST
+    made.panel.set("laps_from", NOTHING)
+    one = made.panel.image.value
+    made.panel.set("laps_from", did_it_work.LOGS)
+    made.panel.set("laps_from", NOTHING)
+    assert made.panel.image.value == one  # the picture does not depend on what came before
+
+
+def test_the_picture_shows_what_was_found():
+    made = desk()
+    for source in (CLEAR, POWER):
+        made.panel.set("laps_from", source)
+        found, view = made.panel.result, made.view
+        for session, dots in zip(found.sessions, view.laps.lines[::3], strict=False):
+            np.testing.assert_allclose(dots.get_ydata(), session.lap_time[session.clear])
+        middles = [patch.get_height() for patch in view.parts.patches if patch.get_hatch()]
+        np.testing.assert_allclose(middles, [part.change.value for part in found.change.parts])
+        assert sum(middles) == pytest.approx(found.change.plain.value, abs=1e-9)
+        spans = [line.get_xdata() for line in view.spans.lines if len(line.get_xdata()) == 2][1:]
+        np.testing.assert_allclose(spans[0], [found.change.plain.low, found.change.plain.high])
+        kmh = view.speed.lines[0].get_ydata()
+        np.testing.assert_allclose(kmh, 3.6 * found.shown.speed[0])
+        assert f"before, lap {1 + daylaps._pick(found.sessions[0], 'usual')} " in view.speed.lines[0].get_label()
+
+
+def test_the_trend_line_is_the_fit_that_the_comparison_made():
+    made = desk()
+    found = made.panel.result
+    slopes = [line for line in made.view.laps.lines if len(line.get_xdata()) > 1 and line.get_linestyle() != "None"]
+    x = np.concatenate([line.get_xdata() for line in slopes])
+    y = np.concatenate([line.get_ydata() for line in slopes])
+    times = np.concatenate([s.lap_time[s.clear] for s in found.sessions])
+    group = np.repeat(np.arange(3), [int(s.clear.sum()) for s in found.sessions])
+    design = np.column_stack([group[:, None] == np.arange(3), np.log(x)]).astype(float)
+    np.testing.assert_allclose(y, design @ np.linalg.lstsq(design, times, rcond=None)[0], atol=1e-9)
+
+
+def test_invented_days_say_so_and_tell_what_was_put_in():
+    made = desk()
+    for source, part in ((CLEAR, "5 % more sideways"), (NOTHING, "0 % more sideways"), (POWER, "10 % more power")):
+        made.panel.set("laps_from", source)
+        text = text_of(made)
+        assert clubday.SAYS[1:] in text
+        assert part in text
+        found = made.panel.result
+        inside = found.change.best.low <= found.day.truth <= found.change.best.high
+        assert ("The interval holds it" in text) == inside
+        assert ("No effect of the change is shown" in text) == (found.change.verdict == "not shown")
+        assert ("on the straights only" in text) == (
+            {p.kind for p in found.change.kinds if p.change.shown} == {"straight"}
+        )
+
+
+@pytest.mark.analytic
+def test_cornering_level_finds_what_was_put_in():
+    # 5 % more sideways acceleration is 100·ln 1.05 = 4.88; a 95 % interval misses on 1 day of 20: 6 days, one may miss
+    held = []
+    for number in range(1, 7):
+        level = daylaps.weigh(daylaps.invented(CLEAR, number), "usual").level
+        held.append(level.low <= 100 * np.log(1.05) <= level.high)
+    assert sum(held) >= 5
+
+
+# ---- laps left out -----------------------------------------------------------------------------------------------
+
+
+def test_a_ticked_lap_is_left_out_and_all_of_them_is_refused_in_words():
+    made = desk()
+    made.panel.set("laps_from", NOTHING)
+    before = made.panel.result.change
+    ticks = made.ticks["after"]
+    at = next(i for i, box in enumerate(ticks) if not box.value)
+    ticks[at].value = True
+    after = made.panel.result.change
+    assert after.laps[1] == before.laps[1] - 1
+    left = [t for i, t in enumerate(made.panel.result.sessions[1].lap_time) if not ticks[i].value]
+    assert after.mean[1] == pytest.approx(np.mean(left))
+    look(made.panel)
+    for box in ticks:
+        box.value = True
+    assert "must leave at least one lap" in made.panel.message
+    assert made.panel.stale
+    ticks[0].value = ticks[1].value = ticks[2].value = False
+    assert not made.panel.message
+    made.panel.set("number", 2)
+    assert made.ticks["after"] is not ticks
+
+
+# ---- what was promised -------------------------------------------------------------------------------------------
+
+
+def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
+    file = examples.load("two-seater")
+    stiff = Candidate("stiff rear", {"rear.bar": 3 * float(file.setup.rear.bar)})
+    candidates.save(file, stiff)
+    made = did_it_work.panel(file)
+    made.panel.set("setup_after", "stiff rear")
+    found = made.panel.result
+    speed = float(found.sessions[0].minimum_speed[found.sessions[0].clear].mean())
+    base = daylaps.setup_called(file, AS_IT_STANDS)
+    moment = Moment.in_phase("steady", speed, 1.0)
+    one = version(stiff, base)
+    want = [float(limits(v.car, v.setup, moment).car) for v in (base, one)]
+    np.testing.assert_allclose(found.promised.limit, want)
+    share = 100 * (want[1] / want[0] - 1)
+    assert abs(share) > 0.1
+    assert f": {share:+.1f} %".replace("-", "−") in text_of(made)
+    inside = np.array([s.kind == "corner" for s in found.sessions[0].sections])
+    first = found.sessions[0]
+    spent = first.section_time[first.clear][:, inside].sum(axis=1).mean()
+    assert found.shown.promised == pytest.approx(spent * (np.sqrt(want[0] / want[1]) - 1))
+    level = daylaps.setup_called(file, daylaps.AT_REFERENCE)
+    assert level.setup == reference_setup(base.car, base.setup)
+    again = did_it_work.panel(file)
+    assert again.panel.state["setup_after"] == "stiff rear"
+
+
+def test_typed_lap_times_without_speeds_have_nothing_to_set_beside_a_promise():
+    made = desk()
+    type_laps(made, "92.1\n92.5\n92.3", "91.1\n91.0\n91.5", "", "")
+    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": daylaps.AT_REFERENCE})
+    assert "Lap times alone have nothing to set beside it" in text_of(made)
+    made.texts["before"].value, made.texts["after"].value = "92.1 60\n92.5 61\n92.3 60", "91.1 63\n91.0 64\n91.5 62"
+    made.corners.value, made.unit.value = "hairpin", "mph"
+    assert "the lowest speeds, as V²/R" in text_of(made)
+    assert made.panel.result.sessions[0].minimum_speed[0, 0] == pytest.approx(60 * 0.44704)
+
+
+# ---- typed laps --------------------------------------------------------------------------------------------------
+
+
+def test_typed_laps_are_compared_and_kept_at_once(home):
+    made = desk()
+    made.panel.set("laps_from", did_it_work.TYPED)
+    assert "No laps typed yet" in made.panel.message
+    type_laps(made)
+    assert not made.panel.message
+    found = made.panel.result
+    assert found.change.laps == (3, 4)
+    assert found.change.plain.value == pytest.approx(np.mean([91.1, 91.9, 91.3, 91.0]) - np.mean([92.1, 92.9, 92.0]))
+    assert "hairpin" in text_of(made)
+    path = daynotes.path_of(made.file)
+    assert path.name == "Example two-seater.day.toml"
+    assert tomllib.loads(path.read_text("utf-8"))["typed"]["before"] == BEFORE
+    again = desk()
+    assert again.panel.state == made.panel.state
+    assert again.panel.words_html.value == made.panel.words_html.value
+    assert again.panel.image.value == made.panel.image.value
+
+
+@pytest.mark.parametrize(("before", "corners", "unit", "words"), [
+    ("92.1\nninety", "", "", "before, line 2, lap time must be seconds"),
+    ("92.1\n9.1", "", "", "lap 2 of"),
+    ("92.1 63 88\n92.9 61", "hairpin, long left", "km/h", "before, line 2: speeds must be 2"),
+    ("92.1 63 fast", "hairpin, long left", "km/h", "must be a speed, or t for traffic"),
+    ("92.1 63 88\n92.9 61 87", "hairpin, long left", "", "choose km/h or mph"),
+    ("92.1 63\n92.9 61", "", "km/h", "need the corners"),
+    ("92.1 630 88\n92.9 61 87", "hairpin, long left", "km/h", "below 140 m/s"),
+    ("92.1 t 63 88\n92.9 t 61 87", "hairpin, long left", "km/h", "at least one lap in each"),
+    ("92.1 63 88\n" * 101, "hairpin, long left", "km/h", "must be at most 100"),
+    ("", "", "", "laps before must be at least one"),
+])  # fmt: skip
+def test_bad_typing_is_said_and_the_laps_before_stay(before, corners, unit, words):
+    made = desk()
+    type_laps(made)
+    made.panel.set("laps_from", did_it_work.TYPED)
+    shown, picture = made.panel.result, made.panel.image.value
+    made.unit.value, made.corners.value, made.texts["before"].value = unit, corners, before
+    assert words in made.typed_said.value
+    assert "stay in the picture" in made.typed_said.value
+    assert made.panel.image.value == picture
+    assert made.panel.result.change.plain == shown.change.plain
+    assert daynotes.kept(made.file)[0].get("typed.before", "") == before  # even so, nothing typed is lost
+
+
+# ---- what is kept ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("raw", [b"[typed\nbefore = 1", b"\xff\xfe\x00", b"[typed]\nbefore = 3", b"surprise = 'x'"])
+def test_a_broken_file_is_said_and_kept_aside(home, raw):
+    path = daynotes.path_of(examples.load("two-seater"))
+    home.mkdir()
+    path.write_bytes(raw)
+    made = desk()
+    aside = path.with_name(f"{path.name}.broken-1")
+    assert aside.read_bytes() == raw
+    assert not path.exists()
+    assert "cannot be read" in made.message.value
+    assert aside.name in made.message.value
+    type_laps(made)
+    assert path.is_file()
+    path.write_bytes(raw)
+    assert "broken-2" in desk().message.value
+
+
+def test_a_fault_in_saving_is_said_and_the_laps_are_shown_all_the_same(home, monkeypatch):
+    made = desk()
+
+    def refuse(target, raw):
+        raise PermissionError(13, "no writing here")
+
+    monkeypatch.setattr("vdlib.candidates.save_whole", refuse)
+    type_laps(made)
+    made.panel.set("laps_from", did_it_work.TYPED)
+    assert "cannot be saved (no writing here)" in made.message.value
+    assert made.panel.result.change.laps == (3, 4)
+    assert not daynotes.path_of(made.file).exists()
+
+
+def test_notes_keep_any_text(home):
+    file = examples.load("hatch")
+    notes = {"typed.before": 'a "quoted" \\ line\n\'\'\' """ é\n', "left_out.before": [], "laps_from": "x\x00y\x1b"}
+    daynotes.keep(file, notes)
+    assert daynotes.kept(file)[0] == notes | {"laps_from": "x y "}
+    assert not list(home.glob("*.part"))
+    saved = replace(file, path=home / "blue.toml")
+    assert daynotes.path_of(saved) == home / "blue.day.toml"
+
+
+# ---- the question before -----------------------------------------------------------------------------------------
+
+
+def test_the_smallest_difference_to_believe():
+    panel = believe.panel()
+    assert panel.controls["laps"].disabled
+    panel.question.answer.value = believe._about(believe.ANSWERS[-1])
+    assert not panel.controls["laps"].disabled
+    assert "the numbers say" in panel.question.verdict.value
+    visits = drive(panel)
+    assert not any(visit.message for visit in visits)
+    here = {visit.state["laps"]: visit.result.here for visit in visits if visit.state["spread"] == 0.4}
+    assert np.all(here[15] < here[3])
+    assert here[8][1] > here[8][2]  # learning costs little once "before again" was driven
+
+
+@pytest.mark.analytic
+def test_it_agrees_with_the_table_of_t():
+    from scipy import stats
+
+    for j, laps in enumerate(believe.LAPS):
+        exact = stats.t.ppf(0.975, 2 * laps - 2) * np.sqrt(2 / laps)
+        # the middle one of 60 days, whose own scatter differs from 1: a fifth
+        assert believe.reaches()[0, j] == pytest.approx(exact, rel=0.2)
+
+
+def test_the_workbooks_numbers_are_the_codes():
+    assert pytest.approx(9) == course._DROP * 3.6  # "without slowing by 9 km/h"
+    assert logbox.CHANNELS is logfile.CHANNELS
+    with pytest.raises(InputError, match="laps before"):
+        daynotes.typed_session("before", "\n \n")

@@ -1,0 +1,94 @@
+"""Random walks over the controls of every panel in every workbook: nothing raises, and picture and words stay in step."""
+
+import random
+
+import ipywidgets as widgets
+import pytest
+from matplotlib.colors import to_hex
+from matplotlib.lines import Line2D
+
+from vdlib import examples
+from vdlib.panels.base import look
+
+from panel_table import makers, panels_of
+from test_palette import SHAPE, WHITE, contrast
+
+MAKERS = makers()
+CARS = examples.names()
+SEED = 20_240_601
+QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
+
+
+def test_the_workbooks_have_panels():
+    assert {"nose_high.panel", "weight.parts", "lift.asked"} <= set(MAKERS)
+
+
+def somewhere(control, chance):
+    """A value that a user could give this control, or None for one that is typed into."""
+    if isinstance(control, widgets.Checkbox):
+        return not control.value
+    if isinstance(control, widgets.FloatSlider):
+        steps = round((control.max - control.min) / control.step)
+        near = round((control.value - control.min) / control.step) + chance.choice([-1, 1, -5, 5])
+        step = near if 0 <= near <= steps and chance.random() < 0.5 else chance.randint(0, steps)
+        return min(round(control.min + step * control.step, 9), control.max)
+    if isinstance(control, widgets.IntSlider):
+        return chance.randint(control.min, control.max)
+    if hasattr(control, "options") and control.options:
+        option = chance.choice(list(control.options))
+        return option[1] if isinstance(option, tuple) else option
+    return None
+
+
+def walk(panel, moves, chance):
+    """Move one control after another, now and then back to the start; give how often the panel had a result."""
+    question = getattr(panel, "question", None)
+    if question is not None:
+        question.answer.value = chance.choice(list(question.answer.options))
+    shown = 0
+    for _ in range(moves):
+        name, control = chance.choice(list(panel.controls.items()))
+        value = somewhere(control, chance)
+        if chance.random() < 0.02:
+            panel.reset()
+        elif value is not None:
+            panel.set(name, value)
+        shown += not look(panel).message
+    return shown
+
+
+def walk_all(name, car, moves, seed):
+    chance = random.Random(seed)
+    panels = panels_of(MAKERS[name], examples.load(car))
+    for panel in panels:
+        look(panel)
+        assert not panel.message, f"{name} starts with a message: {panel.message}"
+        shown = walk(panel, moves, chance)
+        assert shown > 0.2 * moves, f"{name} with {car}: only {shown} of {moves} states could be shown"
+    return panels
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path, monkeypatch):
+    """Whatever a panel saves goes to a folder of the test's."""
+    monkeypatch.setenv("VDLIB_CARS", str(tmp_path / "my-cars"))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_a_short_walk_keeps_every_panel_in_step(name):
+    car = CARS[list(MAKERS).index(name) % len(CARS)]
+    for panel in walk_all(name, car, 8, SEED):
+        if panel.picture is not None:  # what moves is there now: no line of it is too faint on white
+            lines = [a for a in panel.picture.figure.findobj(Line2D) if a.get_visible() and a.get_linestyle() != "None"]
+            drawn = {to_hex(a.get_color()) for a in lines if a.get_linewidth() > 0 and len(a.get_xdata()) > 1} - QUIET
+            assert [colour for colour in drawn if contrast(colour, WHITE) < SHAPE] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("car", CARS)
+@pytest.mark.parametrize("name", MAKERS)
+def test_a_walk_of_500_moves_keeps_every_panel_in_step(name, car, request):
+    if "slow" not in request.config.option.markexpr:
+        pytest.skip("a long walk: run it with -m slow")
+    walk_all(name, car, 500, f"{SEED} {name} {car}")

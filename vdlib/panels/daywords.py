@@ -1,0 +1,166 @@
+"""The sentences and the table under a day's laps: what they show, what was promised, what they cannot show."""
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+
+from ..evidence import Around, Estimate, conclude
+from ..units import G, from_si, number
+from .base import table
+from .daylaps import Answer, Promised
+
+KNOWN = ("not known", "yes", "no")
+QUESTIONS = {
+    "same_day": "Same day",
+    "same_tyres": "Same tyres",
+    "same_driver": "Same driver",
+    "only_this": "Only this was changed",
+    "same_air": "Air and track alike",
+    "same_fuel": "Fuel alike",
+}
+"""Question → its label."""
+FUEL = 20.0
+"""Mass of fuel that the sentence about fuel speaks of [kg]."""
+LIMITS = (
+    "An asterisk marks what is shown; of twenty corners without any effect, about one gets it by chance. Laps are "
+    "compared as if driven on one line; a driver who takes another line moves the corner speeds too. Nothing here says "
+    "whether the car is safe."
+)
+MODEL = (
+    "A teaching model: warm dry tyres, one steady moment, toe and camber not set anew, a driver who uses the same part "
+    "of the grip before and after. What the straights gain from a faster exit is left out."
+)
+ENDS = {
+    0: "the front gives up first",
+    1: "the rear gives up first",
+    -1: "neither end gives up within the model's range",
+}
+
+
+def words(answer: Answer, mass: float) -> str:
+    """Say what the laps show.
+
+    Parameters:
+        answer: what was found [-]
+        mass: mass of the open car [kg]
+
+    Returns:
+        HTML [-]
+    """
+    said = dict(answer.answers)
+    known = {"yes": True, "no": False}
+    told = (known.get(said[key]) for key in ("same_day", "same_tyres", "same_driver", "only_this"))
+    sentences = conclude(answer.change, Around(*told))
+    open_ones = [s for s in sentences if s.startswith("It is not ")] + _also(said, mass)
+    plain = [s for s in sentences if not s.startswith("It is not ")]
+    lines = [f"<b>{escape(plain[0])}</b>", *map(escape, plain[1:]), escape(_drift(answer))]
+    if answer.day.truth is not None:
+        lines.append(escape(_truth(answer, answer.day.truth)))
+    if answer.promised is not None:
+        lines += [
+            f"<b>Promised and measured.</b> {escape(_promise(answer, answer.promised))}",
+            f"<i>{escape(MODEL)}</i>",
+        ]
+    out = "<br>".join(lines) + _table(answer)
+    if open_ones:
+        items = "".join(f"<li>{escape(s)}</li>" for s in open_ones)
+        out += f"<b>What these laps cannot rule out</b><ul>{items}</ul>"
+    return f"{out}<i>{escape(LIMITS)}</i>"
+
+
+def _also(said: dict[str, str], mass: float) -> list[str]:
+    """Say what else may have differed that moves lap times."""
+    air = "a hotter or damper track takes grip, hot thin air takes power"
+    fuel = f"{FUEL:.0f} kg of fuel are {100 * FUEL / mass:.1f} % of this car's {mass:.0f} kg"
+    reasons = (("same_air", "the same air and track", air), ("same_fuel", "the same fuel load", fuel))
+    return [
+        f"It is {'not known whether it was' if said[key] != 'no' else 'not'} {what}: {why}."
+        for key, what, why in reasons
+        if said[key] != "yes"
+    ]
+
+
+def _drift(answer: Answer) -> str:
+    """Say how the laps drift within the sessions."""
+    found = answer.change.learning
+    if found is None:
+        return "So few laps cannot show whether the driver was still learning."
+    value, low, high = (float(v) for v in (found.value, found.low, found.high))
+    if not np.isfinite([low, high]).all():
+        return "So few laps set no bound on how the driver's learning moved the lap times."
+    return (
+        f"Learning (the sloping lines in the picture): {number(value, 2, sign=True)} s from the day's first lap to its "
+        f"last; {number(low, 2, sign=True)} to {number(high, 2, sign=True)} s fits these laps."
+    )
+
+
+def _truth(answer: Answer, truth: float) -> str:
+    """Say what was put into an invented day, and whether the laps found it."""
+    found = answer.change.best
+    inside = float(found.low) <= truth <= float(found.high)
+    fits = "The interval holds it" if inside else "The interval misses it, as such intervals do on 5 days of 100"
+    made = answer.day.made_of[:1].upper() + answer.day.made_of[1:]
+    return f"{made}; for a settled driver alone on the course that is {number(truth, 2, sign=True)} s a lap. {fits}."
+
+
+def _promise(answer: Answer, found: Promised) -> str:
+    """Set the model's change of the limit beside the measured change of cornering."""
+    one, other = (limit / G for limit in found.limit)
+    out = (
+        f"Model, at {from_si(found.speed, 'kmh'):.0f} km/h: {found.before} {one:.3f} g ({ENDS[found.first[0]]}), "
+        f"{found.after} {other:.3f} g ({ENDS[found.first[1]]}): {number(found.share, 1, sign=True)} %. "
+    )
+    if answer.level is None:
+        none = "Lap times alone have nothing to set beside it: write down the lowest speed of a few corners."
+        return out + none
+    out += f"Laps, from {answer.level_from}: {_percent(answer.level)}. "
+    low, high = float(answer.level.low), float(answer.level.high)
+    inside = low <= found.share <= high
+    out += "The model's figure is among what fits. " if inside else "The model's figure is not among what fits. "
+    if inside and low <= 0 <= high:
+        out += "No change at all fits too, so this is no proof of the model. "
+    if found.corner_time is not None:
+        out += f"Time in all corners together. {found.corner_time.words}"
+    return out
+
+
+def _percent(found: Estimate) -> str:
+    low, high = float(found.low), float(found.high)
+    value = f"{number(float(found.value), 1, sign=True)} %"
+    if not np.isfinite([low, high]).all():
+        return f"{value} (so few laps set no bound on it)"
+    return f"{value} ({number(low, 1, sign=True)} to {number(high, 1, sign=True)} % fits)"
+
+
+def _table(answer: Answer) -> str:
+    """Write the table of corners: lowest speed and sideways acceleration, before and with the change."""
+    first, second = answer.sessions[:2]
+    if not answer.change.minimum_speed or first.minimum_speed is None or second.minimum_speed is None:
+        return ""
+    course, rows = answer.day.course, []
+    sideways = {part.name: part.change for part in answer.lateral}
+    means = [s.minimum_speed[s.clear].mean(axis=0) for s in (first, second) if s.minimum_speed is not None]
+    for i, part in enumerate(answer.change.minimum_speed):
+        where = ""
+        if course is not None:
+            corner = course.corners[i]
+            size = f", radius {corner.radius:.0f} m" if corner.radius else ""
+            where = f" ({corner.turn or 'turn not known'}{size}, at {corner.apex:.0f} m)"
+        speeds = [number(float(from_si(m[i], "kmh")), 1) for m in means]
+        lateral = sideways.get(part.name)
+        held = "not known" if lateral is None else _span(lateral, "g", 3)
+        rows.append([part.name + where, *speeds, _span(part.change, "kmh", 1), held])
+    head = ["", "lowest, before [km/h]", "with the change", "what changed (fits)", "sideways [g], what changed"]
+    return table(head, rows)
+
+
+def _span(found: Estimate, unit: str, decimals: int) -> str:
+    """Write a change with its interval; marked where it is shown."""
+    value, low, high = (
+        number(float(from_si(v, unit)), decimals, sign=True) for v in (found.value, found.low, found.high)
+    )
+    if not np.isfinite([float(found.low), float(found.high)]).all():
+        return f"{value} (so few laps set no bound)"
+    return f"{value} ({low} to {high}){' *' if bool(found.shown) else ''}".replace(" ", "\u00a0")

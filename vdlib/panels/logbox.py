@@ -1,0 +1,217 @@
+"""Choosing the logs of a day: paths typed, columns and units said once, what was read told in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from .. import shelf
+from ..checks import InputError, Problem
+from ..logfile import CHANNELS, Columns, Log, Look, UnitQuestion, guess, look, read, recall, remember
+from ..units import from_si
+from .bench import row, say
+from .daylaps import Day, from_logs
+from .daynotes import KEYS, SESSIONS
+
+LARGE = 30e6
+"""From this size on it is said beforehand that reading takes a while [bytes]."""
+STORE = "log-columns.json"
+"""File on the shelf that remembers which column is what."""
+NO_COLUMN, NO_UNIT = "", ""
+LABELS = {"before": "Log before", "after": "Log after", "before again": "Log before again"}
+KEPT = "The laps read before stay in the picture."
+
+
+class LogBox:
+    """Three paths, the columns of the log that is asked about, and the day that was read."""
+
+    def __init__(self, paths: Mapping[str, str], changed: Callable[[], None]) -> None:
+        """Build the widgets; ``changed`` is called when a path changes or another day was read."""
+        self.day: Day | None = None
+        self.changed = changed
+        self._logs: dict[tuple[Any, ...], Log] = {}
+        self._chosen: dict[tuple[str, ...], Columns] = {}
+        self._seen: dict[str, tuple[Look, Columns]] = {}
+        self.paths: dict[str, Any] = {}
+        for key, name in zip(KEYS, SESSIONS, strict=True):
+            self.paths[key] = widgets.Text(
+                value=paths.get(f"logs.{key}", ""),
+                placeholder="a CSV file, then Enter" if key != KEYS[2] else "best habit: change taken back, then Enter",
+                description=LABELS[name],
+                continuous_update=False,
+                layout=widgets.Layout(width="29em"),
+            )
+            self.paths[key].style.description_width = "auto"
+            self.paths[key].observe(self._typed, names="value")
+        self.again = widgets.Button(description="Read the logs again", layout=widgets.Layout(width="auto"))
+        self.again.on_click(lambda _: self.read())
+        self.message, self.ask = widgets.HTML(), widgets.HTML()
+        self.grid = widgets.Box(layout=widgets.Layout(flex_flow="row wrap"))
+        self.columns: dict[str, Any] = {}
+        self.units: dict[str, Any] = {}
+        self.use = widgets.Button(description="Use these columns", layout=widgets.Layout(width="auto"))
+        self.use.on_click(lambda _: self._use())
+        self.of = widgets.Dropdown(options=SESSIONS, description="Columns of the log")
+        self.of.style.description_width = "auto"
+        self.of.observe(lambda _: self._show(), names="value")
+        self.fold = widgets.Accordion(
+            [widgets.VBox([self.of, self.ask, self.grid, row(self.use)])], titles=["Which column is what"]
+        )
+        self.fold.layout.display = "none"
+        self.box = widgets.VBox([row(*self.paths.values(), self.again), self.message, self.fold])
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """The typed paths, for the notes."""
+        return {f"logs.{key}": text.value.strip() for key, text in self.paths.items()}
+
+    def fill(self, paths: Mapping[str, str]) -> None:
+        """Put paths into the boxes and read them once."""
+        for key, path in paths.items():
+            self.paths[key].unobserve(self._typed, names="value")
+            self.paths[key].value = path
+            self.paths[key].observe(self._typed, names="value")
+        self.read()
+
+    def _typed(self, _: Any) -> None:
+        self.read()
+
+    def read(self) -> None:
+        """Read every log named; whatever is wrong is said, and the day read before stays."""
+        named = [(name, self.paths[key].value.strip()) for key, name in zip(KEYS, SESSIONS, strict=True)]
+        try:
+            day = self._day([(name, Path(path).expanduser()) for name, path in named if path])
+        except InputError as fault:
+            say(self.message, f"{fault}\n{KEPT}" if self.day else str(fault), bad=True)
+        except MemoryError:
+            say(
+                self.message,
+                f"The log does not fit into memory: cut it to one day. {KEPT if self.day else ''}",
+                bad=True,
+            )
+        else:
+            self.day = day
+            self.fold.selected_index = None
+        self.changed()
+
+    def _day(self, named: list[tuple[str, Path]]) -> Day:
+        logs = [(name, self._log(name, path)) for name, path in named]
+        missing = [name for name in SESSIONS[:2] if name not in dict(named)]
+        if missing:
+            found = "".join(f"\n{name}: {_about(log)}" for name, log in logs)
+            need = Problem(LABELS[missing[0]], "", "is needed too", "type its path; the third log may be left out")
+            raise InputError([Problem(p.field, p.value, p.rule, p.remedy + found) for p in [need]])
+        day = from_logs(logs)
+        for name, log in logs:
+            held, _ = self._seen[name]
+            if tuple(sorted(held.columns)) in self._chosen:
+                remember(held, log.columns, shelf.folder() / STORE)
+        if self.of.value not in dict(named):
+            self.of.value = SESSIONS[0]
+        self._show()
+        lines = [
+            f"{name}: {_about(log)}; {'; '.join(run.session.notes)}."
+            for (name, log), run in zip(logs, day.runs, strict=True)
+        ]
+        say(self.message, "\n".join([*lines, *_corners(day, logs[0][1])]))
+        return day
+
+    def _log(self, name: str, path: Path) -> Log:
+        """Read one log, with the columns chosen, remembered or guessed."""
+        found = look(path)
+        chosen = self._chosen.get(tuple(sorted(found.columns)))
+        columns = chosen or recall(found, shelf.folder() / STORE) or _pairs(guess(found))
+        self._seen[name] = (found, columns)
+        info = path.stat()
+        key = (str(path.resolve()), info.st_mtime_ns, info.st_size, tuple(sorted(columns.items())))
+        if key not in self._logs:
+            if info.st_size > LARGE:
+                say(self.message, f"Reading {path.name}, {info.st_size / 1e6:.0f} MB: this can take a minute or two.")
+            try:
+                log = read(path, columns)
+            except InputError as fault:
+                self.of.value = name
+                self._show(fault if isinstance(fault, UnitQuestion) else None)
+                self.fold.selected_index = 0
+                raise
+            self._logs = dict(list(self._logs.items())[-3:]) | {key: log}
+        log = self._logs[key]
+        self._seen[name] = (found, log.columns)
+        return log
+
+    def _show(self, question: UnitQuestion | None = None) -> None:
+        """Offer every channel the columns of the log chosen, or put the question about one of them."""
+        if self.of.value not in self._seen:
+            self.grid.children = ()
+            return
+        found, columns = self._seen[self.of.value]
+        say(self.ask, _question(question) if question else "Choose the column of each; time and speed are needed.")
+        self.fold.layout.display = ""
+        rows = []
+        for channel, (label, units) in CHANNELS.items():
+            column, unit = columns.get(channel, (NO_COLUMN, NO_UNIT))
+            means = question.choices if question and question.channel == channel else {}
+            options = [(means.get(u, u) or "as written", u) for u in units]
+            if units != ("",):
+                stated = "as the file says" if column and not means else "say which"
+                options.insert(0, (f"({stated})", NO_UNIT))
+            names = [("(none)", NO_COLUMN), *((c, c) for c in found.columns)]
+            known = column if column in found.columns else NO_COLUMN
+            pick = widgets.Dropdown(options=names, value=known, description=label, layout=widgets.Layout(width="22em"))
+            pick.style.description_width = "11em"
+            measure = widgets.Dropdown(
+                options=options,
+                value=unit if unit in units else NO_UNIT,
+                layout=widgets.Layout(width="20em" if means else "10em"),
+            )
+            self.columns[channel], self.units[channel] = pick, measure
+            rows.append(widgets.HBox([pick, measure]))
+        self.grid.children = rows
+
+    def _use(self) -> None:
+        """Take the columns as chosen, and read again."""
+        if self.of.value not in self._seen or not self.grid.children:
+            return
+        found, _ = self._seen[self.of.value]
+        picked = {c: (pick.value, self.units[c].value) for c, pick in self.columns.items() if pick.value}
+        self._chosen[tuple(sorted(found.columns))] = picked
+        self.read()
+
+
+def _pairs(columns: Columns) -> Columns:
+    """Drop the guess at a position of which only one half was found."""
+    halves = {"x": "y", "y": "x", "latitude": "longitude", "longitude": "latitude"}
+    return {c: v for c, v in columns.items() if halves.get(c, c) in columns}
+
+
+def _question(question: UnitQuestion) -> str:
+    means = "\n".join(f"• {text}" for text in question.choices.values())
+    which = f"column {question.column!r}, {CHANNELS[question.channel][0]}"
+    return f"The file does not say in which unit {which}, is. It is never guessed. Which is it?\n{means}"
+
+
+def _about(log: Log) -> str:
+    """Say how long a log is and how fast it got, so that a wrong unit is seen."""
+    top, way = float(from_si(log.speed.max(), "kmh")), float(log.travelled[-1]) / 1e3
+    unit = log.columns["speed"][1]
+    return f"{len(log.time)} rows, {way:.1f} km, top speed {top:.0f} km/h (read in {unit})"
+
+
+def _corners(day: Day, log: Log) -> list[str]:
+    """Say which corners were found, how, and what that way of finding them misses."""
+    assert day.course is not None
+    corners, sections = day.course.corners, day.course.sections
+    out = [
+        f"{len(corners)} corners on {day.course.length:.0f} m: "
+        + ", ".join(f"{c.name.removeprefix('corner ')} at {c.apex:.0f} m" for c in corners)
+    ]
+    if log.lateral is None and log.x is None:
+        out.append("Found from speed alone: a corner taken without slowing by 9 km/h is missed.")
+    spanning = sections[0].kind == "corner" and sections[-1].kind == "corner"
+    if spanning and np.isclose(sections[0].start, 0) and np.isclose(sections[-1].end, day.course.length):
+        out.append("The lap begins inside a corner, which therefore counts as two sections.")
+    return out
