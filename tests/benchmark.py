@@ -51,6 +51,13 @@ def median_of(action: Callable[[], Any], repeats: int = 7) -> float:
     return statistics.median(times)
 
 
+def medians_of(ours: Callable[[], Any], theirs: Callable[[], Any], repeats: int = 9) -> tuple[float, float]:
+    """Median times of two actions done in turns, so that whatever else the machine does troubles both alike."""
+    turns = [(median_of(ours, 1), median_of(theirs, 1)) for _ in range(repeats)]
+    one, other = (statistics.median(column) for column in zip(*turns, strict=True))
+    return one, other
+
+
 # ---- the same equations, one case at a time --------------------------------------------------------------------------
 
 
@@ -255,34 +262,26 @@ def many_cars() -> Row:
     cases = [(one_of(car, i), one_of(setup, i), moment) for i in range(LOOPED)]
     found = trim(car, setup, moment)
     assert max(apart(found, i, answer) for i, answer in enumerate(loop_over(cases))) < 1e-9
-    ours = median_of(lambda: trim(car, setup, moment))
-    theirs = median_of(lambda: loop_over(cases), 3) * CARS / LOOPED
-    return Row(f"trim of {CARS:,} cars", ours, f"scipy.optimize.root in a loop, {LOOPED} timed and scaled", theirs)
+    ours, theirs = medians_of(lambda: trim(car, setup, moment), lambda: loop_over(cases), 15)
+    beside = f"scipy.optimize.root in a loop, {LOOPED} timed and scaled"
+    return Row(f"trim of {CARS:,} cars", ours, beside, theirs * CARS / LOOPED)
 
 
 def one_car() -> Row:
     file = examples.load("two-seater")
     moment = Moment.in_phase("lift", SPEED, 0.7 * G)
-    ours = median_of(lambda: trim(file.car, file.setup, moment), 25)
-    return Row(
-        "trim of one car",
-        ours,
-        "scipy.optimize.root",
-        median_of(lambda: loop_over([(file.car, file.setup, moment)]), 25),
-    )
+    case = (file.car, file.setup, moment)
+    ours, theirs = medians_of(lambda: trim(*case), lambda: loop_over([case]), 25)
+    return Row("trim of one car", ours, "scipy.optimize.root", theirs)
 
 
 def slider_step() -> Row:
     file = examples.load("two-seater")
     lateral = np.linspace(0.02, 1.0, 60) * G
     cases = [(file.car, file.setup, Moment.in_phase("steady", SPEED, float(a))) for a in lateral]
-    ours = median_of(lambda: trim(file.car, file.setup, Moment.in_phase("steady", SPEED, lateral)), 15)
-    return Row(
-        "trim of a sweep of 60 (a slider step)",
-        ours,
-        "scipy.optimize.root in a loop",
-        median_of(lambda: loop_over(cases), 3),
-    )
+    moment = Moment.in_phase("steady", SPEED, lateral)
+    ours, theirs = medians_of(lambda: trim(file.car, file.setup, moment), lambda: loop_over(cases))
+    return Row("trim of a sweep of 60 (a slider step)", ours, "scipy.optimize.root in a loop", theirs)
 
 
 def all_subsets() -> Row:
@@ -298,14 +297,11 @@ def all_subsets() -> Row:
     slowing, braking = np.array(list(PHASES.values())).T
     moment = Moment(SPEED, 0.7 * G, slowing, braking)
     single = Moment.in_phase("steady", SPEED, 0.7 * G)
-    ours = median_of(lambda: trim(file.car, file.setup, moment, heights), 9)
-    each = median_of(lambda: trim(file.car, file.setup, single), 25)
-    return Row(
-        f"trim of all subsets of {len(ROUTES)} routes in {len(PHASES)} phases",
-        ours,
-        "one trim a case",
-        each * chosen.shape[0] * len(PHASES),
+    ours, each = medians_of(
+        lambda: trim(file.car, file.setup, moment, heights), lambda: trim(file.car, file.setup, single), 15
     )
+    what = f"trim of all subsets of {len(ROUTES)} routes in {len(PHASES)} phases"
+    return Row(what, ours, "one trim a case", each * chosen.shape[0] * len(PHASES))
 
 
 def fresh_python(code: str) -> float:

@@ -1,8 +1,9 @@
-"""Every panel of every workbook: its makers read out of the notebooks, so that a new cell is tested without being listed."""
+"""Every panel of every workbook: its makers are read out of the notebooks, so a new cell is tested unlisted."""
 
 import importlib
 import re
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -23,6 +24,10 @@ def _named(dotted: str) -> Any:
     return getattr(importlib.import_module(f"vdlib.panels.{module}"), name)
 
 
+def _without_car(make: Callable[[], Any], _: CarFile) -> Any:
+    return make()
+
+
 def makers() -> dict[str, Maker]:
     """Give what the workbooks' cells make: "module.function" → a function of a car file."""
     found: dict[str, Maker] = {}
@@ -35,7 +40,7 @@ def makers() -> dict[str, Maker]:
                     found.setdefault(dotted, _named(dotted))
             for dotted in ALONE.findall(cell.source):
                 if not dotted.startswith("shelf."):
-                    found.setdefault(dotted, lambda _, make=_named(dotted): make())
+                    found.setdefault(dotted, partial(_without_car, _named(dotted)))
     return found
 
 

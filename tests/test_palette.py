@@ -14,7 +14,7 @@ TEXT, SHAPE = 4.5, 3.0
 TEXT_ROLES = ("front", "reference", "now", "muted")
 """Roles whose colour words may be written in."""
 NOT_LINES = ("warning", "toward_oversteer")
-"""Roles that are only ever drawn as a shape with a dark edge; the random walks look for faint lines in every picture."""
+"""Roles that are only ever drawn as a shape with a dark edge; the random walks look for faint lines."""
 # Machado, Oliveira & Fernandes, "A Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE Trans.
 # Visualization and Computer Graphics 15 (2009) 1291, table of matrices, severity 1.0; for linear RGB.
 VISION = {
@@ -26,7 +26,7 @@ VISION = {
 OPPOSED = [("front", "rear"), ("inner", "outer"), ("toward_understeer", "toward_oversteer"), ("reference", "now")]
 """Roles set against each other in one picture."""
 APART = 15.0
-"""Least colour difference of opposed roles, CIE 1976 [-]: some six times the just noticeable one, which is 2.3 (Mahy, Van
+"""Least colour difference of opposed roles, CIE 1976 [-]: some six times the just noticeable 2.3 (Mahy, Van
 Eycken & Oosterlinck, Color Research & Application 19 (1994) 105); six times is a choice of ours."""
 # sRGB to CIE XYZ, and the white of D65: IEC 61966-2-1 (1999)
 TO_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])

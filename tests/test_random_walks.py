@@ -1,4 +1,4 @@
-"""Random walks over the controls of every panel in every workbook: nothing raises, and picture and words stay in step."""
+"""Random walks over the controls of every workbook's panels: nothing raises, picture and words stay in step."""
 
 import random
 
@@ -6,12 +6,11 @@ import ipywidgets as widgets
 import pytest
 from matplotlib.colors import to_hex
 from matplotlib.lines import Line2D
+from panel_table import makers, panels_of
+from test_palette import SHAPE, WHITE, contrast
 
 from vdlib import examples
 from vdlib.panels.base import look
-
-from panel_table import makers, panels_of
-from test_palette import SHAPE, WHITE, contrast
 
 MAKERS = makers()
 CARS = examples.names()
@@ -78,7 +77,7 @@ def own_folder(tmp_path, monkeypatch):
 @pytest.mark.parametrize("name", MAKERS)
 def test_a_short_walk_keeps_every_panel_in_step(name):
     car = CARS[list(MAKERS).index(name) % len(CARS)]
-    for panel in walk_all(name, car, 8, SEED):
+    for panel in walk_all(name, car, 10, SEED):
         if panel.picture is not None:  # what moves is there now: no line of it is too faint on white
             lines = [a for a in panel.picture.figure.findobj(Line2D) if a.get_visible() and a.get_linestyle() != "None"]
             drawn = {to_hex(a.get_color()) for a in lines if a.get_linewidth() > 0 and len(a.get_xdata()) > 1} - QUIET

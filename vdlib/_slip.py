@@ -19,9 +19,7 @@ from .units import Array
 
 _NEAR = 1e-12  # side force left over, as part of the greatest
 _NEAR_TOP = 1e-6  # distance to the peak [rad]; the greatest force misses a part that goes with its square
-_COUPLING = (
-    0.1  # as much as the steering may do to an axle's force through the wheel loads, part of its greatest a radian
-)
+_COUPLING = 0.1  # as much as steering may do to an axle's force through the loads, as part of its greatest [1/rad]
 _FURTHEST = 0.2  # longest step [rad]
 
 
@@ -108,8 +106,9 @@ def newton_slip(s: Slip, sense: Array, missed: Array) -> Array:
     change = np.empty_like(s.slip)
     change[1] = _step(s, 1, s.left[1], d)
     change[0] = _step(s, 0, s.left[0] + b * change[1], a)
-    change[1] = _step(s, 1, s.left[1] + c * change[0], d)
-    change[0] = _step(s, 0, s.left[0] + b * change[1], a)
+    if missed.any():
+        change[1] = _step(s, 1, s.left[1] + c * change[0], d)
+        change[0] = _step(s, 0, s.left[0] + b * change[1], a)
     return change
 
 

@@ -52,7 +52,7 @@ CONTENT = "jupyterapp.shell.currentWidget.content"
 
 @contextmanager
 def server(root: Path, coach: bool = False) -> Iterator[str]:
-    """Serve a folder on a free loopback port with settings of its own: JupyterLab, or the coach's pages without code."""
+    """Serve a folder on a free loopback port settings of its own: JupyterLab, or the coach's pages."""
     with tempfile.TemporaryDirectory(prefix="lab-") as home:
         env = dict(os.environ)
         for name in ("CONFIG_DIR", "RUNTIME_DIR", "DATA_DIR"):
@@ -96,13 +96,13 @@ def _coach(root: Path, port: int) -> tuple[list[str], str]:
 
 @contextmanager
 def chromium() -> Iterator[Any]:
-    """Start the headless browser."""
+    """Start the headless browser; its pages are as large as a small laptop's screen and share one cache."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         try:
-            yield browser
+            yield browser.new_context(viewport={"width": 1366, "height": 768})
         finally:
             browser.close()
 
@@ -111,7 +111,7 @@ class Notebook:
     """One notebook open in the browser."""
 
     def __init__(self, browser: Any, url: str, name: str) -> None:
-        self.page = browser.new_page(viewport={"width": 1366, "height": 768})
+        self.page = browser.new_page()
         self.console_errors: list[str] = []
         self.page.on(
             "console", lambda m: self._note(f"{m.text} ({m.location.get('url', '')})") if m.type == "error" else None
@@ -220,7 +220,9 @@ class Notebook:
             if self.page.evaluate(f"{CONTENT}.widgets[{index}].model.type") == "code":
                 self.page.evaluate(f"{CONTENT}.scrollToItem({index}, 'start')")
                 self.page.wait_for_timeout(300)
-                yield self.page.locator(f".jp-Notebook .jp-Cell[data-windowed-list-index='{index}'] .jp-Cell-outputArea")
+                yield self.page.locator(
+                    f".jp-Notebook .jp-Cell[data-windowed-list-index='{index}'] .jp-Cell-outputArea"
+                )
 
     def scroll(self) -> Iterator[int]:
         """Scroll from the top to the bottom, most of a screen at a time; give each step's number."""

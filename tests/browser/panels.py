@@ -1,4 +1,4 @@
-"""What a user does with a panel in the browser: move its controls by key and mouse, walk through them by Tab, read it."""
+"""What a user does with a panel: move its controls by key and mouse, walk through them by Tab, read it."""
 
 from __future__ import annotations
 
@@ -23,14 +23,24 @@ class Shown:
 
     def __init__(self, page: Any, box: Any) -> None:
         self.page, self.box = page, box
+        self.still = True
         self.name = box.locator(".vd-control").first.inner_text().strip().split("\n")[0]
+
+    def move(self) -> list[str]:
+        """Move its first control by key and its first slider by mouse; give what was wrong."""
+        faults = [self.by_key(), self.by_mouse()]
+        if self.still and self.look()[0]:
+            faults.append(f"{self.name}: its picture stood still")
+        return [fault for fault in faults if fault]
 
     def look(self) -> tuple[str, str]:
         """Give the address of its decoded picture, if it has one, and its words."""
         image = self.box.locator("img.widget-image.vd-picture")
         source = ""
         if image.count() and image.first.get_attribute("src"):
-            source = image.first.evaluate("async i => { await i.decode().catch(() => 0); return i.src; }")  # fails if replaced
+            source = image.first.evaluate(
+                "async i => { await i.decode().catch(() => 0); return i.src; }"
+            )  # fails if replaced
         return source, " ".join(self.box.locator(".vd-words").all_inner_texts())
 
     def answer(self) -> None:
@@ -44,7 +54,9 @@ class Shown:
         """Give its first control that can be moved, and of what kind it is."""
         field = self.box.locator(".vd-control").locator("select, input, .noUi-handle").first
         field.scroll_into_view_if_needed()
-        return field, field.evaluate("e => e.matches('.noUi-handle') ? 'range' : e.matches('select') ? 'select' : e.type")
+        return field, field.evaluate(
+            "e => e.matches('.noUi-handle') ? 'range' : e.matches('select') ? 'select' : e.type"
+        )
 
     def by_key(self) -> str:
         """Move its first control from the keyboard; give what was wrong, or nothing."""
@@ -77,16 +89,20 @@ class Shown:
         return self._moved(before, "dragging its first slider")
 
     def _moved(self, before: tuple[str, str], how: str, seconds: float = 8) -> str:
-        """Wait until the picture has changed or, where there is none, the words."""
-        which = 0 if before[0] else 1
+        """Wait until its picture or its words have changed; give a complaint if they do not."""
         for _ in range(int(seconds / 0.1)):
-            if self.look()[which] != before[which]:
+            now = self.look()
+            if now != before:
+                self.still &= now[0] == before[0]
                 return ""
             self.page.wait_for_timeout(100)
-        return f"{self.name}: {how} did not change {'the picture' if before[0] else 'the words'}"
+        return f"{self.name}: {how} changed neither picture nor words"
 
     def unreached(self) -> list[str]:
         """Walk through its controls by Tab alone; give those that get no focus, or whose focus cannot be seen."""
+        self.page.mouse.move(0, 0)
+        self.page.evaluate("document.activeElement?.blur()")
+        self.page.wait_for_timeout(400)  # until what was touched looks at rest again
         self.box.evaluate(
             """(box, fields) => {
             const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');
@@ -95,7 +111,6 @@ class Shown:
             const name = e => (e.closest('.widget-inline-hbox, .widget-checkbox, .widget-radio') ?? e).innerText.trim()
                 .split('\\n')[0] + ' (' + (e.type ?? 'slider') + ')';
             const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
-            document.activeElement?.blur();
             const all = [...box.querySelectorAll(fields)].filter(seen);
             window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
             all[0].focus({preventScroll: true}); }""",

@@ -1,4 +1,4 @@
-"""How long after a key or a move of the mouse the new picture is painted, in a real browser, for three forms of one panel."""
+"""From a key or a move of the mouse to the painted picture, in a real browser, for three forms of one panel."""
 
 from __future__ import annotations
 
@@ -60,7 +60,8 @@ WATCH = """root => { window.root = root; window.timing = () => new Promise(done 
         .innerText, before = now(), note = e => { start ??= e.timeStamp; };
     for (const kind of ['keydown', 'pointermove']) document.addEventListener(kind, note, {capture: true, once: true});
     const watcher = new MutationObserver(async () => {
-        if (start === null || (picture() === null && root.querySelector('.widget-html') === null) || now() === before) return;
+        const there = picture() ?? root.querySelector('.widget-html');
+        if (start === null || there === null || now() === before) return;
         watcher.disconnect();
         await picture()?.decode().catch(() => 0);
         requestAnimationFrame(() => { const next = new MessageChannel();  // answered after the frame is painted
@@ -87,7 +88,9 @@ def _waits(book: Notebook, events: int) -> Waits:
     def once(act: Any) -> float:
         page.evaluate("() => { window.pending = window.timing(); }")
         act()
-        waited = page.evaluate("() => Promise.race([window.pending, new Promise(end => setTimeout(() => end(-1), 5000))])")
+        waited = page.evaluate(
+            "() => Promise.race([window.pending, new Promise(end => setTimeout(() => end(-1), 5000))])"
+        )
         if waited < 0:
             raise TimeoutError("no new picture within 5 s of an input event")
         page.wait_for_timeout(60)
@@ -144,7 +147,7 @@ def measure(events: int = EVENTS) -> dict[str, Any]:
                 found[name] = _waits(book, events)
                 book.close()
         with server(folder, coach=True) as url, chromium() as browser:
-            page = browser.new_page(viewport={"width": 1366, "height": 768})
+            page = browser.new_page()
             start = time.perf_counter()
             page.goto(f"{url}/voila/render/{MAIN}", wait_until="commit", timeout=120_000)
             page.locator("img.vd-picture").first.wait_for(timeout=120_000)
