@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from vdlib import candidates, clubday, course, examples, logfile, shelf
-from vdlib.balance import limits
 from vdlib.candidate import AS_IT_STANDS, Candidate, version
 from vdlib.car import Moment, reference_setup
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.limits import limits
 from vdlib.panels import believe, daylaps, daynotes, did_it_work, logbox
 from vdlib.panels.base import drive, look
 from vdlib.panels.daywords import QUESTIONS

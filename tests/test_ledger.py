@@ -109,7 +109,7 @@ def test_the_study_shows_what_the_trim_returned(file):
 
 @pytest.mark.analytic
 def test_limits_of_the_study_agree_with_the_search(file):
-    from vdlib.balance import limits
+    from vdlib.limits import limits
 
     moment = Moment.in_phase("lift", 110 / 3.6, 0.7 * G)
     found = study(file.car, file.setup, moment)

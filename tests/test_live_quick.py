@@ -57,11 +57,21 @@ def test_a_changed_static_part_is_seen_at_all_limits():
     assert picture.render() != first
 
 
+class Plain:
+    """Hands everything on to the renderer as it is."""
+
+    def __init__(self, renderer):
+        self.plain = renderer
+
+    def __getattr__(self, name):
+        return getattr(self.plain, name)
+
+
 def drawn(text, quick, **changes):
     """How dark each pixel of one moving text is, with and without the quick way."""
     picture = LivePicture(240, 80, "a text")
     picture.moving(picture.figure.text(0.5, 0.5, text, **changes))
-    with patch.object(live, "_Writer", live._Writer if quick else lambda renderer, kept: renderer):
+    with patch.object(live, "_Writer", live._Writer if quick else Plain):
         return 255.0 - picture.pixels()[..., 1]
 
 

@@ -87,7 +87,5 @@ def test_a_short_walk_keeps_every_panel_in_step(name):
 @pytest.mark.slow
 @pytest.mark.parametrize("car", CARS)
 @pytest.mark.parametrize("name", MAKERS)
-def test_a_walk_of_500_moves_keeps_every_panel_in_step(name, car, request):
-    if "slow" not in request.config.option.markexpr:
-        pytest.skip("a long walk: run it with -m slow")
+def test_a_walk_of_500_moves_keeps_every_panel_in_step(name, car):
     walk_all(name, car, 500, f"{SEED} {name} {car}")

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from vdlib import examples, split
-from vdlib.balance import balance, limits
+from vdlib.balance import balance
 from vdlib.car import Axle, AxleSetup, Car, Moment, Setup
 from vdlib.draw.split import crossings, filled
 from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.limits import limits
 from vdlib.panels import split as panels
 from vdlib.panels.base import drive
 from vdlib.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
@@ -106,28 +107,6 @@ def test_the_droop_stop_has_its_part(name: str) -> None:
     gained = found.load - found.standing_load
     np.testing.assert_allclose(parts.sum(axis=1), 0.5 * (gained[:, 1] - gained[:, 0]), atol=1e-5)
     assert np.all(parts[:, 3] > 50)
-
-
-@pytest.mark.analytic
-@pytest.mark.parametrize("phase", ["brake", "steady", "drive"])
-@pytest.mark.parametrize("name", NAMES)
-def test_quick_limits_agree_with_the_slow_ones(name: str, phase: str) -> None:
-    file = examples.load(name)
-    moment = Moment.in_phase(phase, 30.0, G)
-    slow = limits(file.car, file.setup, moment).lateral / G
-    quick = split.ends(file.car, file.setup, moment) / G
-    near = split.ends(file.car, file.setup, moment, near=(slow + 0.02) * G, points=7) / G
-    np.testing.assert_allclose(quick, slow, atol=2e-3)
-    np.testing.assert_allclose(near, slow, atol=1e-3)
-
-
-@pytest.mark.analytic
-def test_a_limit_that_is_not_there_has_no_value() -> None:
-    file = examples.load("coupe")
-    tall = replace(file.car, cg_height=1.1)
-    assert np.isnan(split.ends(tall, file.setup, Moment(30.0, G))).any()  # it falls over first
-    far = split.ends(file.car, file.setup, Moment(30.0, G), near=0.3 * G, rounds=1)
-    assert np.isnan(far).all()  # a guess that is far off is not believed
 
 
 @pytest.mark.analytic

@@ -7,7 +7,7 @@ import pytest
 
 from vdlib import candidates, examples, shelf
 from vdlib.advice import GOALS, Ask, Bounds, gains, levers, ranked, turned, value
-from vdlib.balance import balance, limits
+from vdlib.balance import balance
 from vdlib.candidate import (
     Candidate,
     Load,
@@ -23,13 +23,14 @@ from vdlib.candidate import (
 )
 from vdlib.car import Moment
 from vdlib.checks import InputError
+from vdlib.limits import limits
 from vdlib.loads import corner_loads
 from vdlib.request import at_reference, least, share_better, solve
 from vdlib.trim import trim
 from vdlib.typical import Kinds
 from vdlib.tyre import KINDS, of_kind
 from vdlib.units import G
-from vdlib.whatif import PHASE_ORDER, compare, finer, first_above, why
+from vdlib.whatif import PHASE_ORDER, compare, why
 
 SPEED, LATERAL = 30.0, 0.8 * G
 CARS = examples.names()
@@ -390,23 +391,3 @@ def test_bad_names_and_places_are_refused(own, tmp_path):
     with pytest.raises(InputError, match="cannot be saved"):
         candidates.save(own, Candidate("x"))
     assert candidates.names(own) == ()
-
-
-@pytest.mark.analytic
-def test_a_crossing_is_read_from_past_the_limit():
-    """Past one the use is a straight line here, so the crossing is exact, whatever stands before it."""
-    sweep = np.linspace(0.0, 10.0, 41)
-    use = np.where(sweep >= 7.3, 1 + 0.4 * (sweep - 7.3), 0.5)
-    none = np.zeros(41, dtype=bool)
-    assert first_above(sweep, use, none) == pytest.approx(7.3)
-    assert np.isinf(first_above(sweep, np.full(41, 0.5), none))
-
-
-@pytest.mark.analytic
-@pytest.mark.parametrize("name", CARS)
-def test_a_rough_limit_is_made_finer(files, name):
-    file = files[name]
-    moment = Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
-    exact = limits(file.car, file.setup, moment).lateral
-    rough = exact + 0.004 * G
-    np.testing.assert_allclose(finer(file.car, file.setup, moment, rough), exact, atol=3e-4 * G)

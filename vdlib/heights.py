@@ -9,12 +9,12 @@ import numpy as np
 
 from .car import Car, Moment, Setup, attitude, reference_setup
 from .ledger import Ledger, by_route
-from .trim import ROUTES, UNUSABLE, Trim, trim
+from .limits import finer, first_above, tipped
+from .trim import ROUTES, Trim, trim
 from .units import Array, G
 
 POINTS = 37
 """Points of a sweep of lateral acceleration."""
-_FINE = np.linspace(0.0, 1.0, 10)
 
 
 @dataclass(frozen=True)
@@ -51,30 +51,24 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     Errors:
         as ``trim``.
 
-    Validity: as ``trim``; limits are read between points 0.005 g apart, to about 0.0003 g, and are infinite where the
-    end still holds at the sweep's end, 1.2 times the tyres' peak grip.
+    Validity: as ``trim``; limits as of ``limits.finer``, infinite where the end still holds at 1.2 times the peak grip.
     """
     level = reference_setup(car, setup)
     switch = np.array([0.0, 1.0])
     heights = {}
     for route in ROUTES:
         on = switch if route in routes else 0 * switch
-        heights[route] = tuple(
-            old + on[:, None] * (new - old)
-            for old, new in ((level.front.height, setup.front.height), (level.rear.height, setup.rear.height))
+        heights[route] = (
+            level.front.height + on * (setup.front.height - level.front.height),
+            level.rear.height + on * (setup.rear.height - level.rear.height),
         )
     turn = -1.0 if moment.lateral < 0 else 1.0
     sweep = np.linspace(0.0, 1.2 * G * float(max(car.front.tyre.grip, car.rear.tyre.grip)), POINTS)
-    lateral = np.append(sweep, abs(float(moment.lateral))) * turn
-    found = trim(car, level, replace(moment, lateral=lateral), heights)  # type: ignore[arg-type]
-    at = Trim(**{name: value[..., -1] for name, value in vars(found).items()})
-    usable = (np.asarray(found.state, dtype=int) & int(UNUSABLE)) == 0
-    angle = np.where(usable, found.understeer_angle, np.nan)[:, :-1]
-    low, high = _bracket(sweep, found.use[..., :-1])
-    low_, high_ = (np.where(np.isfinite(edge), edge, 0.5 * G) for edge in (low, high))
-    near = low_[..., None] + (high_ - low_)[..., None] * _FINE  # (2 ends, 2 heights, points)
-    fine = trim(car, level, replace(moment, lateral=near * turn), heights).use  # type: ignore[arg-type]
-    limit = np.where(np.isfinite(low), _crossing(near, np.stack([fine[0, 0], fine[1, 1]])), np.inf)
+    lateral = np.append(sweep, abs(float(moment.lateral)))[:, None] * turn
+    found = trim(car, level, replace(moment, lateral=lateral), heights)  # (points, 2 heights)
+    rough = first_above(sweep[:, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
+    limit = finer(car, level, replace(moment, lateral=turn), rough, heights)
+    limit = np.where(np.isfinite(limit), limit, rough)
     return Study(
         attitude=float(attitude(car, setup)),
         rise=(
@@ -83,9 +77,9 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
         ),
         moment=moment,
         sweep=sweep,
-        at=at,
-        angle=angle,
-        limit=limit,
+        at=Trim(**{name: value[..., -1, :] for name, value in vars(found).items()}),
+        angle=np.where(found.usable, found.understeer_angle, np.nan)[:-1].T,
+        limit=np.where(np.isfinite(limit), limit, np.inf),
         ledger=by_route(car, setup, level, moment, routes),
     )
 
@@ -111,20 +105,3 @@ def net_change(car: Car, setup: Setup, moment: Moment) -> Array:
         np.logical_and(now.usable, level.usable), now.understeer_angle - level.understeer_angle, np.nan
     )
     return change
-
-
-def _bracket(sweep: Array, use: Array) -> tuple[Array, Array]:
-    """Points of the sweep around the first use above one, (2 ends, 2 heights); infinite where there is none."""
-    past = use >= 1
-    at = np.argmax(past, axis=-1)
-    there = past.any(axis=-1)
-    return np.where(there, sweep[np.maximum(at - 1, 0)], np.inf), np.where(there, sweep[at], np.inf)
-
-
-def _crossing(lateral: Array, use: Array) -> Array:
-    """Lateral acceleration at which a use first passes one, by straight line between two points."""
-    at = np.maximum(np.argmax(use >= 1, axis=-1), 1)[..., None]
-    x1, x0 = (np.take_along_axis(lateral, at - k, axis=-1)[..., 0] for k in (0, 1))
-    y1, y0 = (np.take_along_axis(use, at - k, axis=-1)[..., 0] for k in (0, 1))
-    found: Array = x0 + (1 - y0) / np.where(y1 == y0, 1.0, y1 - y0) * (x1 - x0)
-    return found

@@ -9,6 +9,7 @@ import numpy as np
 
 from .balance import balance, shape_of
 from .car import Car, Moment, Setup
+from .limits import finer, limits
 from .suspension import bar_wheel_rate, stop_force, wheel_rate
 from .trim import Trim, trim
 from .units import Array, G, to_si
@@ -31,8 +32,6 @@ LEAST_BAR = float(to_si(10.0, "Nm_per_deg"))
 PRESSURE_CLICK = float(to_si(0.1, "bar"))
 """A small change of pressure [Pa]."""
 _OPEN = 0.02  # of the weight: with more force than this left over, the car has fallen over
-_PAST = 1.00002  # of an end's side force: past its limit, and not just at it
-_NEAR = 0.03 * G  # half the span searched about a guess of a limit
 
 
 def with_bars(setup: Setup, front: Any, rear: Any) -> Setup:
@@ -100,54 +99,6 @@ def front_share(found: Trim) -> Array:
     return share
 
 
-def ends(car: Car, setup: Setup, moment: Moment, near: Any = np.nan, points: int = 13, rounds: int = 2) -> Array:
-    """Find where each end runs out of side force, by sweeps that close in on it: ``F_y,i(a_y) = F_y,max,i(a_y)``.
-
-    Parameters:
-        car: what stays, any broadcastable shapes [-]
-        setup: what the workshop can change [-]
-        moment: speed and lengthways acceleration; of the lateral acceleration only the sign counts [-]
-        near: guess of the limits of front and rear, good to 0.03 g, shape (2, …); NaN for none [m/s²]
-        points: points of each sweep [-]
-        rounds: sweeps, each between two points of the one before [-]
-
-    Returns:
-        lateral acceleration at which front and rear give up, (2, …); NaN where the end holds up to 1.25 times the peak
-        grip of the tyres, or the car falls over before [m/s²]
-
-    Errors:
-        as ``trim``.
-
-    Validity: as ``balance.limits``, which is exact and slow; this one reads its last sweep between the points,
-    to about 0.002 g, and to 0.001 g where a guess or one more round is given.
-    """
-    shape = (2, *shape_of(car, setup, moment))
-    turn = _turn(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape[1:]))
-    top = 1.25 * G * np.maximum(car.front.tyre.grip, car.rear.tyre.grip)
-    low = np.where(np.isnan(near), 0.0, np.maximum(0.0, np.subtract(near, _NEAR))) + np.zeros(shape)
-    high = np.where(np.isnan(near), top, np.add(near, _NEAR)) + np.zeros(shape)
-    part = np.linspace(0.0, 1.0, points).reshape(-1, *(1,) * len(shape))
-    held = np.ones(shape, dtype=bool)
-    for _ in range(rounds):
-        found = trim(car, setup, replace(moment, lateral=(low + part * (high - low)) * turn))
-        fallen = found.residual > _OPEN  # (points, 2, …)
-        use = np.stack([found.use[0][:, 0], found.use[1][:, 1]], axis=1)
-        over = (use > _PAST) | fallen
-        first = np.argmax(over, axis=0)[None]  # the point at which the end has given up
-        held &= (first[0] > 0) & ~np.take_along_axis(fallen, first, 0)[0]
-        # the use of an end creeps up to one and then grows smoothly: a parabola there is followed back to one
-        above = [np.take_along_axis(use, np.minimum(first + on, points - 1), 0)[0] for on in (0, 1, 2)]
-        bend = 0.5 * (above[2] - 2 * above[1] + above[0])
-        slope, over_one = above[1] - above[0] - bend, above[0] - 1
-        width = (high - low) / (points - 1)
-        begin = low + (first[0] - 1) * width
-        with np.errstate(all="ignore"):
-            back = 2 * over_one / (slope + np.sqrt(np.maximum(slope**2 - 4 * bend * over_one, 0.0)))
-            limit = begin + width * (1 - np.clip(back, 0, 1.1))
-        low, high = begin - 0.25 * width, begin + 2 * width  # room for the three points
-    return np.where(held, limit, np.nan)
-
-
 def _turn(value: Any) -> Array:
     """Give -1 for a right-hand turn, else 1."""
     return np.where(np.asarray(value) < 0, -1.0, 1.0)
@@ -180,7 +131,7 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
         car: the car, plain numbers [-]
         setup: the setup, plain numbers [-]
         moment: the moment, plain numbers [-]
-        near: guess of the two limits, shape (2,); NaN for none [m/s²]
+        near: guess of the two limits, good to 0.03 g, shape (2,); NaN for none [m/s²]
 
     Returns:
         a ``Split`` [-]
@@ -203,7 +154,8 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
     )
     found = balance(car, tried, moment)
     own = Trim(**{name: value[..., 0] for name, value in vars(found.trim).items()})
-    guess = np.broadcast_to(np.asarray(near, dtype=float), (2,))[:, None]
+    limit = np.broadcast_to(np.asarray(near, dtype=float), (2,))[:, None]
+    limit = finer(car, tried, moment, limit, within=0.03 * G)
     return Split(
         moment=moment,
         trim=own,
@@ -212,7 +164,7 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
         share=front_share(found.trim),
         angle=found.understeer_angle,
         gradient=found.gradient,
-        limit=ends(car, tried, moment, guess, points=7, rounds=2 if np.isfinite(guess).all() else 4),
+        limit=limit if np.isfinite(limit).all() else limits(car, tried, moment).sliding,
     )
 
 

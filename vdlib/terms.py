@@ -294,7 +294,7 @@ _WORDS = (
         "",
         "g",
         "Closing the throttle in a corner: the engine slows the car and load moves from the rear axle to the front.",
-        "The nose tucks in and the rear grows light; on some cars enough to turn the car round.",
+        "The nose tucks in and the rear grows light; on some cars enough to bring the tail round into a spin.",
         "Lengthways acceleration on a phone or logger.",
     ),
     # the balance
@@ -310,7 +310,7 @@ _WORDS = (
         "deg",
         "The front needs a larger slip angle than the rear, so you turn the wheel further than the curve alone "
         "asks for.",
-        "The nose runs wide; more steering helps less and less; lifting brings it back.",
+        "The nose runs wide and pushes on; more steering helps less and less; lifting usually brings it back.",
         "Front slip angle less rear slip angle, above zero; or from how steering grows with lateral acceleration.",
     ),
     Term(
@@ -319,7 +319,8 @@ _WORDS = (
         "",
         "deg",
         "The rear needs a larger slip angle than the front, so you turn the wheel less than the curve alone asks for.",
-        "The rear steps out; past a certain speed the car will not stay straight by itself.",
+        "The rear steps out: a loose, nervous tail, in the worst case a snap and a spin; past a certain speed the car "
+        "will not stay straight by itself.",
         "Rear slip angle less front slip angle, above zero.",
     ),
     _known(
@@ -333,7 +334,7 @@ _WORDS = (
         "β",
         "deg",
         "Angle between where the car points and where its middle goes.",
-        "It is the yaw you feel in your back; how fast it grows frightens more than its size.",
+        "It is the tail hanging out; how fast it grows frightens more than its size.",
         "Optical sensor or a good satellite logger; this course works it out.",
     ),
     Term(

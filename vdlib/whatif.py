@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from .bicycle import TwoWheel, poles
 from .candidate import ENDS, Version, leaves, put, stacked
-from .car import PHASES, Car, Moment, Setup
+from .car import PHASES, Moment
 from .ledger import Ledger, _share, setting_words, understeer_angle
-from .trim import State, Trim, trim
+from .limits import finer, first_above, tipped
+from .trim import Trim, trim
 from .units import Array, Flags, G, Value
 
 PHASE_ORDER = tuple(PHASES)
@@ -24,8 +25,6 @@ POINTS = 20
 """Points of the sweep that finds the limits."""
 FINE = 6
 """Up to this many causes each end is shown by itself; above, both ends together."""
-FINE_SWEEP = np.linspace(-0.008, 0.012, 9) * G
-"""The finer sweep about each limit [m/s²]."""
 _TOP = 1.25  # the sweep ends at this many times the tyres' peak grip
 _AXES = {"angle": 0, "limit": 1, "growth": 0, "load": 2, "standing": 2, "state": 0}
 _PLURAL = {
@@ -124,19 +123,20 @@ def compare(
     Errors:
         as ``trim``.
 
-    Validity: as ``trim``; the limits are read off a sweep, to 0.001 g; ``balance.limits`` has the exact, slow ones.
+    Validity: as ``trim``; the limits as of ``limits.finer``.
     Source: growth of a slide as ``bicycle.motion``.
     """
-    car, setup = stacked([v.car for v in versions], 2), stacked([v.setup for v in versions], 2)
+    car, setup = stacked([v.car for v in versions], 1), stacked([v.setup for v in versions], 1)
     top = _TOP * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
     sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS))  # closer where limits are
-    usual = np.array([PHASES[phase] for phase in phases])[:, :, None]
-    speeds = np.full((len(versions), 1, 1), speed)  # gives every result all three axes
-    moment = Moment(speeds, np.append(sweep, lateral), usual[:, 0], usual[:, 1])
-    found = trim(car, setup, moment)
-    limit = first_above(sweep, found.use[..., :-1], tipped(found)[..., :-1])
-    limit = finer(car, setup, replace(moment, lateral=0.0), limit)
-    at = Trim(**{name: value[..., -1] for name, value in vars(found).items()})
+    usual = np.array([PHASES[phase] for phase in phases]).T
+    speeds = np.full((len(versions), 1), speed)  # gives every result all its axes
+    moment = Moment(speeds, np.append(sweep, lateral)[:, None, None], *usual)
+    found = trim(car, setup, moment)  # (points, versions, phases)
+    rough = first_above(sweep[:, None, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
+    limit = finer(car, setup, replace(moment, lateral=0.0), rough)
+    limit = np.where(np.isfinite(limit), limit, rough)
+    at = Trim(**{name: value[..., -1, :, :] for name, value in vars(found).items()})
     mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))
     return Comparison(
         names=tuple(v.name for v in versions),
@@ -144,46 +144,12 @@ def compare(
         speed=speed,
         lateral=lateral,
         angle=np.where(at.usable, at.understeer_angle, np.nan),
-        limit=limit,
+        limit=np.where(np.isfinite(limit), limit, np.inf),
         growth=growth(mass, inertia, at, speed),
         load=at.load,
         standing=at.standing_load[..., 0],
         state=np.asarray(at.state),
     )
-
-
-def tipped(found: Trim) -> Flags:
-    """Say where a car has fallen over.
-
-    Parameters:
-        found: the trim [-]
-
-    Returns:
-        True where it has [-]
-
-    Validity: a point right at a limit may stay unsolved, for the steering runs away there; its use is as good as one.
-    """
-    return np.asarray((np.asarray(found.state, dtype=int) & int(State.TIPS)) != 0)
-
-
-def finer(car: Car, setup: Setup, moment: Moment, rough: Array) -> Array:
-    """Find limits known to a hundredth of a g more finely, by a sweep of its own for each of them.
-
-    Parameters:
-        car: the car, any shapes that end with one free axis [-]
-        setup: the setup, likewise [-]
-        moment: speed and lengthways acceleration, likewise [-]
-        rough: limits of front and rear, (2, …) without the free axis; infinite where not found [m/s²]
-
-    Returns:
-        the limits, (2, …); as they were where the finer sweep holds no crossing [m/s²]
-    """
-    sweep = np.where(np.isfinite(rough), rough, 0.5 * G)[..., None] + FINE_SWEEP  # (2, …, points)
-    found = trim(car, setup, replace(moment, lateral=np.concatenate([*sweep], axis=-1)))
-    points, fallen = FINE_SWEEP.size, tipped(found)
-    use = np.stack([found.use[0][..., :points], found.use[1][..., points:]])
-    limit = first_above(sweep, use, np.stack([fallen[..., :points], fallen[..., points:]]))
-    return np.where(np.isfinite(rough) & np.isfinite(limit) & (use[..., 0] < 1), limit, rough)
 
 
 def growth(mass: Value, inertia: Value, at: Trim, speed: float) -> Array:
@@ -203,33 +169,6 @@ def growth(mass: Value, inertia: Value, at: Trim, speed: float) -> Array:
     a, b = at.cg_to_axle
     rate: Array = poles(TwoWheel(mass, inertia, a, b, *at.stiffness), speed).real.max(axis=-1)
     return np.where(at.usable, rate, np.nan)
-
-
-def first_above(sweep: Array, use: Array, fallen: Flags) -> Array:
-    """Find where along a sweep a use first passes one: the line through the first two points past it, back to one.
-
-    Parameters:
-        sweep: values rising along the last axis, broadcast to ``use`` [m/s²]
-        use: part in use, any shape before the last axis [-]
-        fallen: where there is no solution, broadcast to ``use`` [-]
-
-    Returns:
-        the crossing; infinite where there is none before the sweep ends or the car falls over [m/s²]
-
-    Validity: past its limit an axle is taken at its greatest force, and ``use`` is smooth there; before it, it is not,
-    because the steering runs away.
-    """
-    over = (use >= 1) | fallen
-    first = np.argmax(over, axis=-1)
-    places = [np.clip(first + step, 0, use.shape[-1] - 1)[..., None] for step in (-1, 0, 1)]
-    sweep, fallen = np.broadcast_to(sweep, use.shape), np.broadcast_to(fallen, use.shape)
-    before, here, after = (np.take_along_axis(sweep, place, -1)[..., 0] for place in places)
-    value, beyond = (np.take_along_axis(use, place, -1)[..., 0] for place in places[1:])
-    with np.errstate(all="ignore"):
-        at = here - (value - 1) / (beyond - value) * (after - here)
-    gone = np.take_along_axis(fallen, places[1], -1)[..., 0]
-    found = over.any(axis=-1) & ~gone & (beyond > value)
-    return np.where(found, np.clip(at, before, here), np.inf)
 
 
 def why(base: Version, other: Version, moment: Moment) -> Ledger:

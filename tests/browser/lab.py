@@ -45,6 +45,7 @@ QUIET = {
 }
 HARMLESS: tuple[str, ...] = (
     "cdn.jsdelivr.net/npm/@fortawesome",  # the coach's pages ask for an icon font that nothing in them uses
+    "Could not restore the debugger state",  # a notebook was left while JupyterLab still asked its kernel
 )
 """Console errors known to be harmless, by a piece of their text; each with its reason beside it."""
 CONTENT = "jupyterapp.shell.currentWidget.content"
@@ -118,10 +119,23 @@ class Notebook:
         )
         self.page.on("pageerror", lambda error: self._note(str(error)))
         self.page.goto(f"{url}/lab/tree/{quote(name)}?reset")  # without the tabs of an earlier page
+        self._wait()
+
+    def _wait(self) -> None:
         self.page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=40_000)
         self.page.wait_for_function(
             "jupyterapp.shell.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'", timeout=40_000
         )
+
+    def turn_to(self, name: str) -> None:
+        """End this notebook's kernel, and open another notebook in its place."""
+        self.console_errors.clear()
+        self.page.evaluate(
+            """async name => { const old = jupyterapp.shell.currentWidget; await old.sessionContext.shutdown();
+            old.dispose(); await jupyterapp.commands.execute('docmanager:open', {path: name}); }""",
+            name,
+        )
+        self._wait()
 
     def _note(self, text: str) -> None:
         if not any(known in text for known in HARMLESS):

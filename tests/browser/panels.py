@@ -91,9 +91,9 @@ class Shown:
     def _moved(self, before: tuple[str, str], how: str, seconds: float = 8) -> str:
         """Wait until its picture or its words have changed; give a complaint if they do not."""
         for _ in range(int(seconds / 0.1)):
-            now = self.look()
-            if now != before:
-                self.still &= now[0] == before[0]
+            if self.look() != before:
+                self.page.wait_for_timeout(100)  # the picture and the words do not come at once
+                self.still &= self.look()[0] == before[0]
                 return ""
             self.page.wait_for_timeout(100)
         return f"{self.name}: {how} changed neither picture nor words"
@@ -121,6 +121,8 @@ class Shown:
                 const s = getComputedStyle(e);
                 if (w.look(e) === w.plain[i] && s.outlineStyle === 'none') w.faint.add(w.name(e)); }
             return box.contains(e); }"""
+        for key in ("Shift+Tab", "Tab"):  # so that the first one too is reached by key: only then is its focus shown
+            self.page.keyboard.press(key)
         for _ in range(200):
             if not self.box.evaluate(note):
                 break

@@ -57,7 +57,7 @@ widgets.VBox([slider, said])
 WATCH = """root => { window.root = root; window.timing = () => new Promise(done => {
     let start = null;
     const picture = () => root.querySelector('img'), now = () => picture()?.src ?? root.querySelector('.widget-html')
-        .innerText, before = now(), note = e => { start ??= e.timeStamp; };
+        ?.innerText ?? '', before = now(), note = e => { start ??= e.timeStamp; };
     for (const kind of ['keydown', 'pointermove']) document.addEventListener(kind, note, {capture: true, once: true});
     const watcher = new MutationObserver(async () => {
         const there = picture() ?? root.querySelector('.widget-html');
@@ -93,7 +93,7 @@ def _waits(book: Notebook, events: int) -> Waits:
         )
         if waited < 0:
             raise TimeoutError("no new picture within 5 s of an input event")
-        page.wait_for_timeout(60)
+        page.wait_for_timeout(250)  # until all of the answer is there
         return float(waited)
 
     handle.focus()

@@ -10,32 +10,33 @@ from .panels import shown
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 
 
+@pytest.fixture(scope="module")
+def book(browser, lab):
+    """One page for all the workbooks, one after another."""
+    opened = Notebook(browser, lab, WORKBOOKS[0].name)
+    yield opened
+    opened.close()
+
+
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
-def test_a_workbook_lives_in_the_browser(path, browser, lab, artefacts):
-    book = Notebook(browser, lab, path.name)
-    try:
-        book.run_all()
-        faults = book.errors()
-        for i, output in enumerate(book.code_cells()):
-            for panel in shown(book.page, output):
-                faults += panel.move()
-            faults += [f"label cut: {t}" for t in book.cut_labels()] + [f"too wide: {t}" for t in book.too_wide()]
-            faults += book.alerts()
-            book.screenshot(artefacts / "lab" / f"{path.stem}_{i}.png")
-        faults += book.errors()
-        assert sorted(set(faults)) == []
-        assert book.console_errors == []
-    finally:
-        book.close()
+def test_a_workbook_lives_in_the_browser(path, book, artefacts):
+    book.turn_to(path.name)
+    book.run_all()
+    faults = book.errors()
+    for i, output in enumerate(book.code_cells()):
+        for panel in shown(book.page, output):
+            faults += panel.move()
+        faults += [f"label cut: {t}" for t in book.cut_labels()] + [f"too wide: {t}" for t in book.too_wide()]
+        faults += book.alerts()
+        book.screenshot(artefacts / "lab" / f"{path.stem}_{i}.png")
+    faults += book.errors()
+    assert sorted(set(faults)) == []
+    assert book.console_errors == []
 
 
-def test_tab_alone_reaches_every_control_of_the_main_panel(browser, lab):
-    book = Notebook(browser, lab, "04-nose-high.ipynb")
-    try:
-        book.run_all()
-        output = next(iter(book.code_cells()))
-        panels = list(shown(book.page, output))
-        assert panels
-        assert [fault for panel in panels for fault in panel.unreached()] == []
-    finally:
-        book.close()
+def test_tab_alone_reaches_every_control_of_the_main_panel(book):
+    book.turn_to("04-nose-high.ipynb")
+    book.run_all()
+    panels = list(shown(book.page, next(book.code_cells())))
+    assert panels
+    assert [fault for panel in panels for fault in panel.unreached()] == []

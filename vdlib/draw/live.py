@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any, TypeVar
@@ -48,7 +49,7 @@ class LivePicture:
         self._background: Any = None
         self._kept: dict[Any, Any] = {}
         self._framed = False
-        self._letters: dict[Any, Any] = {}
+        self._writer: Any = None
 
     def moving(self, artist: AnyArtist) -> AnyArtist:
         """Register an artist that changes from one picture to the next, and give it back.
@@ -94,9 +95,10 @@ class LivePicture:
             self._background = self._static()
         self.canvas.restore_region(self._background)
         renderer = self.canvas.get_renderer()
-        writer: Any = _Writer(renderer, self._letters)
+        if self._writer is None or self._writer.plain is not renderer:
+            self._writer = _Writer(renderer)
         for artist in sorted(self._moving, key=self._depth):
-            artist.draw(writer if isinstance(artist, Text) else renderer)
+            artist.draw(self._writer if isinstance(artist, Text) else renderer)
         return np.asarray(self.canvas.buffer_rgba())
 
     def render(self) -> bytes:
@@ -159,47 +161,60 @@ class _Writer:
     Text is half the cost of a step otherwise. Pieces stand on whole pixels, and on quarters of one along the line.
     """
 
-    def __init__(self, renderer: Any, kept: dict[Any, Any]) -> None:
-        self._to, self._seen = renderer, kept
+    def __init__(self, renderer: Any) -> None:
+        self.plain = renderer
+        self._kept: dict[Any, Any] = {}
 
     def __getattr__(self, name: str) -> Any:
-        return getattr(self._to, name)
+        return getattr(self.plain, name)
+
+    def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> tuple[float, float, float]:
+        if ismath:
+            return self.plain.get_text_width_height_descent(s, prop, ismath)  # type: ignore[no-any-return]
+        look = hash(prop)
+        wide, high, low = zip(*(self._size(piece, prop, look) for piece in PIECES.findall(s) or [s]), strict=True)
+        return sum(wide), max(h - d for h, d in zip(high, low, strict=True)) + max(low), max(low)
 
     def draw_text(
         self, gc: Any, x: float, y: float, s: str, prop: Any, angle: float, ismath: Any = False, mtext: Any = None
     ) -> None:
         if angle or ismath or gc.get_clip_rectangle() is not None or gc.get_clip_path()[0] is not None:
-            self._to.draw_text(gc, x, y, s, prop, angle, ismath=ismath, mtext=mtext)
+            self.plain.draw_text(gc, x, y, s, prop, angle, ismath=ismath, mtext=mtext)
             return
-        look = (hash(prop), self._to.dpi)
+        look = hash(prop)
         colour, opaque = np.rint(255 * np.asarray(gc.get_rgb()[:3])).astype(np.uint32), gc.get_alpha()
         for piece in PIECES.findall(s):
             whole, phase = divmod(round(4 * x), 4)
-            key = (piece, look, phase)
-            if key not in self._seen:
-                if len(self._seen) >= MOST:
-                    self._seen.clear()
-                self._seen[key] = self._drawn(piece, prop, phase)
-            cover, left, top, wide = self._seen[key]
+            cover, left, top = self._keep((piece, look, phase), partial(self._drawn, piece, prop, phase))
             self._lay(cover if opaque == 1 else cover * opaque, whole + left, round(y) + top, colour)
-            x += wide
+            x += self._size(piece, prop, look)[0]
 
-    def _drawn(self, piece: str, prop: Any, phase: int) -> tuple[Any, int, int, float]:
-        """Draw one piece by itself; give how far it covers each pixel, its place and how far the next one is."""
-        wide = self._to.get_text_width_height_descent(piece, prop, False)[0]
-        size = int(2 * self._to.points_to_pixels(prop.get_size_in_points())) + 4
-        alone = type(self._to)(int(wide) + 2 * size, 2 * size, self._to.dpi)
-        alone.draw_text(self._to.new_gc(), size + phase / 4, size, piece, prop, 0.0)
+    def _keep(self, key: Any, make: Callable[[], Any]) -> Any:
+        if key not in self._kept:
+            if len(self._kept) >= MOST:
+                self._kept.clear()
+            self._kept[key] = make()
+        return self._kept[key]
+
+    def _size(self, piece: str, prop: Any, look: int) -> Any:
+        return self._keep((piece, look), lambda: self.plain.get_text_width_height_descent(piece, prop, False))
+
+    def _drawn(self, piece: str, prop: Any, phase: int) -> tuple[Any, int, int]:
+        """Draw one piece by itself; give how far it covers each pixel, and its place."""
+        wide = self.plain.get_text_width_height_descent(piece, prop, False)[0]
+        size = int(2 * self.plain.points_to_pixels(prop.get_size_in_points())) + 4
+        alone = type(self.plain)(int(wide) + 2 * size, 2 * size, self.plain.dpi)
+        alone.draw_text(self.plain.new_gc(), size + phase / 4, size, piece, prop, 0.0)
         cover = np.array(alone.buffer_rgba())[..., 3].astype(np.uint32)
         rows, columns = np.flatnonzero(cover.any(axis=1)), np.flatnonzero(cover.any(axis=0))
         if not rows.size:
-            return cover[:0, :0], 0, 0, wide
+            return cover[:0, :0], 0, 0
         cut = cover[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-        return cut, int(columns[0]) - size, int(rows[0]) - size, wide
+        return cut, int(columns[0]) - size, int(rows[0]) - size
 
     def _lay(self, cover: Any, left: int, top: int, colour: Any) -> None:
         """Lay a piece over the picture."""
-        picture = np.asarray(self._to.buffer_rgba())
+        picture = np.asarray(self.plain.buffer_rgba())
         cover = cover[max(-top, 0) :, max(-left, 0) :]
         top, left = max(top, 0), max(left, 0)
         under = picture[top : top + cover.shape[0], left : left + cover.shape[1], :3]

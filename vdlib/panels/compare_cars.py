@@ -9,11 +9,11 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import examples, shelf
-from ..balance import limits
 from ..car import Moment, attitude, reference_setup
 from ..carfile import CarFile
 from ..checks import InputError
 from ..heights import net_change
+from ..limits import limits
 from ..saying import PHASE_WORDS, attitude_words, toward
 from ..trim import trim
 from ..units import G, number, to_si

@@ -10,7 +10,6 @@ from functools import lru_cache
 import numpy as np
 
 from .. import candidates
-from ..balance import Limits, limits
 from ..candidate import AS_IT_STANDS, Version, baseline, version
 from ..car import Moment, reference_setup
 from ..carfile import CarFile
@@ -20,6 +19,7 @@ from ..course import Aligned, Course, align, grip, session
 from ..draw.evidence import Shown
 from ..evidence import Change, Estimate, Part, Promise, compare, estimate, promise
 from ..laps import Session, find_laps
+from ..limits import Limits, limits
 from ..logfile import Log, read
 from ..units import Array
 from .daynotes import SESSIONS

@@ -16,8 +16,9 @@ from ..car import PHASES, Moment, Setup
 from ..carfile import CarFile
 from ..draw.split import SplitView, WheelsView, crossings
 from ..ledger import setting_words
+from ..limits import limits
 from ..saying import PHASE_WORDS, gives_up
-from ..split import CLICKS, Along, Maps, Split, between, ends, lift_off, study, transfer, with_bars
+from ..split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
 from ..state import state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
 from .base import Panel, choice, slider, table
@@ -63,14 +64,14 @@ def panel(file: CarFile) -> Panel:
         return balance(car, with_bars(_sprung(setup, springs), some, some[:, None]), moment).gradient
 
     @lru_cache(maxsize=64)
-    def limits(springs: tuple[float, ...], moment: Moment) -> Array:
-        return ends(car, with_bars(_sprung(setup, springs), few, few[:, None]), moment)
+    def slides(springs: tuple[float, ...], moment: Moment) -> Array:
+        return limits(car, with_bars(_sprung(setup, springs), few, few[:, None]), moment).sliding
 
     def compute(state: dict[str, Any]) -> Shown:
         springs = tuple(float(to_si(state[f"{axle}_{field}"], unit)) for axle, field, unit in _SPRUNG)
         now = (state["front_bar"], state["rear_bar"])
         moment = _moment(state)
-        limit = limits(springs, replace(moment, lateral=G))
+        limit = slides(springs, replace(moment, lateral=G))
         fitted = [float(to_si(bar, "Nm_per_deg")) for bar in now]
         split = study(car, with_bars(_sprung(setup, springs), *fitted), moment, between(few, few, limit, *fitted))
         return Shown(split, Maps(some, grades(springs, moment), few, limit), now)
@@ -250,7 +251,7 @@ def three_wheels(file: CarFile) -> Panel:
 
     @lru_cache(maxsize=64)
     def far(axle: str, other: float, moment: Moment) -> tuple[Array, Array]:
-        return lift_off(car, ranged(axle, other), moment), ends(car, ranged(axle, other), moment)
+        return lift_off(car, ranged(axle, other), moment), limits(car, ranged(axle, other), moment).sliding
 
     @lru_cache(maxsize=64)
     def near(axle: str, other: float, moment: Moment) -> tuple[Array, Array, Array]:

@@ -1,0 +1,123 @@
+"""The limits of both ends, found by sweeps, against halving one interval and against their definition."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib import examples
+from vdlib.car import PHASES, Car, Moment, Setup, reference_setup
+from vdlib.limits import finer, first_above, limits
+from vdlib.split import with_bars
+from vdlib.trim import State, trim
+from vdlib.units import G, to_si
+
+NAMES = examples.names()
+
+
+def halved(car: Car, setup: Setup, moment: Moment, near: np.ndarray) -> np.ndarray:
+    """Where each end begins to slide, by halving 0.04 g about a guess: slow, and nothing is read off a curve."""
+    low, high = near - 0.02 * G, near + 0.02 * G
+    for _ in range(18):
+        middle = 0.5 * (low + high)
+        found = trim(car, setup, replace(moment, lateral=middle * np.sign(moment.lateral)))
+        past = np.stack([found.use[0][0], found.use[1][1]]) > 1
+        low, high = np.where(past, low, middle), np.where(past, middle, high)
+    return 0.5 * (low + high)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("phase", list(PHASES))
+@pytest.mark.parametrize("name", NAMES)
+def test_limits_agree_with_halving(name: str, phase: str) -> None:
+    """Over many bars, for neutral cars too, where the other end sets off just past the limit and bends the curve."""
+    file = examples.load(name)
+    bars = to_si(np.linspace(0, 400, 6), "Nm_per_deg")
+    setup = with_bars(file.setup, bars, bars[:, None])
+    moment = Moment.in_phase(phase, 30.0, -G)
+    found = limits(file.car, setup, moment)
+    assert found.slides.all()
+    exact = halved(file.car, setup, moment, found.lateral)
+    np.testing.assert_allclose(found.lateral / G, exact / G, atol=1e-5)
+    for off, within in ((0.005 * G, 0.01 * G), (-0.02 * G, 0.03 * G)):
+        near = finer(file.car, setup, moment, exact + off, within=within)
+        np.testing.assert_allclose(near / G, exact / G, atol=1e-3)
+    np.testing.assert_allclose(limits(file.car, with_bars(file.setup, *bars[[2, 3]]), moment).lateral,
+                               found.lateral[:, 3, 2], rtol=1e-5)  # fmt: skip
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", NAMES)
+def test_at_its_limit_an_end_uses_all_it_has(name: str) -> None:
+    file = examples.load(name)
+    usual = np.array(list(PHASES.values()))
+    cases = Moment(30.0, G, usual[:, 0], usual[:, 1])
+    found = limits(file.car, file.setup, cases)
+    assert found.slides.all()
+    for end in (0, 1):
+        at = trim(file.car, file.setup, replace(cases, lateral=found.lateral[end]))
+        np.testing.assert_allclose(at.use[end], 1.0, atol=2e-5)
+        below = trim(file.car, file.setup, replace(cases, lateral=found.lateral[end] - 0.01 * G))
+        assert (below.use[end] < 1).all()
+    np.testing.assert_array_equal(found.first, (found.lateral[1] < found.lateral[0]).astype(int))
+    np.testing.assert_array_equal(found.car, found.lateral.min(axis=0))
+
+
+@pytest.mark.analytic
+def test_a_rigid_car_on_sticky_tyres_tips_before_it_slides() -> None:
+    file = examples.load("coupe")
+    stiff = {"tyre_rate": 9.9e5, "bump_gap": 0.2, "roll_centre_slope": 0.0, "camber_slope": 0.0}
+    sticky = replace(file.car.front.tyre, grip=2.4, grip_fall=0.0, camber_loss=0.0, stiffness_max=3e5)
+    front, rear = (replace(axle, **stiff, tyre=sticky, track=1.4) for axle in (file.car.front, file.car.rear))
+    car = replace(file.car, front=front, rear=rear, cg_height=0.9)
+    setup = reference_setup(car, file.setup)
+    hard = {"spring": 5e5, "bar": 1.7e5, "camber": 0.0}
+    setup = replace(setup, front=replace(setup.front, **hard), rear=replace(setup.rear, **hard))
+    found = limits(car, setup, Moment(30.0, G))
+    assert found.tips.any()
+    assert not found.slides[found.tips].any()
+    tipped = found.lateral[found.tips] / G
+    np.testing.assert_allclose(tipped, 1.4 / (2 * 0.9), rtol=0.05)  # T/2h, less what tyres and springs still give
+    after = trim(car, setup, Moment(30.0, (float(tipped.max()) + 0.02) * G))
+    assert int(after.state) & int(State.TIPS)
+
+
+@pytest.mark.analytic
+def test_a_limit_that_is_not_there_has_no_value() -> None:
+    file = examples.load("coupe")
+    tall = replace(file.car, cg_height=1.1)
+    found = limits(tall, file.setup, Moment(30.0, G))
+    assert found.tips.any()  # it falls over first
+    np.testing.assert_array_equal(np.isnan(found.sliding), ~found.slides)
+    held = limits(file.car, file.setup, Moment(30.0, G)).lateral
+    assert np.isnan(finer(file.car, file.setup, Moment(30.0, G), held - 0.3 * G)).all()  # a guess far off
+    assert np.isnan(finer(file.car, file.setup, Moment(30.0, G), np.nan)).all()
+    tyre = replace(file.car.front.tyre, grip=2.4, grip_fall=0.0)
+    sticky = {end: replace(getattr(file.car, end), tyre=tyre, lift_area=-3.0) for end in ("front", "rear")}
+    fast = limits(replace(file.car, **sticky), file.setup, Moment(80.0, G))  # up to 3 g it holds
+    assert not (fast.slides | fast.tips).any()
+    assert (fast.lateral == 3 * G).all()
+    assert fast.first == -1
+
+
+@pytest.mark.analytic
+def test_a_crossing_is_read_from_past_the_limit() -> None:
+    """Past one the use is a parabola here, so the crossing is exact, whatever stands before it."""
+    sweep = np.append(np.linspace(0.0, 7.0, 20), [7.5, 8.2, 9.6, 10.0])
+    past = sweep - 7.3
+    use = np.where(past >= 0, 1 + 0.4 * past + 0.03 * past**2, 0.5)
+    none = np.zeros(sweep.size, dtype=bool)
+    assert first_above(sweep, use, none) == pytest.approx(7.3)
+    assert np.isnan(first_above(sweep, np.full(sweep.size, 0.5), none))
+    assert np.isnan(first_above(sweep, use, sweep > 6))
+    np.testing.assert_allclose(first_above(sweep, np.where(past >= 0, 1 + 0.4 * past, 0.5), none), 7.3)
+
+
+@pytest.mark.analytic
+def test_limits_broadcast_as_the_trim_does() -> None:
+    file = examples.load("hatch")
+    speed, lateral = np.array([[20.0], [35.0]]), np.array([0.2, 0.5, -0.7]) * G
+    found = limits(file.car, file.setup, Moment(speed, lateral)).lateral
+    assert found.shape == (2, 2, 3)
+    np.testing.assert_allclose(found[:, 1, 0], limits(file.car, file.setup, Moment(35.0, G)).lateral, rtol=1e-6)
+    np.testing.assert_allclose(found[..., 2], found[..., 0], rtol=1e-6)
