@@ -23,7 +23,7 @@ _PAST = 1.000002  # an end that uses more than this is past its limit, and not j
 _LIKELY = 1.3  # the first sweep is close up to this many times the tyres' peak grip
 _FIRST, _FAR = 24, 4  # points of the first sweep up to there and beyond
 _PARTS = 20  # parts of each narrower sweep
-_QUICK = 0.0025 * G  # step of a quick one
+_QUICK = 0.0015 * G  # step of a quick one
 
 _Run = Callable[[Array], tuple[Array, Flags]]
 

@@ -28,11 +28,12 @@ class Role:
     hatch: str
 
 
-# Colours: Okabe & Ito, "Color Universal Design" (2008), the eight-colour set; the two greys are our own.
+# Colours: Okabe & Ito, "Color Universal Design" (2008), the eight-colour set; inner is a darker sky blue,
+# for contrast, and the two greys are our own.
 ROLES: dict[str, Role] = {
     "front": Role("#0072B2", "o", "-", "//"),
     "rear": Role("#D55E00", "s", "--", "\\\\"),
-    "inner": Role("#56B4E9", "<", ":", ".."),
+    "inner": Role("#1E9BE2", "<", ":", ".."),
     "outer": Role("#CC79A7", ">", "-.", "oo"),
     "toward_understeer": Role("#009E73", "v", (0, (5, 1, 1, 1, 1, 1)), "--"),
     "toward_oversteer": Role("#E69F00", "^", (0, (8, 2)), "++"),

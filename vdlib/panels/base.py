@@ -37,7 +37,13 @@ CSS = """<style>
 .vd-panel .vd-alt {position: absolute; width: 1px; height: 1px; margin: 0; overflow: hidden; clip-path: inset(50%)}
 .vd-panel .vd-words {line-height: 1.45}
 .vd-large {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px; font-size: 20px}
-.vd-large .vd-panel .vd-picture {width: 100%; height: auto; max-width: 1340px}
+.vd-large .vd-panel .vd-picture, body[data-voila]:has(.vd-large) .vd-picture
+ {width: calc(100% - 4px); height: auto; max-width: 1340px}
+body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px;
+ --jp-ui-font-size1: 20px; --jp-code-font-size: 20px; --jp-content-font-size0: 20px; --jp-content-font-size1: 20px;
+ --jp-content-font-size2: 22px; --jp-content-font-size3: 25px; --jp-content-font-size4: 29px;
+ --jp-content-font-size5: 36px}
+body[data-voila]:has(.vd-large) small {font-size: 20px}
 </style>"""
 
 
