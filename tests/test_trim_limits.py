@@ -9,7 +9,10 @@ from test_loads import MEASURED
 from test_trim import NAMES, both_ends, plain, varied
 
 from vdlib import _balance, examples
+from vdlib.balance import balance
 from vdlib.car import Axle, AxleSetup, Car, Moment, Setup
+from vdlib.checks import InputError
+from vdlib.limits import limits
 from vdlib.suspension import stop_force
 from vdlib.trim import STATE_WORDS, UNUSABLE, State, Trim, state_words, trim
 from vdlib.tyre import grip, of_kind, side_force
@@ -252,3 +255,9 @@ def test_up_to_the_limit_the_front_holds_its_load() -> None:
     np.testing.assert_allclose(found.steer, steer, atol=1e-12)
     smooth = np.diff(found.steer[found.usable], 2)
     assert (smooth > -1e-6).all()  # slip angles grow faster and faster, without a kink back
+
+
+@pytest.mark.parametrize("read", [trim, balance, limits])
+def test_no_case_at_all_is_refused_in_words(read: Any) -> None:
+    with pytest.raises(InputError, match="cases must be one at least, got none"):
+        read(*plain(), Moment(30.0, np.zeros((2, 0))))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from . import suspension
 from .car import Car, Moment, Setup
+from .checks import InputError, Problem
 from .units import Array, Value
 
 ROUTES: tuple[str, ...] = ("weight", "cg_height", "roll_centres", "stops", "toe", "camber", "caster", "anti", "air")
@@ -49,6 +50,8 @@ class Case:
         leaves = [*numbers(car), *numbers(setup), *numbers(moment), *(h for pair in seen.values() for h in pair)]
         self.shape = np.broadcast_shapes(*(np.shape(leaf) for leaf in leaves))
         self.size = int(np.prod(self.shape))
+        if not self.size:
+            raise InputError([Problem("cases", "none", "must be one at least", "give each number one value at least")])
         one, pair = self._one, self._pair
         v: dict[str, Array] = {}
         for name in (

@@ -9,11 +9,11 @@ import numpy as np
 
 from .car import Car, Moment, Setup, attitude, reference_setup
 from .ledger import Ledger, by_route
-from .limits import finer, first_above, tipped
+from .limits import first_above, tipped
 from .trim import ROUTES, Trim, trim
 from .units import Array, G
 
-POINTS = 37
+POINTS = 73
 """Points of a sweep of lateral acceleration."""
 
 
@@ -66,9 +66,7 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     sweep = np.linspace(0.0, 1.2 * G * float(max(car.front.tyre.grip, car.rear.tyre.grip)), POINTS)
     lateral = np.append(sweep, abs(float(moment.lateral)))[:, None] * turn
     found = trim(car, level, replace(moment, lateral=lateral), heights)  # (points, 2 heights)
-    rough = first_above(sweep[:, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
-    limit = finer(car, level, replace(moment, lateral=turn), rough, heights)
-    limit = np.where(np.isfinite(limit), limit, rough)
+    limit = first_above(sweep[:, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
     return Study(
         attitude=float(attitude(car, setup)),
         rise=(

@@ -108,7 +108,7 @@ class NoseHigh:
         lateral, angle = found.sweep / G, from_si(found.angle, "deg")
         high = scale_for(angle, (2.0, 4.0, 8.0, 16.0, 32.0))
         low = -high if np.nanmin(angle, initial=0.0) < -0.4 * high else -0.5 * high
-        self._frame(self.curve, (0.0, max(float(lateral[-1]), 1.5)), (low, high))
+        self.picture.frame(self.curve, (0.0, max(float(lateral[-1]), 1.5)), (low, high))
         self.before.set_data(lateral, angle[0])
         self.now.set_data(lateral, angle[1])
         here, good = abs(float(found.moment.lateral)) / G, bool(found.at.usable[1])
@@ -125,7 +125,7 @@ class NoseHigh:
             values = [None] * len(values)
         shown = np.array([np.nan if value is None else value for value in values], dtype=float)
         wide = scale_for(shown)
-        self._frame(self.bars, (-wide * 1.35, wide * 1.35), self.bars.get_ylim())
+        self.picture.frame(self.bars, (-wide * 1.35, wide * 1.35), self.bars.get_ylim())
         for i, (patch, text, value) in enumerate(zip(self.parts, self.values, shown, strict=True)):
             size = 0.0 if np.isnan(value) else float(value)
             patch.set_width(size)
@@ -138,9 +138,3 @@ class NoseHigh:
             text.set_position((size + (0.02 if size >= 0 else -0.02) * wide, text.get_position()[1]))
             text.set_horizontalalignment("left" if size >= 0 else "right")
             text.set_fontweight("bold" if i == len(values) - 1 else "normal")
-
-    def _frame(self, axes: object, x: tuple[float, float], y: tuple[float, float]) -> None:
-        """Set limits, and have the background drawn anew only where they change."""
-        if axes.get_xlim() != x or axes.get_ylim() != y:  # type: ignore[attr-defined]
-            axes.set(xlim=x, ylim=y)  # type: ignore[attr-defined]
-            self.picture.refresh_background()

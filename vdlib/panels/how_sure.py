@@ -24,7 +24,7 @@ from .base import CSS, Panel, choice, slider, table
 
 KINDS: dict[str, Kinds] = {
     "Example two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
-    "Example coupe": Kinds("strut", "multi-link", "fast road", "saloon or hatch"),
+    "Example coupe": Kinds("strut", "multi-link", "road", "saloon or hatch"),
     "Example hatch": Kinds("strut", "trailing arm", "road", "saloon or hatch"),
 }
 """Kinds of the example cars; another car starts from the usual ones and its driver chooses."""

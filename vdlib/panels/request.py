@@ -112,6 +112,8 @@ class RequestDesk:
         found = self.panel.result
         if found is None:
             return "There is no answer to take over: see the message above."
+        if not found.answer.steps:
+            return "The answer changes nothing, so the what-if is left as it was."
         base = self.bench.base
         start = self.bench.candidate if found.start == STARTS["what-if"] else None
         more = {"loads": start.loads, "tyres": start.tyres, "note": start.note} if start else {}
@@ -183,7 +185,8 @@ def _verdict(found: Asked, digits: int) -> str:
             "Past the limit, or a limit was not found: this cannot be answered here. Take a lower lateral acceleration."
         )
     if answer.already:
-        return f"It is so already: now {start}, asked for {target}. Nothing has to change."
+        already = f"It is so already: now {start}, asked for {target}."
+        return f"{already} Nothing has to change; choose to be better by an amount."
     if not found.wanted:
         return f"Now {start}, asked for {target}: tick at least one kind of setting that may change."
     if answer.reached:

@@ -104,7 +104,7 @@ def words(found: Turn) -> str:
     Returns:
         HTML [-]
     """
-    own = f"{found.own:g} {found.unit}".strip()
+    own = f"{found.own:.4g} {found.unit}".strip()
     told = [
         f"{PHASE_WORDS[phase]}: {toward(change) if np.isfinite(change) else 'past the limit'}"
         for phase, change in found.own_change.items()

@@ -104,7 +104,8 @@ def about(file: CarFile) -> str:
     """
     count = Counter(file.origin.get(entry.path, "") for entry in fields_of())
     told = [f"{count[word]} {word}" for word in ("measured", "typical", "example") if count[word]]
-    where = f"Numbers: {', '.join(told)}; the others have no note of where they come from." if told else ""
+    rest = "; the others have no note of where they come from" if count[""] else ""
+    where = f"Numbers: {', '.join(told)}{rest}." if told else ""
     if file.path is None:
         where = "An invented car: every number is an example."
     else:
