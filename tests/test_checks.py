@@ -30,6 +30,13 @@ NIST = [
     ("bar", 1.0e5, 1e-7),  # exact
     ("mm", 1.0e-3, 1e-15),  # exact
     ("kN", 1.0e3, 1e-9),  # exact
+    ("in", 2.54e-2, 1e-15),  # exact
+    ("ft", 3.048e-1, 1e-15),  # exact
+    ("mi", 1.609344e3, 1e-12),  # exact
+    ("kn", 5.144444e-1, 5e-8),
+    ("psi", 6.894757e3, 5e-4),
+    ("lbf_per_in", 1.751268e2, 5e-5),
+    ("rpm", 1.047198e-1, 5e-8),
 ]
 
 
@@ -42,7 +49,9 @@ def test_factors_against_the_tables(unit, factor, half_digit):
 # what each part of a name means, apart from the table under test
 PARTS = {"mm": 1e-3, "m": 1.0, "deg": pi / 180, "rad": 1.0, "kN": 1e3, "N": 1.0, "kg": 1.0, "bar": 1e5, "percent": 1e-2}
 PARTS |= {"g": 9.81, "s": 1.0, "Nm": 1.0, "kgm": 1.0, "number": 1.0, "": 1.0, "kmh": 1000 / 3600}
-PARTS |= {"mph": 1609.344 / 3600, "lb": 0.45359237}
+PARTS |= {"mph": 1609.344 / 3600, "lb": 0.45359237, "mi": 1609.344, "ft": 12 * 0.0254, "in": 0.0254, "km": 1e3}
+PARTS |= {"lbf": 0.45359237 * 9.80665, "psi": 0.45359237 * 9.80665 / 0.0254**2, "kn": 1852 / 3600, "kW": 1e3}
+PARTS |= {"ms": 1e-3, "min": 60.0, "rpm": 2 * pi / 60}
 
 
 @pytest.mark.analytic

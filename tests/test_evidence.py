@@ -244,3 +244,10 @@ def test_a_promise_is_set_beside_the_laps():
     assert "no proof" in promise(unsure, -0.1).words
     with pytest.raises(InputError, match="must be a number"):
         promise(found, float("nan"))
+
+
+def test_more_laps_than_it_is_meant_for_are_refused_in_words():
+    group = np.repeat([0, 1], 251)
+    design = np.stack([group == 0, group == 1], axis=1).astype(float)
+    with pytest.raises(InputError, match="laps must be at most 300 in all, got 502: leave some of them out"):
+        estimate(90.0 + 0.1 * np.arange(502), design, np.array([-1.0, 1.0]), group)

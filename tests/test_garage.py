@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 
 from vdlib import examples, garagefile, shelf
 from vdlib._carwrite import records
-from vdlib._garageform import CORNERS, FIELDS, WAYS, unit_of
+from vdlib._garageform import CORNERS, FIELDS, WAYS
 from vdlib.carfile import fields_of
 from vdlib.checks import InputError
 from vdlib.garage import Readings, asked, base_of, car_from, number_from, numbers, save_car, starts
 from vdlib.garageday import as_it_stands, invented_day
 from vdlib.readings import standing_toe
 from vdlib.scales import to_reference
-from vdlib.units import from_si
+from vdlib.units import UNITS, from_si
 
 
 @pytest.fixture(autouse=True)
@@ -125,7 +125,7 @@ def test_the_same_readings_in_other_units_make_the_same_car():
     for key, text in readings.typed.items():
         ways = WAYS[FIELDS[key].holds]
         if len(ways) > 1:
-            typed[key] = f"{float(text) * unit_of(ways[0]).to_si / unit_of(ways[1]).to_si:.9f}".replace(".", ",")
+            typed[key] = f"{float(text) * UNITS[ways[0]].to_si / UNITS[ways[1]].to_si:.9f}".replace(".", ",")
     other = replace(readings, typed=typed)
     for holds, ways in WAYS.items():
         if len(ways) > 1:

@@ -188,8 +188,16 @@ BAD = [
     (["time [s],speed [km/h]", *[f"{i},-90" for i in range(30)]], "must not be below zero"),
     (["time [s],speed [km/h],v2", *[f"{i},,3" for i in range(30)]], "no numbers"),
     (["time [s],speed [km/h],latitude,longitude", *[f"{i},50,95,3" for i in range(30)]], "within 90 degrees"),
-    (["time [s],speed [km/h],latitude", *[f"{i},50,45" for i in range(30)]], "longitude must be there with latitude"),
 ]
+
+
+@pytest.mark.parametrize("lone", ["x", "y", "latitude", "longitude"])
+def test_one_half_of_a_place_is_not_proposed(tmp_path, lone):
+    path = write(tmp_path / "a.csv", [f"time [s],speed [km/h],{lone}", *(f"{0.1 * i:.1f},80,3" for i in range(50))])
+    assert set(guess(look(path))) == {"time", "speed"}
+    assert read(path).x is None
+    with pytest.raises(InputError, match=rf"must be there with .*{lone}"):
+        read(path, guess(look(path)) | {lone: (lone, logfile.CHANNELS[lone][1][0])})
 
 
 @pytest.mark.parametrize(("rows", "words"), BAD)

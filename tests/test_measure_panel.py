@@ -97,7 +97,7 @@ def test_another_unit_is_shown_beside_the_box_and_read_anew():
     form.choose("start.mass", "lb")
     assert form.boxes["corners.front_left"].description == "A front left scale [lb]"
     assert form.readings.typed["corners.front_left"] == "600"
-    assert {unit for ways in WAYS.values() for unit in ways} >= {"lb", "in", "psi", "lb_per_in"}
+    assert {unit for ways in WAYS.values() for unit in ways} >= {"lb", "in", "psi", "lbf_per_in"}
 
 
 def test_boxes_come_and_go_with_the_way_of_reading():

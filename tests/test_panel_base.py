@@ -220,3 +220,24 @@ def test_numbers_are_written_for_people():
     html = table(["", "front [kg]", "rear [kg]"], [["left & right", "310", "420"]])
     assert html.count("<th") == 4 + 1  # three heads, one row name, and <thead>
     assert "left &amp; right" in html
+
+
+@pytest.mark.parametrize("layout", ["above", "beside"])
+def test_further_widgets_and_taken_controls_stand_where_they_are_put(layout):
+    def order(box):
+        return [box, *(inner for each in getattr(box, "children", ()) for inner in order(each))]
+
+    panel = make(layout=layout)
+    over, under, last = (widgets.HTML(word) for word in ("over", "under", "last"))
+    sheet = widgets.VBox(panel.take_rows(["mirror"]))
+    panel.add(last)
+    panel.add(over, place="top")
+    panel.add(under, sheet, place="controls")
+    panel.set("mirror", True)
+    assert panel.result[1][-1] == pytest.approx(0)
+    shown = order(panel.show())
+    form, mirror = panel.controls["form"], panel.controls["mirror"]
+    wanted = [over, form, under, sheet, mirror, panel.message_html, panel.words_html, last]
+    assert [each for each in shown if any(each is one for one in wanted)] == wanted
+    assert sum(each is panel.image for each in shown) == 1
+    drive(panel)

@@ -73,7 +73,7 @@ def test_what_must_be_taken_again_is_on_the_filled_form():
     assert "a span" in said
 
 
-@pytest.mark.parametrize("units", [{}, {"start.mass": "lb", "start.length": "in", "start.rate": "lb_per_in"}])
+@pytest.mark.parametrize("units", [{}, {"start.mass": "lb", "start.length": "in", "start.rate": "lbf_per_in"}])
 def test_nothing_lies_on_another_or_over_the_edge(units):
     for page in paper.pages(Readings("my car", {}, units)):
         page.canvas.draw()

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import FIRST_OR_SLOW
 
 from vdlib import examples, split
 from vdlib.balance import balance
@@ -178,7 +179,7 @@ def test_cells_without_a_value_take_the_nearest_colour() -> None:
     assert crossings(np.array([0.0, 1, 2, 3]), np.array([1.0, -1, nan, 2])) == [0.5]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_of_the_first_panel(name: str) -> None:
     file = examples.load(name)
     panel = panels.panel(file)
@@ -247,7 +248,7 @@ def test_the_maps_are_kept_while_only_the_bars_move(monkeypatch: pytest.MonkeyPa
     assert panel.result.maps.limit is not limit
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_of_the_second_panel(name: str) -> None:
     panel = panels.three_wheels(examples.load(name))
     view = panel.draw.__closure__[0].cell_contents

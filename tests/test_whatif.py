@@ -1,11 +1,12 @@
 """What-ifs: candidates, versions side by side, what helps most, and requests, against slower and independent ways."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
 
-from vdlib import candidates, examples, shelf
+from vdlib import candidates, examples, garagefile, shelf
 from vdlib.advice import GOALS, Ask, Bounds, gains, levers, ranked, turned, value
 from vdlib.balance import balance
 from vdlib.candidate import (
@@ -391,3 +392,11 @@ def test_bad_names_and_places_are_refused(own, tmp_path):
     with pytest.raises(InputError, match="cannot be saved"):
         candidates.save(own, Candidate("x"))
     assert candidates.names(own) == ()
+
+
+@pytest.mark.parametrize("name", ["v1.2", ".hidden", "a/b", "", " ", "x" * 61, "trailing-", "con:1"])
+def test_a_name_is_refused_everywhere_the_same(files, name):
+    asked = (shelf.path_of, garagefile.path_of, partial(candidates.path_of, files["coupe"]))
+    for path_of in asked:
+        with pytest.raises(InputError, match="name must be 1 to 60 letters, digits, spaces, dashes or underscores"):
+            path_of(name)

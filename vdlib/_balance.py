@@ -35,7 +35,7 @@ _SETTLED = 1e-9  # difference of a turning moment guessed and found, as part of 
 _CLOSED = 1e-8  # force left over, as part of the weight, with which a case still counts as solved
 _CLOSED_SIDE = 1e-5  # side force left over, as part of the axle's greatest, likewise
 _CLOSED_YAW = 1e-6  # the same of a turning moment, as part of weight times wheelbase
-_LOCK = 0.95  # part of a wheel's lengthways grip at which its partner takes over
+LOCK = 0.95  # part of a wheel's lengthways grip at which its partner takes over
 _LOAD_RANGE = 2.3  # loads beyond this many nominal loads are outside the tyre's numbers
 _SIDE = np.array([1.0, -1.0])[:, None, None]  # left, right
 
@@ -168,18 +168,32 @@ def _corner(c: Fixed, v: dict[str, Array], at: _At, travel: Array, load: Array, 
     return _Corner(slip, sign, side, toe, lean, pull, yaw, held, beyond)
 
 
-def _share_long(c: Fixed, load: Array, pressure: Array) -> tuple[Array, Array, Mask, Mask]:
-    """Split each axle's lengthways force over its two wheels: equal halves until one wheel has no more to give."""
-    has = np.maximum(c.tyre.long_ratio * grip(c.tyre, load, pressure) * load, 0.0)  # grip's straight line ends at none
-    most = _LOCK * has
-    half = 0.5 * np.abs(c.long_axle)
-    taken = np.minimum(half, most)
+def pulls(half: Array, has: Array) -> Array:
+    """Give each wheel's lengthways force: half of its axle's until one wheel has no more to give, then its partner.
+
+    Parameters:
+        half: half of what is asked of the axle, zero or more, broadcast to ``has`` [N]
+        has: lengthways grip of left and right wheel, (2, …) [N]
+
+    Returns:
+        force of left and right wheel, (2, …) [N]
+    """
+    most = LOCK * has
+    taken: Array = np.minimum(half, most)
     weak = taken < half
     if weak.any():
         taken = np.minimum(np.where(weak, taken, taken + (2 * half - taken[0] - taken[1])), most)
+    return taken
+
+
+def _share_long(c: Fixed, load: Array, pressure: Array) -> tuple[Array, Array, Mask, Mask]:
+    """Split each axle's lengthways force over its two wheels: equal halves until one wheel has no more to give."""
+    has = np.maximum(c.tyre.long_ratio * grip(c.tyre, load, pressure) * load, 0.0)  # grip's straight line ends at none
+    half = 0.5 * np.abs(c.long_axle)
+    taken = pulls(half, has)
     short = (2 * half - taken[0] - taken[1]) > 1e-9 * (1 + half)
-    used = np.minimum(taken / np.maximum(has, 1e-9), _LOCK)
-    held = weak.any(axis=(0, 1)) & (half > 0.5).any(axis=0)
+    used = np.minimum(taken / np.maximum(has, 1e-9), LOCK)
+    held = np.asarray((taken < half).any(axis=(0, 1)) & (half > 0.5).any(axis=0))
     return np.sign(c.long_axle) * taken, used, held, short.any(axis=0)
 
 

@@ -7,36 +7,17 @@ from typing import NamedTuple
 
 from ._typicals import BODIES
 from .typical import TYRES, kinds_at
-from .units import UNITS, Unit
 
-EXTRA: dict[str, Unit] = {
-    "in": Unit("in", 25.4e-3, "m"),
-    "psi": Unit("psi", 6894.757293168, "Pa"),
-    "lb_per_in": Unit("lb/in", 0.45359237 * 9.80665 / 25.4e-3, "N/m"),
-}
-"""Units that only this form knows; exact by definition, the pound-force by standard gravity."""
 WAYS: dict[str, tuple[str, ...]] = {
     "mass": ("kg", "lb"),
     "length": ("mm", "in"),
     "pressure": ("bar", "psi"),
-    "rate": ("N_per_mm", "lb_per_in"),
+    "rate": ("N_per_mm", "lbf_per_in"),
     "angle": ("deg",),
     "ratio": ("number",),
     "share": ("percent",),
 }
 """What a field holds → units it may be typed in, the form's own first."""
-
-
-def unit_of(name: str) -> Unit:
-    """Give a unit by its name, the form's extra ones too.
-
-    Parameters:
-        name: a name from ``WAYS`` [-]
-
-    Returns:
-        a ``Unit`` [-]
-    """
-    return EXTRA[name] if name in EXTRA else UNITS[name]
 
 
 class Field(NamedTuple):

@@ -12,19 +12,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ._balance import LOCK, pulls
 from .aero import AIR_DENSITY, dynamic_pressure
 from .car import Car, Moment, Setup
 from .checks import InputError, Problem
 from .scenario import Lags, Scenario
 from .trim import State, Trim, numbers, trim
-from .tyre import Curve, curve
+from .tyre import Curve, curve, grip
 from .units import Array, G
 
 X, Y, HEADING, SPEED, SIDESLIP, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(13)
 """Columns of the state: place, heading, speed, sideslip, yaw rate, lagged slips, lagged accelerations, steer."""
 STEEPNESS, PEAK, OFFSET, GRIP, LOAD = (slice(4 * i, 4 * i + 4) for i in range(5))
 """Columns of a table row, four wheels each."""
-LOCK = 0.95  # part of a wheel's lengthways grip that it may use, as in the trim
 FORWARD = np.array([-1.2, -0.8, -0.5, -0.3, -0.15, 0.0, 0.15, 0.4]) * G  # nodes of longitudinal acceleration
 STRAIGHT = 20  # the node of no lateral acceleration; as many lie on each side
 MOST_TABLES = 500
@@ -127,8 +127,8 @@ def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
         made = curve(tyre, load, pose.lean[i], own.pressure)
         side = _SIDE.reshape(-1, *(1,) * pose.state.ndim)
         bend = way * np.multiply(axle.compliance_steer, pose.side_force[i])
-        grip = tyre.long_ratio * tyre.grip * (1 - tyre.grip_fall * (load / tyre.nominal_load - 1)) * load
-        wheel = (made.steepness, made.peak, made.shift + bend - side * pose.toe[i], np.maximum(grip, 1.0), load)
+        has = tyre.long_ratio * grip(tyre, load, own.pressure) * load
+        wheel = (made.steepness, made.peak, made.shift + bend - side * pose.toe[i], np.maximum(has, 1.0), load)
         columns.append([np.broadcast_to(value, (2, *grid, *shape)) for value in wheel])
         form.append([np.broadcast_to(value, (2, *shape)) for value in (made.shape, made.curvature)])
     rows = np.stack([np.concatenate(pair) for pair in zip(*columns, strict=True)]).reshape(20, *grid, many)
@@ -182,13 +182,10 @@ class Plan:
 
     def along(self, asked: Array, grip: Array) -> Array:
         """Give each wheel's lengthways force: equal halves until one wheel has no more to give, then its partner."""
-        most = LOCK * grip
-        short = np.abs(asked) > most
-        if not short.any():
+        if not (np.abs(asked) > LOCK * grip).any():
             return asked
-        first = np.minimum(np.abs(asked), most)
-        rest = (2 * np.abs(asked) - first - first[:, _OTHER]) * ~short
-        return np.asarray(np.sign(asked) * np.minimum(first + rest, most))
+        size, has = (np.moveaxis(each.reshape(-1, 2, 2), 2, 0) for each in (np.abs(asked), grip))
+        return np.asarray(np.sign(asked) * np.moveaxis(pulls(size, has), 0, 2).reshape(grip.shape))
 
     def row(self, s: Array) -> Array:
         """Read the table at the accelerations that each case feels."""
@@ -239,7 +236,6 @@ class Plan:
         return answer
 
 
-_OTHER = [1, 0, 3, 2]
 _AXLE = [SLIP_F, SLIP_F, SLIP_R, SLIP_R]
 
 

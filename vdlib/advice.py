@@ -93,7 +93,7 @@ class Ask:
 
     goal: str = "gap"
     phase: str = "lift"
-    speed: float = 110 / 3.6  # [m/s]
+    speed: float = to_si(110.0, "kmh")  # [m/s]
     lateral: float = 0.8 * G  # [m/s²]
     way: int = 1  # +1 for a calmer rear, -1 for a car that turns more willingly
 

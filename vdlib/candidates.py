@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -21,7 +20,6 @@ FELT = "what was felt.txt"
 """File that keeps what the driver typed."""
 LONGEST = 4000
 """Most characters of a note."""
-_NAME = re.compile(r"[\w][\w .-]{0,58}[\w]|\w")
 _LOAD_KEYS = {f"{key}_{unit}": (key, unit) for key, (_, unit, _, _) in LOAD_RANGES.items()}
 _TEXTS = ("name", "note")
 
@@ -35,10 +33,8 @@ def folder(file: CarFile) -> Path:
     Returns:
         its path; it may not exist yet [-]
     """
-    if file.path is not None:
-        return file.path.parent / f"{file.path.stem} - what-ifs"
-    plain = re.sub(r"[^\w .-]", "", file.car.name).strip(" .-") or "car"
-    return shelf.folder() / f"{plain} - what-ifs"
+    home = shelf.home(file)
+    return home.with_name(f"{home.name} - what-ifs")
 
 
 def names(file: CarFile) -> tuple[str, ...]:
@@ -50,8 +46,7 @@ def names(file: CarFile) -> tuple[str, ...]:
     Returns:
         names that ``load`` takes [-]
     """
-    found = folder(file).glob("*.toml") if folder(file).is_dir() else ()
-    return tuple(sorted(path.stem for path in found if not path.name.startswith(".")))
+    return shelf.listed(folder(file))
 
 
 def path_of(file: CarFile, name: str) -> Path:
@@ -59,18 +54,15 @@ def path_of(file: CarFile, name: str) -> Path:
 
     Parameters:
         file: the car file [-]
-        name: letters, digits, spaces, dots, dashes and underscores, at most 60 [-]
+        name: as for ``shelf.plain_name`` [-]
 
     Returns:
         its path [-]
 
     Errors:
-        ``InputError`` for a name that cannot be a file's name.
+        as ``shelf.plain_name``.
     """
-    if not _NAME.fullmatch(name.strip()):
-        rule = "must be 1 to 60 letters, digits, spaces, dots, dashes or underscores"
-        raise InputError([Problem("the what-if's name", repr(name)[:80], rule, "give it a plain name")])
-    return folder(file) / f"{name.strip()}.toml"
+    return folder(file) / f"{shelf.plain_name(name, 'the what-if')}.toml"
 
 
 def save(file: CarFile, candidate: Candidate, over: bool = False) -> Path:

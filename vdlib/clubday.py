@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from .aero import dynamic_pressure
 from .checks import InputError, Problem
-from .units import Array, G
+from .units import Array, G, from_si
 
 SAYS = "an invented club day on an invented course: no such car, driver, course or day exists"
 CORNERS = ((55.0, 100.0), (80.0, 60.0), (40.0, -70.0), (110.0, 110.0), (35.0, 115.0), (150.0, -45.0), (60.0, 90.0))
@@ -226,7 +226,7 @@ def _session(
     x, y = _plane(distance, heading)
     shown = {
         "time [s]": time - begin,
-        "speed [km/h]": 3.6 * (true_speed + 0.05 * rng.standard_normal(len(time))),
+        "speed [km/h]": from_si(true_speed + 0.05 * rng.standard_normal(len(time)), "kmh"),
         "lateral [g]": (true_speed**2 * bend + 0.15 * rng.standard_normal(len(time))) / G,
         "x [m]": np.interp((way - lead * step) % (size * step), np.append(distance, size * step), x),
         "y [m]": np.interp((way - lead * step) % (size * step), np.append(distance, size * step), y),

@@ -23,6 +23,8 @@ from .units import Array, from_si
 LEVEL = 0.95
 """Part of days on which such an interval holds the true value."""
 DRAWS = 2000
+MOST_LAPS = 300
+"""Most laps that ``estimate`` takes: its work grows with their square, and no day has as many."""
 Verdict = Literal["faster", "slower", "not shown"]
 
 
@@ -104,7 +106,7 @@ def estimate(
         value, ends of the interval and p-value, scalar or (columns,) [any]
 
     Errors:
-        ``InputError`` where there are no more laps than parameters.
+        ``InputError`` where there are no more laps than parameters, or more than ``MOST_LAPS``.
 
     Validity: laps that scatter independently of each other. Standard error ``√Σ w²r²/(1 − h)``, which for two sessions
     is Welch's; spreads of the sessions are drawn toward their common one with the weight of one lap.
@@ -119,6 +121,8 @@ def estimate(
         raise InputError(
             [Problem("laps without traffic", str(count), rule, "drive more laps, or mark fewer as in traffic")]
         )
+    if count > MOST_LAPS:
+        raise InputError([Problem("laps", str(count), f"must be at most {MOST_LAPS} in all", "leave some of them out")])
     inverse = np.linalg.pinv(design)
     weight, rest = contrast @ inverse, np.eye(count) - design @ inverse
     loose = np.maximum(np.diag(rest), 1e-12)  # 1 − h; a lap alone in its session has none

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from . import examples, shelf
 from ._bench import Bench, Outcome
 from ._carwrite import records
-from ._garageform import CHOICES, FIELDS, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at, unit_of
+from ._garageform import CHOICES, FIELDS, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
 from ._garagesums import SUMS as WEIGHTS
 from ._garagesums import settle
 from ._garagewheels import SUMS as WHEELS
@@ -19,7 +19,7 @@ from .carfile import CarFile, fields_of
 from .checks import InputError, Problem, range_problem
 from .instruments import Measured
 from .typical import UNKNOWN, Kinds, Range, fill, ranges
-from .units import from_si, to_si
+from .units import UNITS, from_si, to_si
 
 __all__ = [
     "CHOICES",
@@ -43,7 +43,6 @@ __all__ = [
     "save_car",
     "starts",
     "unit_name",
-    "unit_of",
 ]
 SUMS = WEIGHTS | WHEELS
 ORDER = ("tyres", "heights", "springs", "floor", "corners", "lift", "camber", "toe", "curves", "stops")
@@ -185,7 +184,7 @@ def label_of(readings: Readings, box: Field) -> str:
     Returns:
         such as "A wheelbase [mm]" [-]
     """
-    unit = unit_of(unit_name(readings, box)).label
+    unit = UNITS[unit_name(readings, box)].label
     return f"{box.mark} {box.label}{f' [{unit}]' if unit else ''}".strip()
 
 
@@ -227,7 +226,7 @@ def numbers(readings: Readings) -> tuple[dict[str, float], dict[str, list[Proble
         name, own = unit_name(readings, box), WAYS[box.holds][0]
         number = number_from(text)
         label = f"{box.label} ({_title(box.step)})"
-        unit = unit_of(name)
+        unit = UNITS[name]
         shown = f"{text.strip()[:_SMALL]!r}" if number is None else f"{text.strip()[:_SMALL]} {unit.label}"
         if number is None:
             remedy = "write digits only, such as 12.5 or 12,5; the unit stands beside the box"

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from .aero import dynamic_pressure
 from .checks import InputError, Problem
-from .units import Array, G, Value
+from .units import UNITS, Array, G, Value
 
-RPM = np.pi / 30
+RPM = UNITS["rpm"].to_si
 """One revolution a minute [rad/s]."""
 ROLLING = 0.012
 """Rolling resistance over weight of a road tyre on asphalt [-]; common practice, no source."""

@@ -43,9 +43,10 @@ CHANNELS: dict[str, tuple[str, tuple[str, ...]]] = {
     "y": ("position y", ("m", "km", "ft")),
 }
 """Channel → its plain name and the units it may be in; a channel with one unit needs no question."""
+PAIRS = (("latitude", "longitude"), ("x", "y"))
+"""Channels of which one without the other places nothing."""
 _EARTH = 6_371_008.8  # mean radius of the Earth [m]
 _FASTEST = 140.0  # m/s: no car on a circuit is faster
-_SAY = {"km/h": 3.6, "mph": 1 / 0.44704, "m/s": 1.0, "kn": 3600 / 1852}
 
 
 class UnitQuestion(InputError):
@@ -114,6 +115,9 @@ def guess(found: Look) -> Columns:
             if column not in (c for c, _ in out.values()) and re.search(pattern, text.plain(column)):
                 out[channel] = (column, unit if unit in CHANNELS[channel][1] else "")
                 break
+    for pair in PAIRS:
+        if sum(one in out for one in pair) == 1:  # one alone places nothing
+            out = {channel: held for channel, held in out.items() if channel not in pair}
     return out
 
 
@@ -169,7 +173,7 @@ def _check_columns(chosen: Mapping[str, tuple[str, str]], found: Look, where: st
         elif unit and unit not in CHANNELS[channel][1]:
             rule = "must be one of " + ", ".join(CHANNELS[channel][1])
             problems.append(Problem(f"unit of {CHANNELS[channel][0]}", repr(unit), rule, "choose one"))
-    for one, other in (("latitude", "longitude"), ("longitude", "latitude"), ("x", "y"), ("y", "x")):
+    for one, other in (*PAIRS, *(pair[::-1] for pair in PAIRS)):
         if one in chosen and other not in chosen:
             problems.append(Problem(CHANNELS[other][0], "", f"must be there with {one}", "give both or neither"))
     if problems:
@@ -205,7 +209,7 @@ def _unit(
 
 def _also(top: float, unit: str) -> str:
     other = "mph" if unit == "km/h" else "km/h"
-    return f"{top / _SAY[unit] * _SAY[other]:.0f} {other}"
+    return f"{top * text.FACTORS[unit] / text.FACTORS[other]:.0f} {other}"
 
 
 def _assemble(values: dict[str, Array], row: NDArray[np.int64], chosen: Columns, notes: list[str], source: Path) -> Log:

@@ -36,27 +36,68 @@ def names() -> tuple[str, ...]:
     Returns:
         names that ``load`` takes [-]
     """
-    if not folder().is_dir():
-        return ()
-    return tuple(sorted(file.stem for file in folder().glob("*.toml") if "." not in file.stem))
+    return listed(folder())
 
 
-def path_of(name: str) -> Path:
-    """Give the file in which a car of this name is saved.
+def listed(place: Path) -> tuple[str, ...]:
+    """List what is saved in a folder, in order of the alphabet: files whose name is a plain one with ``.toml`` behind.
+
+    Parameters:
+        place: the folder; it may not exist [-]
+
+    Returns:
+        names without ending [-]
+    """
+    found = place.glob("*.toml") if place.is_dir() else ()
+    return tuple(sorted(file.stem for file in found if "." not in file.stem))
+
+
+def plain_name(name: str, what: str) -> str:
+    """Give a name that can be a file's name, without blanks around it.
 
     Parameters:
         name: letters, digits, spaces, dashes and underscores, at most 60 [-]
+        what: what it is the name of, such as "the car" [-]
 
     Returns:
-        its path [-]
+        the name [-]
 
     Errors:
         ``InputError`` for a name that cannot be a file's name.
     """
     if not _NAME.fullmatch(name.strip()):
         rule = "must be 1 to 60 letters, digits, spaces, dashes or underscores"
-        raise InputError([Problem("the car's name", repr(name)[:80], rule, "give it a plain name")])
-    return folder() / f"{name.strip()}.toml"
+        raise InputError([Problem(f"{what}'s name", repr(name)[:80], rule, "give it a plain name")])
+    return name.strip()
+
+
+def path_of(name: str) -> Path:
+    """Give the file in which a car of this name is saved.
+
+    Parameters:
+        name: as for ``plain_name`` [-]
+
+    Returns:
+        its path [-]
+
+    Errors:
+        as ``plain_name``.
+    """
+    return folder() / f"{plain_name(name, 'the car')}.toml"
+
+
+def home(file: CarFile) -> Path:
+    """Give the path that what is kept with a car begins with: its file without ending, on the shelf for an example.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a path to put an ending behind [-]
+    """
+    if file.path is not None:
+        return file.path.parent / file.path.stem
+    return folder() / (re.sub(r"[^\w -]", "", file.car.name).strip(" -") or "car")
 
 
 def load(name: str) -> CarFile:

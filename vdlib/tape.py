@@ -11,7 +11,6 @@ from .checks import InputError, Problem, need_positive, range_problem
 from .glossary import GLOSSARY
 from .instruments import Found, Measured, Ruler, Scale, Tape, carry, fit, left_over, measured, uniform
 from .rolling import bar_roll_stiffness
-from .suspension import wheel_rate
 from .units import G, Value, from_si
 
 _NEAR = 0.4
@@ -198,22 +197,6 @@ def _found(value: Measured, residuals: Any, key: str, remedy: str) -> Found:
     if wrong:
         raise InputError([Problem(wrong.field, wrong.value, wrong.rule, remedy)])
     return Found(value, residuals)
-
-
-def wheel_rate_of(spring: Value | Measured, ratio: Value | Measured) -> Measured:
-    """Give the wheel rate with its error: ``k·MR²``.
-
-    Parameters:
-        spring: rate of one spring, any shape [N/m]
-        ratio: motion ratio, any shape [-]
-
-    Returns:
-        wheel rate with one standard deviation [N/m]
-
-    Validity: as ``suspension.wheel_rate``.
-    """
-    inputs = {"spring": measured(spring), "ratio": measured(ratio)}
-    return carry(lambda spring, ratio: {"rate": wheel_rate(spring, ratio)}, inputs)["rate"]
 
 
 def bar_of(

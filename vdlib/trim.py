@@ -83,7 +83,8 @@ def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None)
         a ``Trim`` with the inputs' broadcast shape [-]
 
     Errors:
-        ``InputError`` when corner loads cannot all be positive, or for no case at all; a case without solution is flagged in ``state``.
+        ``InputError`` when corner loads cannot all be positive, or for no case at all; a case without solution
+        is flagged in ``state``.
 
     Validity: small angles (cos δ = 1, radius well above the track), roll centre shared by both wheels of an axle, drag
     of cornering itself not counted, open differential and equal brakes left and right.

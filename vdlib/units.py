@@ -29,6 +29,8 @@ class Unit:
     si: str
 
 
+_INCH, _POUND_FORCE = 25.4e-3, 0.45359237 * 9.80665  # exact by definition, the pound-force by standard gravity
+
 UNITS: dict[str, Unit] = {
     "mm": Unit("mm", 1e-3, "m"),
     "m": Unit("m", 1.0, "m"),
@@ -59,6 +61,19 @@ UNITS: dict[str, Unit] = {
     "deg_per_g": Unit("deg/g", pi / 180 / G, "rad/(m/s²)"),
     "s": Unit("s", 1.0, "s"),
     "deg_per_s": Unit("deg/s", pi / 180, "rad/s"),
+    "rpm": Unit("rev/min", pi / 30, "rad/s"),
+    "kW": Unit("kW", 1e3, "W"),
+    "m_per_s": Unit("m/s", 1.0, "m/s"),
+    "m_per_s2": Unit("m/s²", 1.0, "m/s²"),
+    "ms": Unit("ms", 1e-3, "s"),
+    "min": Unit("min", 60.0, "s"),
+    "km": Unit("km", 1e3, "m"),
+    "mi": Unit("mi", 1609.344, "m"),
+    "ft": Unit("ft", 0.3048, "m"),
+    "in": Unit("in", _INCH, "m"),
+    "kn": Unit("kn", 1852 / 3600, "m/s"),
+    "psi": Unit("psi", _POUND_FORCE / _INCH**2, "Pa"),
+    "lbf_per_in": Unit("lb/in", _POUND_FORCE / _INCH, "N/m"),
 }
 """Unit name → label, factor and SI unit."""
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from .bicycle import TwoWheel, poles
 from .candidate import ENDS, Version, leaves, put, stacked
 from .car import PHASES, Moment
-from .ledger import Ledger, _share, setting_words, understeer_angle
+from .ledger import Ledger, setting_words, shared, understeer_angle
 from .limits import finer, first_above, tipped
 from .trim import Trim, trim
 from .units import Array, Flags, G, Value
@@ -185,7 +185,7 @@ def why(base: Version, other: Version, moment: Moment) -> Ledger:
     Errors:
         as ``trim``.
 
-    Validity: as ``ledger.by_setting``; toe and camber set anew belong to the ride height they were set at.
+    Validity: as ``ledger.by_route``; toe and camber set anew belong to the ride height they were set at.
     Source: as ``ledger.by_route``.
     """
     old = dict(leaves(base.car, "car.")) | dict(leaves(base.setup, "setup."))
@@ -204,7 +204,7 @@ def why(base: Version, other: Version, moment: Moment) -> Ledger:
             parts[head] = put(parts[head], rest, mixed)
         return trim(parts["car"], parts["setup"], moment)  # type: ignore[arg-type]
 
-    return _share(causes, solve, understeer_angle, 0)
+    return shared(causes, solve, understeer_angle, 0)
 
 
 def cause_of(path: str, together: bool = False) -> str:

@@ -20,7 +20,7 @@ ALT = (
     "speed against distance of one lap before and one after; what each section added to the difference."
 )
 KINDS = {"corner": fill("front"), "straight": fill("muted", facecolor="#D5D5D5")}
-TRACES = (line("reference", linestyle="-", linewidth=4.0, color="#A8A8A8"), line("now", linewidth=1.4))
+TRACES = (line("reference", linestyle="-", linewidth=4.0, color="#949494"), line("now", linewidth=1.4))
 """How the two laps are drawn: the one before broad and grey, so that both are seen where they lie on each other."""
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..spread import Spread
 from ..units import from_si
-from .nose_high import scale_for
+from .frame import scale_for
 from .style import FONT, fill, line, point, start, tidy
 
 ROWS = 7
@@ -76,10 +76,7 @@ class HowSure:
         inside = np.clip(change, -wide, wide)
         high = 100 * np.histogram(inside, edges)[0] / count
         top = scale_for(high, (5.0, 10.0, 20.0, 40.0, 60.0, 80.0, 100.0)) * 1.25
-        frame = ((-wide, wide), (-0.08 * top, top))
-        if (self.spread.get_xlim(), self.spread.get_ylim()) != frame:
-            self.spread.set(xlim=frame[0], ylim=frame[1])
-            self.picture.refresh_background()
+        self.picture.frame(self.spread, (-wide, wide), (-0.08 * top, top))
         for patch, left, right, value in zip(self.bars, edges[:-1], edges[1:], high, strict=True):
             patch.set(x=left, width=right - left, height=value)
             patch.set(**fill("toward_oversteer" if left + right < 0 else "toward_understeer", hatch=""))

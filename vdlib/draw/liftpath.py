@@ -16,8 +16,8 @@ from ..car import Car
 from ..checks import InputError, Problem
 from ..lift import Road, Run
 from ..units import Array, G, from_si
+from .frame import scale_for
 from .live import LivePicture
-from .nose_high import scale_for
 from .shapes import NOTHING, turned
 from .style import FONT, ROLES, line, start, tidy
 
@@ -138,7 +138,7 @@ class LiftPath:
         for axes, (x, y) in zip((self.road, self.charts[0], self.charts[2]), frame, strict=True):
             if (tuple(axes.get_xlim()), tuple(axes.get_ylim())) != (x, y):
                 axes.set(xlim=x, ylim=y)
-                self.picture.refresh_background()
+                self.picture.refresh_background()  # the road's equal scales move its limits: no background to keep
 
 
 def _edge(bend: float, outward: float, length: float) -> tuple[Array, Array]:

@@ -11,28 +11,13 @@ from ..heights import Study
 from ..ledger import ROUTE_WORDS
 from ..saying import attitude_words
 from ..trim import ROUTES
-from ..units import Array, G, from_si, number
+from ..units import G, from_si, number
 from .carviews import SideView, TopView
+from .frame import scale_for
 from .style import FONT, fill, line, point, start, tidy
 
-SCALES = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
-"""Half-widths that the ledger's axis can take [deg]."""
 TIMES = 3.0
 """Height changes are drawn this many times larger than life."""
-
-
-def scale_for(values: Array, scales: Sequence[float] = SCALES) -> float:
-    """Give the smallest scale that holds every value with some room; the largest where none does.
-
-    Parameters:
-        values: what is to be shown; NaN is left out, any shape [any]
-        scales: choices in rising order [any]
-
-    Returns:
-        one of the scales [any]
-    """
-    top = np.nanmax(np.abs(values), initial=0.0) * 1.05
-    return next((scale for scale in scales if scale >= top), scales[-1])
 
 
 class NoseHigh:

@@ -13,8 +13,8 @@ from ..car import Car
 from ..split import PARTS, Along, Maps, Split
 from ..units import Array, G, from_si
 from .carviews import TopView
+from .frame import scale_for
 from .live import LivePicture
-from .nose_high import scale_for
 from .style import FONT, ROLES, fill, line, point, start, tidy
 
 _PART_LOOKS = (fill("muted", hatch="xx"), fill("inner"), fill("warning", hatch="//"), fill("outer"))
@@ -57,7 +57,7 @@ class Shares:
         kilos = parts / G
         top = scale_for(np.array([kilos.clip(min=0).sum(axis=1), -kilos.clip(max=0).sum(axis=1)]), (100, 200, 400, 800))
         low = -0.25 * top if kilos.min() < -0.02 * top else 0.0
-        _frame(self.picture, self.axes, (low, 1.2 * top), self.axes.get_ylim())
+        self.picture.frame(self.axes, (low, 1.2 * top), self.axes.get_ylim())
         for end in (0, 1):
             reach = {True: 0.0, False: 0.0}  # where the next part begins, on either side of zero
             for part, value in enumerate(kilos[end]):
@@ -141,7 +141,7 @@ class BarMap:
         self.neutral.set_data(*np.vstack(path).T)
         self.now.set_data([now[0]], [now[1]])
         self.file.set_data([file[0]], [file[1]])
-        _frame(self.picture, self.axes, (bars[0], bars[-1]), (bars[0], bars[-1]))
+        self.picture.frame(self.axes, (bars[0], bars[-1]), (bars[0], bars[-1]))
 
 
 class SplitView:
@@ -246,10 +246,10 @@ class WheelsView:
                 one.set_xlabel(label, fontsize=FONT["label"])
             self.label = label
             self.picture.refresh_background()
-        _frame(self.picture, moved, wide, (0, 1.3 * scale_for(kilos, (100, 200, 300, 400, 800))))
+        self.picture.frame(moved, wide, (0, 1.3 * scale_for(kilos, (100, 200, 300, 400, 800))))
         size = scale_for(np.append(grades, here), (2.0, 5.0, 10.0, 20.0, 50.0))
-        _frame(self.picture, gradient, wide, (-size, 1.3 * size))
-        _frame(self.picture, lift, wide, (0, 1.8))
+        self.picture.frame(gradient, wide, (-size, 1.3 * size))
+        self.picture.frame(lift, wide, (0, 1.8))
         for curve, values in zip(self.moved, kilos, strict=True):
             curve.set_data(bars, values)
         self.gradient.set_data(bars, grades)
@@ -310,10 +310,3 @@ def _show_loads(view: TopView, split: Split) -> None:
     at = split.trim
     where = float(at.cg_to_axle[0])
     view.update(loads=at.load, standing=at.standing_load, side=at.side_force, steer=float(at.steer), cg=where)
-
-
-def _frame(picture: LivePicture, axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> None:
-    """Set limits, and have the background drawn anew only where they change."""
-    if axes.get_xlim() != x or axes.get_ylim() != y:
-        axes.set(xlim=x, ylim=y)
-        picture.refresh_background()

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from ..units import Array
-from .nose_high import scale_for
+from .frame import scale_for
 from .style import FONT, line, point, start, tidy
 
 _LOOKS = ("rear", "front", "now", "inner")

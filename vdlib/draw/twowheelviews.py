@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 
 from ..bicycle import Motion, TwoWheel
-from ..units import Array, G, from_si
+from ..units import Array, G, from_si, to_si
 from .live import LivePicture
 from .style import FONT, line, point, tidy
 
-FASTEST = 250 / 3.6
+FASTEST = to_si(250.0, "kmh")
 """End of the speed scale [m/s]."""
 MOST_LATERAL = 0.4 * G
 """Lateral acceleration up to which the straight-line tyre is good [m/s²]."""

@@ -12,8 +12,7 @@ from ..ledger import Ledger
 from ..saying import PHASE_WORDS
 from ..units import Array, G, from_si, number
 from ..whatif import MOST, Comparison
-from .live import LivePicture
-from .nose_high import SCALES, scale_for
+from .frame import SCALES, fixed, scale_for, span
 from .style import FONT, ROLES, fill, line, start, tidy
 
 VERSION_ROLES = ("reference", "now", "inner", "outer", "muted")
@@ -22,27 +21,6 @@ ROWS = 8
 """Rows of the ledger: its largest causes, the rest together, and the total."""
 WHEELS = ("front left", "front right", "rear left", "rear right")
 _WIDTH = 0.15  # of one version's mark within a phase or wheel
-
-
-def frame(picture: LivePicture, axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> None:
-    """Set limits, and have the background drawn anew only where they change."""
-    if axes.get_xlim() != x or axes.get_ylim() != y:
-        axes.set(xlim=x, ylim=y)
-        picture.refresh_background()
-
-
-def fixed(picture: LivePicture, **edges: float) -> None:
-    """Lay the axes out once and for all: a layout that follows the tick labels would depend on what came before."""
-    picture.figure.set_layout_engine(None)
-    picture.figure.subplots_adjust(**edges)
-
-
-def span(values: Array, step: float, least: float) -> tuple[float, float]:
-    """Give limits on whole steps that hold every value, at least ``least`` apart; NaN and infinity are left out."""
-    good = values[np.isfinite(values)]
-    low, high = (float(good.min()), float(good.max())) if good.size else (0.0, 0.0)
-    low, high = np.floor(low / step - 0.3) * step, np.ceil(high / step + 0.3) * step
-    return float(low), float(max(high, low + least))
 
 
 class WhatIf:
@@ -110,10 +88,10 @@ class WhatIf:
         angle, limit = from_si(found.angle, "deg"), np.where(np.isfinite(found.limit), found.limit / G, np.nan)
         at = found.phases.index(phase)
         count, x = len(found.names), np.arange(len(found.phases))
-        frame(self.picture, self.balance, self.balance.get_xlim(), span(angle, 0.5, 1.0))
-        frame(self.picture, self.limits, self.limits.get_xlim(), span(limit, 0.05, 0.1))
+        self.picture.frame(self.balance, self.balance.get_xlim(), span(angle, 0.5, 1.0))
+        self.picture.frame(self.limits, self.limits.get_xlim(), span(limit, 0.05, 0.1))
         kilograms = found.load[..., at] / G
-        frame(self.picture, self.loads, self.loads.get_xlim(), (0.0, span(kilograms, 100.0, 200.0)[1]))
+        self.picture.frame(self.loads, self.loads.get_xlim(), (0.0, span(kilograms, 100.0, 200.0)[1]))
         for i in range(MOST):
             shown, offset = i < count, (i - 0.5 * (count - 1)) * _WIDTH
             self.curves[i].set_data(*((x + 0.5 * offset, angle[i]) if shown else ([], [])))
@@ -136,7 +114,7 @@ class WhatIf:
         total = float(from_si(ledger.total, "deg")) if ledger is not None else np.nan
         wide = scale_for(np.array([total, *(v for _, v in rows)]), SCALES)
         self.bars.set_xticks([-wide, 0, wide])
-        frame(self.picture, self.bars, (-2.6 * wide, 1.6 * wide), self.bars.get_ylim())
+        self.picture.frame(self.bars, (-2.6 * wide, 1.6 * wide), self.bars.get_ylim())
         rows += [("", 0.0)] * (ROWS - 1 - len(rows)) + [("all together", total)]
         for patch, label, text, (name, size) in zip(self.parts, self.labels, self.values, rows, strict=True):
             known = bool(np.isfinite(size))
@@ -178,7 +156,7 @@ class Helps:
         """
         wide = scale_for(reach, [a * b for a in (0.001, 0.01, 0.1, 1.0, 10.0) for b in (1, 2, 5)])
         self.axes.set_xticks([0, 0.5 * wide, wide])
-        frame(self.picture, self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())
+        self.picture.frame(self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())
         for bar, label, value, name, size, words in zip(
             self.bars, self.labels, self.values, names, reach, told, strict=True
         ):

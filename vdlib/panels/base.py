@@ -89,11 +89,14 @@ class Panel:
             self.image.width, self.image.height = str(picture.width), str(picture.height)
         self.words_html = widgets.HTML()
         self.message_html = widgets.HTML()
-        self._box = self._build(layout)
+        self.rows: dict[str, Any] = {}
+        """Each control with its unit, by name."""
+        self._more: dict[str, list[Any]] = {"top": [], "controls": [], "end": []}
+        self._build(layout)
         self._start = self.state
         for control in self.controls.values():
             control.observe(self._changed, names="value")
-        self._update()
+        self.refresh()
 
     @property
     def state(self) -> dict[str, Any]:
@@ -140,7 +143,7 @@ class Panel:
                     self.controls[name].value = value
             raise
         if self.state != before:
-            self._update()
+            self.refresh()
 
     def _put(self, name: str, value: Any) -> None:
         """Move one control, and see that it went there."""
@@ -157,6 +160,29 @@ class Panel:
     def reset(self) -> None:
         """Move every control back to its starting value."""
         self.set_all(self._start)
+
+    def add(self, *parts: Any, place: str = "end") -> None:
+        """Put further widgets into the panel, behind those put there before.
+
+        Parameters:
+            parts: ipywidgets [-]
+            place: "top", "controls" (under the controls, over the message) or "end" [-]
+        """
+        self._more[place] += parts
+        self._arrange()
+
+    def take_rows(self, names: Iterable[str]) -> list[Any]:
+        """Take controls out of the panel's own row of controls, to be put elsewhere; they go on working.
+
+        Parameters:
+            names: the controls' names [-]
+
+        Returns:
+            each control with its unit [-]
+        """
+        taken = [self.rows[name] for name in names]
+        self._controls.children = [each for each in self._controls.children if each not in taken]
+        return taken
 
     def show(self) -> Any:
         """Give the widget box to be displayed as a cell's last value.
@@ -177,10 +203,10 @@ class Panel:
 
     def _changed(self, change: Any) -> None:
         if not self._held:
-            self._update()
+            self.refresh()
 
-    def _update(self) -> None:
-        """Compute, draw and show; all three are done before anything on the screen changes."""
+    def refresh(self) -> None:
+        """Compute, draw and show the present state; all three are done before anything on the screen changes."""
         try:
             result = self.compute(self.state)
             text = self.words(result)
@@ -208,11 +234,10 @@ class Panel:
         if last:
             self.image.value = greyed(last, NOT_UPDATED)
 
-    def _build(self, layout: str) -> Any:
-        """Put the widgets together."""
+    def _build(self, layout: str) -> None:
+        """Make the widgets, and put them together."""
         label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
-        rows = []
-        for control in self.controls.values():
+        for name, control in self.controls.items():
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
                 control.layout.width = f"calc({label_em:.1f} * var(--jp-widgets-font-size) + 215px)"
@@ -220,7 +245,7 @@ class Panel:
             unit.add_class("vd-unit")
             row = widgets.HBox([control, unit], layout=widgets.Layout(flex="0 0 auto", max_width="100%"))
             row.add_class("vd-control")
-            rows.append(row)
+            self.rows[name] = row
         button = widgets.Button(
             description="Back to the start",
             tooltip="Put every control back to its starting value",
@@ -231,19 +256,26 @@ class Panel:
         wrap = widgets.Layout(flex_flow="row wrap" if layout == "above" else "column", align_items="center")
         if layout == "beside":
             wrap.align_items = "flex-start"
-        top = [widgets.Box([*rows, button], layout=wrap), self.message_html]
-        style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
+        self._controls = widgets.Box([*self.rows.values(), button], layout=wrap)
         # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip: words for screen readers
-        alt = widgets.HTML(escape(self.picture.alt) if self.picture is not None else "")
-        alt.add_class("vd-alt")
-        if layout == "above":
-            box = widgets.VBox([style, *top, alt, self.image, self.words_html])
+        self._alt = widgets.HTML(escape(self.picture.alt) if self.picture is not None else "")
+        self._alt.add_class("vd-alt")
+        self._style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
+        self._left = widgets.VBox(layout=widgets.Layout(flex="1 1 340px")) if layout == "beside" else None
+        self._box = widgets.VBox()
+        self._box.add_class("vd-panel")
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Put everything in its order."""
+        more = self._more
+        top = [self._controls, *more["controls"], self.message_html]
+        if self._left is None:
+            middle = [*top, self._alt, self.image, self.words_html]
         else:
-            left = widgets.VBox([*top, self.words_html], layout=widgets.Layout(flex="1 1 auto"))
-            wide = widgets.Box([left, self.image], layout=widgets.Layout(flex_flow="row wrap"))
-            box = widgets.VBox([style, alt, wide])
-        box.add_class("vd-panel")
-        return box
+            self._left.children = [*top, self.words_html]
+            middle = [self._alt, widgets.Box([self._left, self.image], layout=widgets.Layout(flex_flow="row wrap"))]
+        self._box.children = [self._style, *more["top"], *middle, *more["end"]]
 
 
 def _is_number(value: Any) -> bool:

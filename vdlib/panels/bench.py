@@ -92,16 +92,11 @@ def in_sheets(made: Panel, sheets: Mapping[str, Sequence[str]], folded: bool = F
     Returns:
         the panel's box [-]
     """
-    box = made.show()
-    top = box.children[1]
-    rows = dict(zip(made.controls, top.children, strict=False))
     flow = widgets.Layout(flex_flow="row wrap")
-    parts = [widgets.Box([rows.pop(name) for name in names], layout=flow) for names in sheets.values()]
+    parts = [widgets.Box(made.take_rows(names), layout=flow) for names in sheets.values()]
     kind = widgets.Accordion if folded else widgets.Tab
-    holder = kind(parts, titles=list(sheets))
     tab = "--jp-widgets-horizontal-tab-width: 200px; --jp-widgets-container-padding: 4px"
     wide = widgets.HTML(f"<style>.vd-panel .jupyter-widget-tab {{{tab}}}</style>")
     wide.layout.display = "none"
-    top.children = [*rows.values(), top.children[-1]]
-    box.children = [box.children[0], wide, top, holder, *box.children[2:]]
-    return box
+    made.add(wide, kind(parts, titles=list(sheets)), place="controls")
+    return made.show()

@@ -12,7 +12,7 @@ from typing import Any
 
 import tomlkit
 
-from .. import candidates
+from .. import candidates, shelf
 from ..carfile import CarFile
 from ..checks import InputError, Problem
 from ..laps import Session, hand_laps, lap_seconds
@@ -48,8 +48,8 @@ def path_of(file: CarFile) -> Path:
     Returns:
         its path; it may not exist yet [-]
     """
-    home = candidates.folder(file)
-    return home.with_name(home.name.removesuffix(" - what-ifs") + ".day.toml")
+    home = shelf.home(file)
+    return home.with_name(f"{home.name}.day.toml")
 
 
 def keep(file: CarFile, notes: Mapping[str, Any]) -> None:

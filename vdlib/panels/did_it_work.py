@@ -160,25 +160,22 @@ class Desk:
 
     def _sheets(self) -> Any:
         """Put the panel's controls and the other boxes on sheets over the picture."""
-        box = self.panel.show()
-        top = box.children[1]
-        rows = dict(zip(self.panel.controls, top.children, strict=False))
+        take = self.panel.take_rows
         heads = [widgets.HTML(f"<b>{LABELS[n].replace('Log', 'Laps')}</b>") for n in SESSIONS]
         columns = [widgets.VBox([h, t]) for h, t in zip(heads, self.texts.values(), strict=True)]
         how = widgets.HTML(f'<div class="vd-words">{HOW}</div>')
         sheets = [
-            row(rows["number"], self.write_button),
+            row(*take(["number"]), self.write_button),
             widgets.VBox([how, row(self.corners, self.unit), row(*columns), self.typed_said]),
             self.logs.box,
             self.tick_box,
-            row(*(rows[key] for key in QUESTIONS)),
-            row(*(rows[key] for key in ("setup_before", "setup_after", "phase"))),
+            row(*take(QUESTIONS)),
+            row(*take(["setup_before", "setup_after", "phase"])),
         ]
         self.panel.controls["laps_from"].layout.width = "34em"
         self.tabs = widgets.Tab(sheets, titles=list(SHEETS))
-        top.children = [rows["laps_from"], rows["laps_drawn"], top.children[-1]]
-        box.children = [box.children[0], top, self.tabs, self.message, *box.children[2:]]
-        return box
+        self.panel.add(self.tabs, self.message, place="controls")
+        return self.panel.show()
 
     def _turn(self) -> None:
         """Show the sheet of the source chosen."""
@@ -190,7 +187,7 @@ class Desk:
         self._keep()
         self._retype()
         if self.panel.state["laps_from"] == TYPED:
-            self.panel._update()
+            self.panel.refresh()
 
     def _retype(self) -> None:
         """Turn the typed laps into a day; what cannot be read is said, and the day read before stays."""
@@ -219,7 +216,7 @@ class Desk:
         self._new_laps({})
         self._keep()
         if self.panel.state["laps_from"] == LOGS:
-            self.panel._update()
+            self.panel.refresh()
 
     def _new_laps(self, ticked: dict[str, list[int]]) -> None:
         """Start with these ticks where the logs hold other laps than before."""
@@ -328,7 +325,7 @@ class Desk:
         out = {name: [i for i, box in enumerate(boxes, start=1) if box.value] for name, boxes in self.ticks.items()}
         self.left_out[_place(self._ticks_of)] = out
         self._keep()
-        self.panel._update()
+        self.panel.refresh()
 
 
 def _place(key: Any) -> str:

@@ -24,7 +24,7 @@ from ..gears import (
     top_speed,
     torque_from_power,
 )
-from ..units import Array, G, from_si, number
+from ..units import Array, G, from_si, number, to_si
 from .base import Panel, slider, table
 from .bench import row, say
 
@@ -193,14 +193,13 @@ class Gearbox:
             lambda now: words(now, self.car),
             self.view.picture,
         )
-        box = self.panel.show()
         typed = row(
             self.ratio_text,
             self.curve_text,
             widgets.HTML("Typed points take the place of the three engine sliders; the last point is the rev limit."),
         )
-        box.children = [*box.children[:2], typed, self.message, *box.children[2:]]
-        self.box = box
+        self.panel.add(typed, self.message, place="controls")
+        self.box = self.panel.show()
 
     def show(self) -> Any:
         """Give the widget."""
@@ -229,11 +228,11 @@ class Gearbox:
             say(self.message, f"{fault}\nThe picture still shows the numbers before.", bad=True)
             return
         say(self.message, "")
-        self.panel._update()
+        self.panel.refresh()
 
     def _compute(self, state: dict[str, Any]) -> Geared:
-        curve = self.curve or simple_curve(state["power"] * 1e3, state["power_at"] * RPM, state["past"] * RPM)
-        train = Drivetrain(*curve, self.ratios, state["final"], state["radius"] / 1e3)
+        curve = self.curve or simple_curve(to_si(state["power"], "kW"), state["power_at"] * RPM, state["past"] * RPM)
+        train = Drivetrain(*curve, self.ratios, state["final"], to_si(state["radius"], "mm"))
         lateral = state["lateral"] * G
         speed = float(corner_speed(state["corner"], lateral))
         mass, area = float(self.car.mass), float(self.car.drag_area)

@@ -125,7 +125,7 @@ def again_button(panel: Panel) -> Any:
     """Make the button that works a panel out again after the what-if above has moved."""
     made = widgets.Button(description="Work it out again", tooltip="After the what-if above has been moved")
     made.layout.width = "auto"
-    made.on_click(lambda _: panel._update())
+    made.on_click(lambda _: panel.refresh())
     return made
 
 

@@ -198,8 +198,7 @@ def _add_button(made: Panel, name: str) -> None:
 
     button.on_click(pressed)
     made.save_button, made.saved = button, said  # type: ignore[attr-defined]
-    box = made.show()
-    box.children = (*box.children, widgets.HBox([button, said], layout=widgets.Layout(grid_gap="12px")))
+    made.add(widgets.HBox([button, said], layout=widgets.Layout(grid_gap="12px")))
 
 
 def words(found: Lift) -> str:

@@ -31,10 +31,10 @@ from ..garage import (
     label_of,
     save_car,
     starts,
-    unit_of,
 )
 from ..garageday import NAME as INVENTED
 from ..garageday import invented_day
+from ..units import UNITS
 from .base import BROKEN, CSS
 from .measure_parts import FORM_CSS, alert, origin_table, progress, step_words, summary
 
@@ -321,7 +321,7 @@ class Form:
         rows = []
         for choice in choices_at(step.key):
             own = choice.options or starts()
-            options = [(unit_of(o).label, o) if o in UNIT_NAMES else (o, o) for o in own]
+            options = [(UNITS[o].label, o) if o in UNIT_NAMES else (o, o) for o in own]
             made = widgets.Dropdown(
                 description=choice.label, options=options, style=style, layout=BOX(width="36em", max_width="100%")
             )

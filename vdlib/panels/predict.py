@@ -28,7 +28,7 @@ class Question:
         self.answer.observe(self._answered, names="value")
         panel.words_html.observe(self._moved, names="value")  # these change last, after the panel's result
         ask = widgets.HTML(f"<b>Predict first.</b> {escape(text)}")
-        panel._box.children = (ask, self.answer, self.verdict, *panel._box.children)
+        panel.add(ask, self.answer, self.verdict, place="top")
 
     def _answered(self, change: Any) -> None:
         self.control.disabled = False

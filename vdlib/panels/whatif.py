@@ -182,7 +182,7 @@ class Desk:
         values |= {f"{end}_tyre": candidate.tyres.get(end, AS_FITTED) for end in ENDS}
         self.name.value = candidate.name
         self.panel.set_all(values)
-        self.panel._update()
+        self.panel.refresh()
 
     def _fits(self, load: Load, name: str) -> bool:
         """Whether a slider can hold a load's place."""
@@ -269,7 +269,7 @@ class Desk:
 
     def _compare(self, names: Sequence[str]) -> None:
         self.bench.compared = tuple(names)[: MOST - 2]
-        self.panel._update()
+        self.panel.refresh()
         if self.panel.message:
             self.bench.compared = ()
 

@@ -60,8 +60,6 @@ class Words(Panel):
 
         super().__init__(controls, compute, draw, self._say, view.picture, layout="beside")
         self.controls["word"].layout.width = "auto"
-        wide = self._box.children[-1]
-        wide.children[0].layout.flex = "1 1 340px"  # the words leave room for the picture beside them
         self.search = widgets.Text(
             placeholder="type a word, or what you felt: nervous, nose, lift ...",
             description="Search",
@@ -73,8 +71,8 @@ class Words(Panel):
         self.written = widgets.HTML()
         self.search.observe(lambda change: self._search(change["new"]), names="value")
         self.print.on_click(lambda _: self._print())
-        top = [widgets.HBox([self.search, self.found]), self.hits]
-        self._box.children = (*top, *self._box.children, widgets.HBox([self.print, self.written]))
+        self.add(widgets.HBox([self.search, self.found]), self.hits, place="top")
+        self.add(widgets.HBox([self.print, self.written]))
 
     def _say(self, shown: Shown) -> str:
         term = shown.term
