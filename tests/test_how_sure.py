@@ -62,6 +62,13 @@ def test_the_picture_shows_the_spread(name):
     assert f"{round(100 * found.falls)} of 100 plausible cars move toward oversteer" in panel.words_html.value
 
 
+def test_every_number_is_listed_with_its_origin():
+    text = how_sure.where_from(examples.load("coupe")).value
+    assert text.count("<tr>") > 50
+    assert "common practice, no source" in text
+    assert "example" in text
+
+
 def test_kinds_of_the_examples_are_known():
     for name in examples.names():
         assert isinstance(how_sure.KINDS[examples.load(name).car.name], Kinds)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from math import factorial
 from typing import Any
 
 import numpy as np
 
-from .car import Car, Moment, Setup
+from .car import AxleSetup, Car, Moment, Setup
 from .checks import InputError, Problem
 from .glossary import GLOSSARY
 from .trim import ROUTES, Trim, numbers, trim
@@ -17,6 +17,8 @@ from .units import Array, Flags
 
 Quantity = Callable[[Trim], Array]
 """What is looked at: a function of a trim."""
+MOST_CAUSES = 12
+"""More causes than this are not shared out at once: their combinations would be over four thousand."""
 
 ROUTE_WORDS: dict[str, str] = {
     "weight": "weight fore and aft",
@@ -125,17 +127,71 @@ def by_route(
     return shared(tuple(routes), solve, quantity, _depth(car, base, moment, *old, *new))
 
 
+def changes(start: Setup, setup: Setup) -> tuple[str, ...]:
+    """List the settings that differ between two setups, by dotted name.
+
+    Parameters:
+        start: the one [-]
+        setup: the other [-]
+
+    Returns:
+        names such as ``front.spring`` [-]
+    """
+    found = []
+    for field in fields(Setup):
+        one, other = getattr(start, field.name), getattr(setup, field.name)
+        if is_dataclass(one):
+            inner = (f.name for f in fields(AxleSetup))
+            found += [f"{field.name}.{n}" for n in inner if not np.array_equal(getattr(one, n), getattr(other, n))]
+        elif not np.array_equal(one, other):
+            found.append(field.name)
+    return tuple(found)
+
+
 def setting_words(setting: str) -> str:
     """Give the plain name of a setting: ``front.spring`` is "front spring rate".
 
     Parameters:
-        setting: a dotted name such as ``front.bar`` [-]
+        setting: a dotted name as of ``changes`` [-]
 
     Returns:
         its name [-]
     """
     axle, _, field = setting.rpartition(".")
     return f"{axle} {GLOSSARY[field].name}".strip()
+
+
+def by_setting(car: Car, setup: Setup, start: Setup, moment: Moment, quantity: Quantity = understeer_angle) -> Ledger:
+    """Share the change from one setup to another over the settings that differ (Shapley values, as ``by_route``).
+
+    Parameters:
+        car: the car, any broadcastable shapes [-]
+        setup: the setup changed to [-]
+        start: the setup changed from [-]
+        moment: the moment [-]
+        quantity: what is looked at [-]
+
+    Returns:
+        a ``Ledger`` with one part a setting, by dotted name [-]
+
+    Errors:
+        ``InputError`` when more than ``MOST_CAUSES`` settings differ; as ``trim``.
+
+    Validity: as ``by_route``.
+    Source: as ``by_route``.
+    """
+    names = changes(start, setup)
+    if len(names) > MOST_CAUSES:
+        rule = f"must be {MOST_CAUSES} or fewer to be shared out"
+        raise InputError([Problem("changed settings", str(len(names)), rule, "compare in two steps")])
+
+    def solve(inside: Flags, deep: int) -> Trim:
+        mixed = start
+        for i, name in enumerate(names):
+            mixed = _put(mixed, name, _either(_lead(inside[i], deep), _get(start, name), _get(setup, name)))
+        return trim(car, mixed, moment)
+
+    return shared(names, solve, quantity, _depth(car, start, moment, *(_get(setup, name) for name in names)))
 
 
 def shared(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], quantity: Quantity, deep: int) -> Ledger:
@@ -177,3 +233,15 @@ def _depth(*things: Any) -> int:
     """Number of axes of the broadcast of records and numbers."""
     leaves = (leaf for thing in things for leaf in (numbers(thing) if is_dataclass(thing) else (thing,)))
     return max(np.ndim(leaf) for leaf in leaves)
+
+
+def _get(setup: Setup, name: str) -> Any:
+    axle, _, field = name.rpartition(".")
+    return getattr(getattr(setup, axle) if axle else setup, field)
+
+
+def _put(setup: Setup, name: str, value: Any) -> Setup:
+    axle, _, field = name.rpartition(".")
+    if not axle:
+        return replace(setup, **{field: value})
+    return replace(setup, **{axle: replace(getattr(setup, axle), **{field: value})})

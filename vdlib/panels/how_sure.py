@@ -7,19 +7,20 @@ from functools import lru_cache
 from html import escape
 from typing import Any
 
+import ipywidgets as widgets
 import numpy as np
 
 from .. import garage, garagefile, shelf
 from ..car import PHASES, Moment, attitude, reference_setup
-from ..carfile import CarFile
+from ..carfile import CarFile, fields_of
 from ..checks import InputError
 from ..doubts import doubts_of
 from ..draw.how_sure import HowSure
 from ..saying import PHASE_WORDS, attitude_words, toward
 from ..spread import Spread, spread
-from ..typical import BODIES, TYRES, Kinds, kinds_at, origins
-from ..units import G, to_si
-from .base import Panel, choice, slider
+from ..typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
+from ..units import UNITS, G, from_si, to_si
+from .base import CSS, Panel, choice, slider, table
 
 KINDS: dict[str, Kinds] = {
     "Example two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
@@ -133,3 +134,36 @@ def words(found: Sureness) -> str:
     if rest > 0.1:
         lines.append(f"{100 * rest:.0f} % comes from numbers acting together, or from chance in the draw.")
     return "<br>".join(lines)
+
+
+def where_from(file: CarFile) -> Any:
+    """List every number of a car with where it comes from and how far it may lie off.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        an ipywidgets ``HTML`` [-]
+    """
+    kinds, errors = known_of(file)
+    try:
+        known = ranges(file, kinds, errors)
+    except InputError as error:
+        return widgets.HTML(escape(str(error)))
+    word, rows = origins(file), []
+    for entry in fields_of():
+        if entry.path not in known:
+            continue
+        unit, extent = entry.quantity.unit, known[entry.path]
+        low, mid, high = (float(from_si(v, unit)) for v in (extent.low, extent.central, extent.high))
+        place = entry.table.replace("setup", "").replace(".", " ").strip()
+        name = f"{place} {entry.quantity.name}".strip()
+        rows.append(
+            [name, f"{mid:.4g}", f"{low:.4g} to {high:.4g}", UNITS[unit].label, word[entry.path], extent.source]
+        )
+    head = ["number", "value", "nine cars in ten", "unit", "where from", "source of the range"]
+    made = widgets.HTML(
+        f"{CSS}<details><summary>Every number, its origin and range</summary>{table(head, rows)}</details>"
+    )
+    made.add_class("vd-panel")
+    return made
