@@ -20,7 +20,7 @@ from .whatif import Comparison
 
 RIM = 0.43
 """Usual distance across a rim between the two places read; a 17-inch wheel's is near it; put in your own [m]."""
-CUT = " … (cut here; the whole text is kept beside the car file)"
+CUT = " … (cut here to fit the page)"
 """What stands where a text was too long for the page."""
 LIMITS = {"name": 70, "note": 260, "felt": 700}
 """Most characters of each text on the page."""

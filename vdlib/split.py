@@ -119,8 +119,8 @@ class Split:
 
     @property
     def margin(self) -> Array:
-        """Front limit less rear limit, (7,); above zero the rear gives up first [m/s²]."""
-        gap: Array = self.limit[0] - self.limit[1]
+        """Rear limit less front limit, (7,); below zero the rear gives up first [m/s²]."""
+        gap: Array = self.limit[1] - self.limit[0]
         return gap
 
 
@@ -185,8 +185,8 @@ class Maps:
 
     @property
     def margin(self) -> Array:
-        """Front limit less rear limit, (m, m); above zero the rear gives up first [m/s²]."""
-        gap: Array = self.limit[0] - self.limit[1]
+        """Rear limit less front limit, (m, m); below zero the rear gives up first [m/s²]."""
+        gap: Array = self.limit[1] - self.limit[0]
         return gap
 
 

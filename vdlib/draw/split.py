@@ -83,17 +83,17 @@ class BarMap:
         title: str,
         words: tuple[str, str],
         scales: tuple[float, ...],
-        flip: bool,
     ) -> None:
-        """Take over one pair of axes; ``words`` stand at its low and high end, ``flip`` if oversteer is high."""
+        """Take over one pair of axes; ``words`` stand at its low and high end."""
         self.picture, self.scales, self.words = picture, scales, words
         self.axes = tidy(axes, "", "front bar [Nm/deg]", "rear bar [Nm/deg]")
         axes.set_title(title, fontsize=FONT["label"], loc="left")
         axes.grid(False)
         keep = picture.moving
         look: dict[str, Any] = {"origin": "lower", "aspect": "auto", "extent": (0, 1, 0, 1)}
-        colours = BALANCE_COLOURS.reversed() if flip else BALANCE_COLOURS
-        self.image = keep(axes.imshow(np.zeros((2, 2)), cmap=colours, interpolation="bilinear", zorder=0, **look))
+        self.image = keep(
+            axes.imshow(np.zeros((2, 2)), cmap=BALANCE_COLOURS, interpolation="bilinear", zorder=0, **look)
+        )
         self.stripes = keep(axes.imshow(np.zeros((2, 2, 4)), interpolation="nearest", zorder=0.5, **look))
         (self.neutral,) = axes.plot([], [], **line("now", linewidth=1.6, linestyle="--", label="neutral: zero"))
         (self.file,) = axes.plot([], [], **point("reference", markersize=7, label="car file"))
@@ -160,9 +160,9 @@ class SplitView:
         self.above = TopView(self.picture, above, car)
         above.set_title("Wheel loads from above (dashed: standing still)", fontsize=FONT["label"], loc="left")
         title, ends = "Understeer gradient K here [deg/g]", ("oversteer", "understeer")
-        self.gradient = BarMap(self.picture, gradient, title, ends, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0), False)
-        title, ends = "Front limit less rear limit [g]", ("front slides\nfirst", "rear slides\nfirst")
-        self.limit = BarMap(self.picture, limit, title, ends, (0.02, 0.05, 0.1, 0.2, 0.5), True)
+        self.gradient = BarMap(self.picture, gradient, title, ends, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0))
+        title, ends = "Rear limit less front limit [g]", ("rear slides\nfirst", "front slides\nfirst")
+        self.limit = BarMap(self.picture, limit, title, ends, (0.02, 0.05, 0.1, 0.2, 0.5))
         handles = [self.gradient.now, self.gradient.file, self.gradient.neutral]
         look: dict[str, Any] = {"fontsize": FONT["note"], "frameon": False, "ncols": 3, "borderaxespad": 0.2}
         self.picture.figure.legend(handles=handles, loc="outside lower right", **look)

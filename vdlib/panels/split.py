@@ -212,7 +212,7 @@ def _clicks(split: Split, shown: Sequence[tuple[str, str]]) -> str:
                 _shift(float(split.margin[i] - split.margin[0]) / G, 3, "g", "cannot be told"),
             ]
         )
-    return table(["", "front share", "K (plus: more understeer)", "front limit less rear limit"], rows)
+    return table(["", "front share", "K (plus: more understeer)", "rear limit less front limit"], rows)
 
 
 def _shift(value: float, digits: int, unit: str, unknown: str = "past the limit") -> str:
