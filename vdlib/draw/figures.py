@@ -82,8 +82,8 @@ def how_sure() -> LivePicture:
     low, middle, high = found.band()
     best = int(np.argmax(found.share))
     view.picture.alt = (
-        f"Of 100 plausible two-seaters {100 * found.falls:.0f} move toward oversteer by standing nose-high; nine in ten "
-        f"lie between {toward(low)} and {toward(high)}, the middle one is {toward(middle)}. "
+        f"Of 100 plausible two-seaters {100 * found.falls:.0f} move toward oversteer by standing nose-high; nine in "
+        f"ten lie between {toward(low)} and {toward(high)}, the middle one is {toward(middle)}. "
         f"The {found.names[best]} carries {100 * found.share[best]:.0f} % of the variance."
     )
     return view.picture
