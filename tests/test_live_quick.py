@@ -57,14 +57,49 @@ def test_a_changed_static_part_is_seen_at_all_limits():
     assert picture.render() != first
 
 
+@pytest.mark.analytic
+@pytest.mark.parametrize("framed", [True, False])
+def test_less_sharp_is_the_same_picture(framed):
+    """Every part of it stands where it does in the sharp one, whichever is drawn first."""
+    picture, axes = start(300, 210, "a curve", 1, 2)
+    (curve,) = axes[0].plot([0, 10], [0, 1], **line("front"))
+    picture.moving(curve)
+    if framed:
+        picture.frame(axes[1], (0, 10), (0, 1))
+    for moves in range(3):
+        curve.set_ydata([0, moves])
+        sharp = picture.pixels(3.0)[..., :3].astype(float)
+        quick = picture.pixels(1.0)[..., :3].astype(float)
+        averaged = sharp.reshape(210, 3, 300, 3, 3).mean(axis=(1, 3))
+        dark = [255 - one.mean(axis=2) for one in (quick, averaged)]
+        for axis in (0, 1):
+            at = np.arange(dark[0].shape[1 - axis])
+            first, second = ((one.sum(axis=axis) * at).sum() / one.sum() for one in dark)
+            assert first == pytest.approx(second, abs=0.5)
+        assert dark[0].sum() == pytest.approx(dark[1].sum(), rel=0.05)
+        assert picture.render(quick=True) == picture.render(quick=True)
+
+
+def test_a_change_of_sharpness_and_back_leaves_no_trace():
+    picture, axes = start(300, 200, "a curve")
+    (curve,) = axes.plot([0, 10], [0, 1], **line("front"))
+    picture.moving(curve)
+    sharp, quick = picture.render(), picture.render(quick=True)
+    assert len(quick) < len(sharp)
+    axes.set_title("a title")
+    picture.refresh_background()
+    changed = picture.render(quick=True), picture.render()
+    assert changed != (quick, sharp)
+    axes.set_title("")
+    picture.refresh_background()
+    assert (picture.render(quick=True), picture.render()) == (quick, sharp)
+
+
 class Plain:
-    """Hands everything on to the renderer as it is."""
+    """Draws every text the usual way."""
 
-    def __init__(self, renderer):
-        self.plain = renderer
-
-    def __getattr__(self, name):
-        return getattr(self.plain, name)
+    def draw(self, text):
+        text.draw(self.plain)
 
 
 def drawn(text, quick, **changes):
@@ -77,7 +112,10 @@ def drawn(text, quick, **changes):
 
 @pytest.mark.analytic
 @pytest.mark.parametrize("text", ["−0.041", "403 kg", "nose-high by 34 mm", "two\nlines 12"])
-@pytest.mark.parametrize("place", [("left", "center"), ("right", "top"), ("center", "baseline")])
+@pytest.mark.parametrize(
+    "place",
+    [("left", "center"), ("right", "top"), ("center", "baseline"), ("left", "bottom"), ("center", "center_baseline")],
+)
 @pytest.mark.parametrize("size", [10.0, 14.0])
 def test_text_from_pieces_is_the_text_to_half_a_pixel(text, place, size):
     kind = {"ha": place[0], "va": place[1], "fontsize": size, "color": "black"}

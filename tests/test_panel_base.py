@@ -1,12 +1,14 @@
 """The panel: controls, picture, words and message stay in step, and nothing is swallowed."""
 
+import asyncio
+
 import ipywidgets as widgets
 import numpy as np
 import pytest
 
 from vdlib.checks import InputError, Problem
 from vdlib.draw.style import line, start, tidy
-from vdlib.panels.base import NOT_UPDATED, Panel, Refused, choice, drive, look, number, slider, table, toggle
+from vdlib.panels.base import NOT_UPDATED, STILL, Panel, Refused, choice, drive, look, number, slider, table, toggle
 
 
 def controls():
@@ -68,6 +70,39 @@ def test_controls_drive_compute_once_each():
     panel.reset_button.click()
     assert len(seen) == 4
     assert panel.state == {"height": 120, "mirror": False, "form": "straight"} == seen[-1]
+
+
+def test_in_a_kernel_a_moving_picture_is_drawn_quickly_and_then_sharply():
+    panel = make()
+    told = []
+    panel.image.observe(lambda change: told.append(bytes(change["new"])), names="value")
+
+    async def hold_a_key():
+        for height in (121, 122, 123):
+            panel.controls["height"].value = height
+            assert panel.image.value == panel.picture.render(quick=True)  # what is shown is never behind the numbers
+        await asyncio.sleep(2 * STILL)
+
+    asyncio.run(hold_a_key())
+    assert len(told) == 4  # three while it moved, and one sharp one
+    assert panel.image.value == panel.picture.render()
+    assert told[-1] == panel.image.value != told[-2]
+
+
+@pytest.mark.parametrize("refusal", [{"height": 140}, {"form": "bent", "mirror": True}])
+def test_a_picture_refused_meanwhile_is_not_sharpened(refusal):
+    panel = make()
+
+    async def go_on_to_what_is_refused():
+        panel.controls["height"].value = 130
+        for name, value in refusal.items():
+            panel.controls[name].value = value
+        grey = bytes(panel.image.value)
+        await asyncio.sleep(2 * STILL)
+        return grey
+
+    assert asyncio.run(go_on_to_what_is_refused()) == panel.image.value
+    assert panel.stale
 
 
 def test_key_press_noise_is_rounded_to_the_step():

@@ -29,6 +29,7 @@ _SLOWER = 20  # steps after which slip angles swing about
 _LAST_TRY = 28  # step at which an axle near its limit is put at its peak
 _EDGE = 1e-4  # how near that is, as part of its greatest force
 _WORSE = 1e-3  # force left over, as part of the weight, that is worth slowing down for
+_FEW = 100  # so few cases cost no more together than half of them
 _BODY_FIRST = 1  # steps before slip angles are worth looking at
 _NEAR = 1e-11  # force left over, as part of the weight
 _SETTLED = 1e-9  # difference of a turning moment guessed and found, as part of weight times wheelbase
@@ -116,7 +117,8 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
         unsettled = np.abs(off) > _SETTLED * c.wheelbase * heavy
         wait = moving | unsettled | corner.slip.far.any(axis=0) | (turn == _BODY_FIRST)
         waiting = np.flatnonzero(wait)
-        if waiting.size < 0.5 * active.size or turn == _MOST - 1:  # keep what is done, go on with the rest alone
+        fewer = waiting.size < 0.5 * active.size and active.size > _FEW
+        if fewer or not waiting.size or turn == _MOST - 1:  # keep what is done, go on with the rest alone
             _store(out, _result(c, f, at, body, corner, np.abs(off)), active, n)
             if not waiting.size:
                 break

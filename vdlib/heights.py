@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .car import Car, Moment, Setup, attitude, reference_setup
-from .ledger import Ledger, by_route
+from .ledger import Ledger, combinations, need_routes, weigh
 from .limits import first_above, tipped
 from .trim import ROUTES, Trim, trim
-from .units import Array, G
+from .units import Array, Flags, G
 
 POINTS = 73
 """Points of a sweep of lateral acceleration."""
@@ -54,20 +54,27 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     Validity: as ``trim``; limits are read off the sweep, usually to 0.0001 g, to 0.004 g for a car whose ends give up
     nearly together; infinite where the end still holds at 1.2 times the peak grip.
     """
-    level = reference_setup(car, setup)
-    switch = np.array([0.0, 1.0])
-    heights = {}
-    for route in ROUTES:
-        on = switch if route in routes else 0 * switch
-        heights[route] = (
-            level.front.height + on * (setup.front.height - level.front.height),
-            level.rear.height + on * (setup.rear.height - level.rear.height),
-        )
+    need_routes(routes)
+    level, routes = reference_setup(car, setup), tuple(routes)
     turn = -1.0 if moment.lateral < 0 else 1.0
     sweep = np.linspace(0.0, 1.2 * G * float(max(car.front.tyre.grip, car.rear.tyre.grip)), POINTS)
-    lateral = np.append(sweep, abs(float(moment.lateral)))[:, None] * turn
-    found = trim(car, level, replace(moment, lateral=lateral), heights)  # (points, 2 heights)
-    limit = first_above(sweep[:, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
+    # one call for all of it: both sweeps, then the moment with every combination of the routes
+    none = np.zeros(POINTS, bool)
+    acting = dict(zip(routes, combinations(len(routes)), strict=True))
+    heights = {}
+    for route in ROUTES:
+        on = np.concatenate([none, ~none if route in routes else none, acting.get(route, [False] * 2 ** len(routes))])
+        heights[route] = tuple(
+            np.where(on, now, old)
+            for now, old in ((setup.front.height, level.front.height), (setup.rear.height, level.rear.height))
+        )
+    both, here = np.tile(sweep, 2), np.full(2 ** len(routes), abs(float(moment.lateral)))
+    found = trim(car, level, replace(moment, lateral=turn * np.append(both, here)), heights)  # type: ignore[arg-type]
+    cut = 2 * POINTS
+    use = found.use[:, :cut].reshape(2, 2, POINTS)
+    limit = first_above(sweep[:, None, None], np.moveaxis(use, 2, 0), tipped(found)[:cut].reshape(2, POINTS).T[:, None])
+    usable: Flags = np.asarray(found.usable, dtype=bool)
+    angle = found.understeer_angle
     return Study(
         attitude=float(attitude(car, setup)),
         rise=(
@@ -76,10 +83,10 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
         ),
         moment=moment,
         sweep=sweep,
-        at=Trim(**{name: value[..., -1, :] for name, value in vars(found).items()}),
-        angle=np.where(found.usable, found.understeer_angle, np.nan)[:-1].T,
+        at=Trim(**{name: value[..., [cut, -1]] for name, value in vars(found).items()}),
+        angle=np.where(usable, angle, np.nan)[:cut].reshape(2, POINTS),
         limit=np.where(np.isfinite(limit), limit, np.inf),
-        ledger=by_route(car, setup, level, moment, routes),
+        ledger=weigh(routes, angle[cut:], usable[cut:]),
     )
 
 

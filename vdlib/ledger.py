@@ -109,11 +109,7 @@ def by_route(
     says so.
     Source: L. S. Shapley, "A value for n-person games", Contributions to the Theory of Games II (1953), eq. 13.
     """
-    unknown = [route for route in routes if route not in ROUTES]
-    if unknown:
-        raise InputError(
-            [Problem("route", repr(unknown[0]), f"must be one of {', '.join(ROUTES)}", "choose one of these")]
-        )
+    need_routes(routes)
     old, new = (start.front.height, start.rear.height), (setup.front.height, setup.rear.height)
     base = setup.with_heights(*old)
 
@@ -125,6 +121,25 @@ def by_route(
         return trim(car, base, moment, heights)  # type: ignore[arg-type]
 
     return shared(tuple(routes), solve, quantity, _depth(car, base, moment, *old, *new))
+
+
+def need_routes(routes: Sequence[str]) -> None:
+    """Refuse names that are not routes.
+
+    Parameters:
+        routes: names [-]
+
+    Returns:
+        nothing [-]
+
+    Errors:
+        ``InputError`` for an unknown route.
+    """
+    unknown = [route for route in routes if route not in ROUTES]
+    if unknown:
+        raise InputError(
+            [Problem("route", repr(unknown[0]), f"must be one of {', '.join(ROUTES)}", "choose one of these")]
+        )
 
 
 def changes(start: Setup, setup: Setup) -> tuple[str, ...]:
@@ -206,17 +221,46 @@ def shared(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], quantit
     Returns:
         a ``Ledger`` [-]
     """
-    n = len(causes)
-    inside = (np.arange(2**n) >> np.arange(n)[:, None]) & 1 == 1  # (causes, combinations)
+    inside = combinations(len(causes))
     found = solve(inside, deep)
-    value = np.asarray(quantity(found)).reshape(2**n, *np.shape(found.state)[1 if n else 0 :])
+    lead = (inside.shape[1], *np.shape(found.state)[1 if causes else 0 :])
+    return weigh(causes, np.asarray(quantity(found)).reshape(lead), np.reshape(found.usable, lead))
+
+
+def combinations(n: int) -> Flags:
+    """Lay out every combination of causes, none of them first and all of them last.
+
+    Parameters:
+        n: number of causes [-]
+
+    Returns:
+        whether a cause acts, (n, 2ⁿ) [-]
+    """
+    return np.asarray((np.arange(2**n) >> np.arange(n)[:, None]) & 1 == 1)
+
+
+def weigh(causes: tuple[str, ...], value: Array, usable: Flags) -> Ledger:
+    """Share a change over its causes, every combination being known.
+
+    Parameters:
+        causes: what differs [-]
+        value: the quantity with each combination, in the order of ``combinations``, (2ⁿ, …) [any]
+        usable: whether it is short of the limit there, (2ⁿ, …) [-]
+
+    Returns:
+        a ``Ledger`` [-]
+
+    Source: as ``by_route``.
+    """
+    n = len(causes)
+    inside = combinations(n)
     size = inside.sum(axis=0)
     parts = np.empty((n, *value.shape[1:]))
     weight = np.array([factorial(k) * factorial(n - k - 1) / factorial(n) for k in range(n)])
     for i in range(n):
         without = np.flatnonzero(~inside[i])
         parts[i] = np.tensordot(weight[size[without]], value[without + 2**i] - value[without], axes=1)
-    return Ledger(causes, parts, value[0], value[-1], np.asarray(np.reshape(found.usable, value.shape).all(axis=0)))
+    return Ledger(causes, parts, value[0], value[-1], np.asarray(usable.all(axis=0)))
 
 
 def _lead(flags: Flags, deep: int) -> Flags:

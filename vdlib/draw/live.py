@@ -13,8 +13,10 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.image import imread
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 
 from .png import Pixels, encode
@@ -25,16 +27,21 @@ POINT = 72
 
 PIECES = re.compile(r"\d|\D+")
 """What a text is put together from."""
+ACROSS = {"left": 0.0, "center": 0.5, "right": 1.0}
+"""Where along a line of text its place is, as a part of its width."""
+DOWN = {"baseline": (0.0, 0.0), "bottom": (0.0, -1.0), "top": (1.0, -1.0), "center": (0.5, -1.0)}
+"""How far below its place a line stands, as parts of its height and of its depth below the line."""
 MOST = 4000
 """Pieces of text kept of one picture, some hundred bytes each."""
-KEPT = 8
+KEPT = 12
 """Backgrounds kept of one picture, each some megabytes."""
 
 
 class LivePicture:
     """A figure kept alive for sliders: build it once, change its moving artists' data, call ``render``.
 
-    Sizes are in screen (CSS) pixels, and so are font sizes and line widths; ``scale`` adds sharpness only.
+    Sizes are in screen (CSS) pixels, and so are font sizes and line widths; ``scale`` adds sharpness only. While a
+    control moves a picture is drawn with one pixel to the screen pixel, which is quicker; then with all its sharpness.
     Moving artists are always drawn over the static ones. The caller fixes the axis limits: by ``frame`` if they change.
     """
 
@@ -46,10 +53,10 @@ class LivePicture:
         )
         self.canvas: Any = FigureCanvasAgg(self.figure)
         self._moving: list[Artist] = []
-        self._background: Any = None
         self._kept: dict[Any, Any] = {}
+        self._writers: dict[float, _Writer] = {}
         self._framed = False
-        self._writer: Any = None
+        self._layout: ConstrainedLayoutEngine | None = None
 
     def moving(self, artist: AnyArtist) -> AnyArtist:
         """Register an artist that changes from one picture to the next, and give it back.
@@ -67,8 +74,9 @@ class LivePicture:
 
     def refresh_background(self) -> None:
         """Draw the static parts anew at the next ``render``; call it after changing one of them."""
-        self._background = None
         self._kept.clear()
+        if self._layout is not None and not self._framed:
+            self.figure.set_layout_engine(self._layout)
 
     def frame(self, axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> None:
         """Set the limits of one pair of axes; the last few backgrounds are kept, so going back to one costs nothing.
@@ -83,31 +91,40 @@ class LivePicture:
         self._framed = True
         if axes.get_xlim() != x or axes.get_ylim() != y:
             axes.set(xlim=x, ylim=y)
-            self._background = None
 
-    def pixels(self) -> Pixels:
+    def pixels(self, scale: float | None = None) -> Pixels:
         """Draw the picture as it now stands.
+
+        Parameters:
+            scale: pixels to the screen pixel; the picture's own by default [-]
 
         Returns:
             a view of the canvas, shape (height·scale, width·scale, 4), overwritten by the next drawing [-]
         """
-        if self._background is None:
-            self._background = self._static()
-        self.canvas.restore_region(self._background)
-        renderer = self.canvas.get_renderer()
-        if self._writer is None or self._writer.plain is not renderer:
-            self._writer = _Writer(renderer)
+        self._place()
+        scale = scale or self.scale
+        self.figure.set_dpi(POINT * scale)
+        self.canvas.restore_region(self._static(scale))
+        renderer: Any = self.canvas.get_renderer()
+        writer: Any = self._writers.setdefault(scale, _Writer())
+        writer.plain = renderer
         for artist in sorted(self._moving, key=self._depth):
-            artist.draw(self._writer if isinstance(artist, Text) else renderer)
+            if isinstance(artist, Text):
+                writer.draw(artist)
+            else:
+                artist.draw(renderer)
         return np.asarray(self.canvas.buffer_rgba())
 
-    def render(self) -> bytes:
+    def render(self, quick: bool = False) -> bytes:
         """Draw the picture as it now stands and give it as a PNG.
+
+        Parameters:
+            quick: with one pixel to the screen pixel, however sharp the picture may be [-]
 
         Returns:
             the bytes of a PNG file [-]
         """
-        return encode(self.pixels())
+        return encode(self.pixels(min(1.0, self.scale) if quick else None))
 
     def save(self, path: str | Path, dpi: float = 2 * POINT) -> None:
         """Write the picture as it now stands, for printing, with its alt text inside as ``Description``.
@@ -123,29 +140,32 @@ class LivePicture:
             raise ValueError(f"a picture is saved as .png, got {path}")
         if not self.alt.strip():
             raise ValueError("a saved picture needs alt text: set picture.alt to what it shows, in words")
-        shown = self.figure.dpi
-        try:
-            self.figure.set_dpi(dpi)
-            self.refresh_background()
-            data = encode(self.pixels(), {"Description": self.alt}, dpi)
-        finally:
-            self.figure.set_dpi(shown)
-            self.refresh_background()
-        Path(path).write_bytes(data)
+        Path(path).write_bytes(encode(self.pixels(dpi / POINT), {"Description": self.alt}, dpi))
+        self._writers.pop(dpi / POINT)
 
-    def _static(self) -> Any:
+    def _place(self) -> None:
+        """Give the axes their places once for every sharpness, unless the caller gave them."""
+        engine = self.figure.get_layout_engine()
+        if isinstance(engine, ConstrainedLayoutEngine) and self.figure.axes:
+            self.figure.set_dpi(POINT * self.scale)
+            engine.execute(self.figure)
+            self.figure.set_layout_engine("none")
+            self._layout = engine
+
+    def _static(self, scale: float) -> Any:
         """The background of the present limits: one kept from before, or drawn anew."""
-        limits = tuple((*axes.get_xlim(), *axes.get_ylim()) for axes in self.figure.axes)
-        found = self._kept.pop(limits, None)
+        found = self._kept.pop(self._look(scale), None)
         if found is None:
             self.canvas.draw()
             found = self.canvas.copy_from_bbox(self.figure.bbox)
-            if self._framed:
-                self.figure.set_layout_engine("none")
-        self._kept[limits] = found  # the latest last
+        self._kept[self._look(scale)] = found  # the latest last; drawing may have moved limits of equal scales
         while len(self._kept) > KEPT:
             del self._kept[next(iter(self._kept))]
         return found
+
+    def _look(self, scale: float) -> tuple[Any, ...]:
+        """What a background hangs on."""
+        return scale, *((*axes.get_xlim(), *axes.get_ylim()) for axes in self.figure.axes)
 
     def _depth(self, artist: Artist) -> tuple[float, int, float]:
         """Order of drawing: axes by axes, as in a full drawing, then by zorder."""
@@ -156,38 +176,40 @@ class LivePicture:
 
 
 class _Writer:
-    """A renderer that puts level text together from pieces it has drawn before: digits one by one, the rest in runs.
+    """Puts level text together from pieces it has drawn before: digits one by one, the rest in runs.
 
     Text is half the cost of a step otherwise. Pieces stand on whole pixels, and on quarters of one along the line.
     """
 
-    def __init__(self, renderer: Any) -> None:
-        self.plain = renderer
+    def __init__(self) -> None:
+        self.plain: Any = None
+        """The renderer that is drawn on."""
         self._kept: dict[Any, Any] = {}
 
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self.plain, name)
-
-    def get_text_width_height_descent(self, s: str, prop: Any, ismath: Any) -> tuple[float, float, float]:
-        if ismath:
-            return self.plain.get_text_width_height_descent(s, prop, ismath)  # type: ignore[no-any-return]
-        look = hash(prop)
-        wide, high, low = zip(*(self._size(piece, prop, look) for piece in PIECES.findall(s) or [s]), strict=True)
-        return sum(wide), max(h - d for h, d in zip(high, low, strict=True)) + max(low), max(low)
-
-    def draw_text(
-        self, gc: Any, x: float, y: float, s: str, prop: Any, angle: float, ismath: Any = False, mtext: Any = None
-    ) -> None:
-        if angle or ismath or gc.get_clip_rectangle() is not None or gc.get_clip_path()[0] is not None:
-            self.plain.draw_text(gc, x, y, s, prop, angle, ismath=ismath, mtext=mtext)
+    def draw(self, text: Text) -> None:
+        """Draw one text; what is not one level line of plain text is left to the usual way."""
+        said = text.get_text()
+        if not text.get_visible() or not said:
             return
+        down, across = DOWN.get(text.get_verticalalignment()), ACROSS[text.get_horizontalalignment()]
+        special = text.get_rotation() or text.get_clip_on() or text.get_bbox_patch() is not None
+        if down is None or special or not set(said).isdisjoint("$\n"):
+            text.draw(self.plain)
+            return
+        prop = text.get_fontproperties()
         look = hash(prop)
-        colour, opaque = np.rint(255 * np.asarray(gc.get_rgb()[:3])).astype(np.uint32), gc.get_alpha()
-        for piece in PIECES.findall(s):
+        pieces = PIECES.findall(said)
+        wide, high, low = zip(*(self._size(piece, prop, look) for piece in ("lp", *pieces)), strict=True)
+        x, y = text.get_transform().transform(text.get_unitless_position())
+        x -= across * sum(wide[1:])
+        row = round(self.plain.height - y + down[0] * max(high) + down[1] * max(low))
+        colour = np.rint(255 * np.asarray(to_rgb(text.get_color()))).astype(np.uint32)
+        opaque = text.get_alpha()
+        for piece, width in zip(pieces, wide[1:], strict=True):
             whole, phase = divmod(round(4 * x), 4)
             cover, left, top = self._keep((piece, look, phase), partial(self._drawn, piece, prop, phase))
-            self._lay(cover if opaque == 1 else cover * opaque, whole + left, round(y) + top, colour)
-            x += self._size(piece, prop, look)[0]
+            self._lay(cover if opaque is None else cover * opaque, whole + left, row + top, colour)
+            x += width
 
     def _keep(self, key: Any, make: Callable[[], Any]) -> Any:
         if key not in self._kept:

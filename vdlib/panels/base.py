@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from asyncio import AbstractEventLoop, TimerHandle, get_running_loop
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,6 +21,8 @@ from . import choice, ends_and_middle, on_step, slider, toggle, unit_of
 
 __all__ = ["Panel", "Refused", "Visit", "choice", "drive", "look", "number", "slider", "table", "toggle"]
 
+STILL = 0.25
+"""Time without a move after which a picture is drawn with all its sharpness [s]."""
 NOT_UPDATED = "not updated: see message"
 BROKEN = "Something in the workbook broke, please report: "
 BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
@@ -83,6 +86,7 @@ class Panel:
         """What is wrong, in words; empty when all is well."""
         self._png = b""
         self._held = False
+        self._timer: TimerHandle | None = None
         self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", flex="0 0 auto"))
         self.image.add_class("vd-picture")
         if picture is not None:
@@ -90,7 +94,7 @@ class Panel:
         self.words_html = widgets.HTML()
         self.message_html = widgets.HTML()
         self.rows: dict[str, Any] = {}
-        """Each control with its unit, by name."""
+        """Each control, in a box with its unit if it has one, by name."""
         self._more: dict[str, list[Any]] = {"top": [], "controls": [], "end": []}
         self._build(layout)
         self._start = self.state
@@ -203,15 +207,23 @@ class Panel:
 
     def _changed(self, change: Any) -> None:
         if not self._held:
-            self.refresh()
+            self.refresh(quick=True)
 
-    def refresh(self) -> None:
-        """Compute, draw and show the present state; all three are done before anything on the screen changes."""
+    def refresh(self, quick: bool = False) -> None:
+        """Compute, draw and show the present state; all three are done before anything on the screen changes.
+
+        Parameters:
+            quick: whether to draw with less sharpness now and with all of it once nothing moves, where time can be told
+                (in a kernel) [-]
+        """
+        if self._timer is not None:
+            self._timer.cancel()
+        clock = _clock() if quick else None
         try:
             result = self.compute(self.state)
             text = self.words(result)
             own = self.draw(self.picture, result)
-            png = own if own is not None else self.picture.render() if self.picture is not None else b""
+            png = own if own is not None else b"" if self.picture is None else self.picture.render(clock is not None)
         except (InputError, Refused) as error:
             self._fail(str(error) or type(error).__name__)
         except Exception as error:
@@ -223,6 +235,13 @@ class Panel:
             self.image.value = png
             self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{text}</div>'
             self.message_html.value = ""
+            if clock is not None and own is None and self.picture is not None:
+                self._timer = clock.call_later(STILL, self._sharpen)
+
+    def _sharpen(self) -> None:
+        """Draw what is shown once more, with all its sharpness."""
+        if self.picture is not None:
+            self._png = self.image.value = self.picture.render()
 
     def _fail(self, message: str) -> None:
         """Say in words what is wrong, and grey the last picture: never blank, never looking valid."""
@@ -241,9 +260,12 @@ class Panel:
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
                 control.layout.width = f"calc({label_em:.1f} * var(--jp-widgets-font-size) + 215px)"
-            unit = widgets.HTML(escape(unit_of(control)))
-            unit.add_class("vd-unit")
-            row = widgets.HBox([control, unit], layout=widgets.Layout(flex="0 0 auto", max_width="100%"))
+            row, unit = control, unit_of(control)
+            control.layout.flex, control.layout.max_width = "0 0 auto", "100%"
+            if unit:  # boxes round everything would double the widgets that a browser has to build
+                beside = widgets.HTML(escape(unit))
+                beside.add_class("vd-unit")
+                row = widgets.HBox([control, beside], layout=widgets.Layout(flex="0 0 auto", max_width="100%"))
             row.add_class("vd-control")
             self.rows[name] = row
         button = widgets.Button(
@@ -276,6 +298,14 @@ class Panel:
             self._left.children = [*top, self.words_html]
             middle = [self._alt, widgets.Box([self._left, self.image], layout=widgets.Layout(flex_flow="row wrap"))]
         self._box.children = [self._style, *more["top"], *middle, *more["end"]]
+
+
+def _clock() -> AbstractEventLoop | None:
+    """Give what can call back later: there in a kernel, None elsewhere."""
+    try:
+        return get_running_loop()
+    except RuntimeError:
+        return None
 
 
 def _is_number(value: Any) -> bool:
