@@ -102,7 +102,8 @@ def newton_slip(s: Slip, sense: Array, missed: Array) -> Array:
     Returns:
         change of the slip angles [rad]
     """
-    (a, b), (c, d) = slopes(s, sense) + missed
+    own, across = s.stiffness[0] + s.tilt, -sense * s.tilt
+    (a, b), (c, d) = (own + missed[0, 0], across + missed[0, 1]), (missed[1, 0], s.stiffness[1] + missed[1, 1])
     change = np.empty_like(s.slip)
     change[1] = _step(s, 1, s.left[1], d)
     change[0] = _step(s, 0, s.left[0] + b * change[1], a)

@@ -60,7 +60,7 @@ def transfer(car: Car, setup: Setup, found: Trim) -> Array:
         parts in the order of ``PARTS``, shape (2 axles, 4, …), inner to outer wheel, from standing [N]
 
     Validity: as the trim; ``Δs`` is outer less inner travel; a lifted wheel adds nothing further.
-    Source: the wheel balance of the trim; DESIGN: links and unsprung mass after Barton & Fieldhouse, Automotive Chassis
+    Source: the wheel balance of the trim; links and unsprung mass after Barton & Fieldhouse, Automotive Chassis
     Engineering (2018), p. 174.
     """
     sign = _turn(found.curvature)
