@@ -9,7 +9,7 @@ from vdlib.doubts import doubts_of
 from vdlib.draw.how_sure import HowSure
 from vdlib.panels import how_sure
 from vdlib.panels.base import drive, look
-from vdlib.spread import draw, spread
+from vdlib.spread import COUNT, draw, spread
 from vdlib.typical import Kinds
 from vdlib.units import G
 
@@ -37,9 +37,28 @@ def test_a_measured_number_narrows_the_band():
     assert widths[1] < 0.95 * widths[0]
 
 
-def test_the_panel_at_every_end():
-    panel = how_sure.panel(examples.load("two-seater"))
-    visits = drive(panel, again=False)
+@pytest.mark.analytic
+def test_few_cars_and_many_tell_the_same_but_for_chance():
+    """Thirty draws of 1,000 scatter round one of 10,000: the few have no bias, and each seed is like the others."""
+    file = examples.load("two-seater")
+    doubts = doubts_of(file, how_sure.KINDS[file.car.name])
+    level, moment = reference_setup(file.car, file.setup), Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
+    many = spread(file.car, level, file.setup, moment, doubts)
+    few = [spread(file.car, level, file.setup, moment, doubts, 1000, seed) for seed in range(1, 31)]
+    best = int(np.argmax(many.share))
+    for of_few, whole, error, said in (
+        ([one.falls for one in few], many.falls, many.falls_error, few[0].falls_error),
+        ([one.share[best] for one in few], many.share[best], many.share_error[best], few[0].share_error[best]),
+    ):
+        scatter = np.std(of_few, ddof=1)
+        assert abs(np.mean(of_few) - whole) < 3 * np.hypot(scatter / np.sqrt(30), error)
+        assert max(abs(one - whole) for one in of_few) < 4 * np.hypot(scatter, error)
+        assert 1 / 1.6 < said / scatter < 1.6  # 30 draws tell a scatter to 13 %; far-out cars make the error too small
+
+
+def test_the_panel_at_every_end(monkeypatch):
+    monkeypatch.setattr(how_sure, "COUNTS", how_sure.COUNTS[::-1])  # the other controls are driven with the few
+    visits = drive(how_sure.panel(examples.load("two-seater")), again=False)
     assert not any(visit.message for visit in visits)
     assert any("cannot hold this corner" in visit.words for visit in visits)
     assert {visit.result.spread.change.size for visit in visits} == set(how_sure.COUNTS)
@@ -52,6 +71,7 @@ def test_the_picture_shows_the_spread(name):
     found, view = panel.result.spread, HowSure()
     view.draw(found)
     shown = {role: len(line.get_xdata()) for role, line in view.cars.items()}
+    assert found.change.size == COUNT
     assert sum(shown.values()) == 100
     assert shown["toward_oversteer"] == round(100 * np.mean(found.change[found.known] < 0) * found.known.mean())
     low, _, high = np.degrees(found.band())
@@ -60,6 +80,13 @@ def test_the_picture_shows_the_spread(name):
     best = int(np.argmax(found.share))
     assert view.names[0].get_text().startswith(found.names[best])
     assert f"{round(100 * found.falls)} of 100 plausible cars move toward oversteer" in panel.words_html.value
+    assert "about" not in panel.words_html.value.partition("of 100")[0]  # 10,000 cars: chance is below the last digit
+    panel.set("count", 1000)
+    few = panel.result.spread
+    assert f": about {round(100 * few.falls)} of 100" in panel.words_html.value
+    best = int(np.argmax(few.share))
+    told = f"about {100 * few.share[best]:.0f} % of the variance, give or take {100 * few.share_error[best]:.0f} for"
+    assert told in panel.words_html.value
 
 
 def test_every_number_is_listed_with_its_origin():

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy.integrate import quad, solve_ivp
 
 from vdlib import clubday, course, laps, logfile
 from vdlib.checks import InputError
@@ -137,11 +139,14 @@ def test_speed_alone_finds_one_lap_and_not_two_on_a_busy_day(seed, tmp_path):
         assert np.median(way) == pytest.approx(size, rel=0.02)
 
 
+@pytest.mark.published
 def test_a_line_moves_with_the_origin_of_the_positions():
     line = Line(0, -10, 0, 10, (50.0, 8.0))
     moved = line.seen_from((50.001, 8.0))
-    # one thousandth of a degree of latitude is 111.195 m
-    assert moved.y1 == pytest.approx(-10 - 111.195, abs=0.01)
+    # GRS 80 (Moritz, Geodetic Reference System 1980, Bulletin Géodésique): mean radius R1 = (2a + b)/3
+    # = 6371008.7714 m. On a ball of that size 0.001 deg of latitude is 6371008.7714 · π/180 · 0.001 = 111.195 m.
+    assert moved.y1 == pytest.approx(-10 - 111.195, abs=5e-4)
+    assert (moved.x1, moved.x2, moved.y2 - moved.y1) == pytest.approx((0, 0, 20))
     assert line.seen_from(None) == line
 
 
@@ -176,6 +181,50 @@ def test_section_times_add_up_to_the_lap_time_and_to_the_difference(logs):
         sessions.append(found)
     parts = sessions[1].section_time.mean(axis=0) - sessions[0].section_time.mean(axis=0)
     assert parts.sum() == pytest.approx(sessions[1].lap_time.mean() - sessions[0].lap_time.mean(), abs=1e-9)
+
+
+@pytest.fixture(scope="module")
+def waves():
+    """Three laps of 3 km at V(s) = 40 − b·sin(3·2π·s/3000) m/s, b = 10, 15 and 18, logged 50 times a second."""
+    size, depth = 3000.0, (10.0, 15.0, 18.0)
+
+    def speed(way):
+        return 40 - np.take(depth, np.minimum(way // size, 2).astype(int)) * np.sin(6 * np.pi * way / size)
+
+    def time(start, end, b):
+        return quad(lambda s: 1 / (40 - b * np.sin(6 * np.pi * s / size)), start, end, epsabs=1e-11)[0]
+
+    whole = np.cumsum([0, *(time(0, size, b) for b in depth)])
+    at = np.arange(0, whole[-1] + 1, 0.02)  # and one second more, as any log has
+    way = solve_ivp(lambda _, s: speed(s), (0, at[-1]), [0.0], t_eval=at, rtol=1e-10, atol=1e-8).y[0]
+    rows = np.arange(at.size)
+    log = Log(at, speed(way), np.zeros_like(rows), rows)
+    return course.align(log, laps.Laps(whole[:-1], whole[1:], "", "")), depth, time
+
+
+@pytest.mark.analytic
+def test_section_times_are_the_integral_of_way_over_speed(waves):
+    aligned, depth, time = waves
+    edges = [0.0, 213.0, 487.5, 1100.0, 1777.0, 2410.0, 3000.0]
+    pieces = [laps.Section("", "straight", a, b) for a, b in pairwise(edges)]
+    found = course.section_times(aligned, pieces)
+    expected = [[time(piece.start, piece.end, b) for piece in pieces] for b in depth]
+    # stations h = 2 m apart with straight lines between: h²/8·|d(1/V)/ds| = 0.5·18·0.0063/22² = 1e-4 s at each edge
+    np.testing.assert_allclose(found, expected, atol=2e-4, rtol=0)
+
+
+@pytest.mark.analytic
+def test_minimum_speeds_are_the_lowest_mean_over_twelve_metres(waves):
+    aligned, depth, _ = waves
+    wave = 6 * np.pi / 3000
+    corners = [course.Corner("dip", 100, 250, 400), course.Corner("on the way down", 1050, 1150, 1160.0)]
+    found = course.minimum_speeds(aligned, corners)
+    flat = np.sinc(wave * 12 / 2 / np.pi)  # mean of a sine wave over 12 m, over the wave itself
+    last = aligned.distance[aligned.distance <= 1160].max()  # it still slows down here, so the end is slowest
+    lowest = [[40 - b * flat, 40 - b * flat * np.sin(wave * last)] for b in depth]
+    # seven stations stand for the 12 m, a mean over 14 m: (14² − 12²)·(6π/3000)²/24 = 9e-5 of at most 18 m/s
+    np.testing.assert_allclose(found, lowest, atol=2e-3, rtol=0)
+    assert np.all(found[:, 0] > 40 - np.array(depth))
 
 
 @pytest.mark.parametrize("gone", [(), ("lateral",), ("x", "y"), ("x", "y", "lateral")])

@@ -16,7 +16,9 @@ from vdlib.garage import choices_at, fields_at
 from vdlib.garageday import invented_day
 from vdlib.panels import measure
 from vdlib.panels.base import BAD_NUMBER
+from vdlib.panels.how_sure import KINDS
 from vdlib.panels.measure import Form
+from vdlib.typical import BODIES
 
 
 @pytest.fixture(autouse=True)
@@ -89,6 +91,19 @@ def test_every_choice(step, full):
             in_step(full)
         full.choose(key, first)
     assert not full.answer.problems
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_the_kinds_are_those_of_the_start_car_until_chosen(name):
+    form, keys = Form(), ("start.front", "start.rear", "start.body", "tyres.kind")
+    form.choose("start.from", f"example {name}")
+    kinds = KINDS[examples.load(name).car.name]
+    assert [form.lists[key].value for key in keys] == [kinds.front, kinds.rear, kinds.body, kinds.tyre]
+    other = next(body for body in BODIES if body != kinds.body)
+    form.choose("start.body", other)
+    form.choose("start.from", f"example {examples.FIRST if name != examples.FIRST else 'coupe'}")
+    assert form.lists["start.body"].value == other
+    in_step(form)
 
 
 def test_another_unit_is_shown_beside_the_box_and_read_anew():

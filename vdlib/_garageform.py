@@ -6,7 +6,7 @@ import functools
 from typing import NamedTuple
 
 from ._typicals import BODIES
-from .typical import TYRES, kinds_at
+from .typical import TYRES, Kinds, kinds_at
 
 WAYS: dict[str, tuple[str, ...]] = {
     "mass": ("kg", "lb"),
@@ -153,6 +153,15 @@ STEPS: tuple[Step, ...] = (
     ),
 )
 """The steps in the order of the work in the garage; common practice, no source."""
+
+KINDS: dict[str, Kinds] = {
+    "two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
+    "coupe": Kinds("strut", "multi-link", "road", "saloon or hatch"),
+    "hatch": Kinds("strut", "trailing arm", "road", "saloon or hatch"),
+}
+"""Example car → what kind of car it is; another car starts from the usual ones and its driver chooses."""
+KIND_AT = {"start.front": "front", "start.rear": "rear", "start.body": "body", "tyres.kind": "tyre"}
+"""Choice that holds a kind → its field of ``Kinds``."""
 
 CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 SIDES = {name: name.replace("_", " ") for name in CORNERS}

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from . import examples, shelf
 from ._bench import Bench, Outcome
 from ._carwrite import records
-from ._garageform import CHOICES, FIELDS, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
+from ._garageform import CHOICES, FIELDS, KIND_AT, KINDS, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
 from ._garagesums import SUMS as WEIGHTS
 from ._garagesums import settle
 from ._garagewheels import SUMS as WHEELS
@@ -65,7 +65,7 @@ class Readings:
     invented: bool = False
 
     def choice(self, key: str) -> str:
-        """Give what is chosen, the first option where nothing was.
+        """Give what is chosen; where nothing was, the start car's kind where it is an example, or the first option.
 
         Parameters:
             key: the choice's key [-]
@@ -73,8 +73,11 @@ class Readings:
         Returns:
             one of its options [-]
         """
-        first = CHOICES[key].options[0] if CHOICES[key].options else EXAMPLE + examples.FIRST
-        return self.chosen.get(key, first)
+        if key in self.chosen:
+            return self.chosen[key]
+        if key in KIND_AT and (kinds := KINDS.get(self.choice("start.from").removeprefix(EXAMPLE))):
+            return str(getattr(kinds, KIND_AT[key]))
+        return CHOICES[key].options[0] if CHOICES[key].options else EXAMPLE + examples.FIRST
 
     def with_typed(self, key: str, text: str) -> Readings:
         """Give the same readings with one box written anew; an empty one is taken out.
@@ -303,8 +306,7 @@ def kinds_of(readings: Readings) -> Kinds:
     Errors:
         ``InputError`` for a kind that is not in the lists.
     """
-    parts = ("start.front", "start.rear", "tyres.kind", "start.body")
-    return Kinds(*(readings.choice(key) for key in parts))
+    return Kinds(**{part: readings.choice(key) for key, part in KIND_AT.items()})
 
 
 def _assemble(

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ._garageform import CORNERS, ENDS
+from ._garageform import CORNERS, ENDS, KIND_AT, KINDS
 from .car import Car, Setup
 from .carfile import CarFile
 from .garage import EXAMPLE, Readings
@@ -158,12 +158,12 @@ def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
         put(f"stops.{end}_shaft", ratio * (axle.bump_gap + rise), "mm", rule, 0.5)
         tape_at(f"stops.{end}_drop", axle.droop_gap - rise)
 
+    kinds = KINDS[car.name.removeprefix("Example ")]
     driven = {0.0: "rear", 1.0: "front"}.get(float(car.drive_front), "as the start car")
     chosen = {
         "start.from": f"{EXAMPLE}{'hatch' if 'hatch' not in car.name else 'coupe'}",
         "start.driven": driven,
-        "start.body": "low two-seater" if "two-seater" in car.name else "saloon or hatch",
-        "tyres.kind": car.front.tyre.kind,
+        **{key: getattr(kinds, part) for key, part in KIND_AT.items()},
         "floor.driver": "in the seat",
         "corners.bars": "unhooked",
         "springs.front_bar": "sizes below",

@@ -1,12 +1,13 @@
-"""The words of the course: each one plain sentence, what it does to the feel, how it is measured.
+"""The words of these workbooks: each one plain sentence, what it does to the feel, how it is measured.
 
-Name, symbol, unit and sentence come from the glossary; the course's own words that are no quantity of it stand here
-in full. What a word does to the feel is common practice, no source; what it does on one car is for the model to say.
+Name, symbol, unit and sentence come from the glossary; words that are no quantity of it stand here in full.
+What a word does to the feel is common practice, no source; what it does on one car is for the model to say.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from re import sub
 
 from .glossary import GLOSSARY
 from .units import UNITS
@@ -26,9 +27,8 @@ class Term:
 
     @property
     def head(self) -> str:
-        """The name with symbol and unit, as a heading [-]."""
-        inside = ", ".join(part for part in (self.symbol, self.unit) if part)
-        return f"{self.name} [{inside}]" if inside else self.name
+        """The name with its unit, as a heading [-]."""
+        return f"{self.name} [{self.unit}]" if self.unit else self.name
 
 
 def _known(key: str, feel: str, measured: str) -> Term:
@@ -48,7 +48,7 @@ _WORDS = (
     _known(
         "attitude",
         "It moves weight, roll centres, stops, toe, camber and caster all at once; which of them wins depends on "
-        "the car, so this course adds them up.",
+        "the car, so these workbooks add them up.",
         "Front height change less rear height change, both from the heights the car was meant to stand at.",
     ),
     _known(
@@ -232,7 +232,7 @@ _WORDS = (
         "slip",
         "A tyre pushes sideways only when it is dragged at an angle; the end that needs the larger angle is the "
         "end you feel drifting wide.",
-        "With optical sensors on both axles; this course works it out.",
+        "With optical sensors on both axles; these workbooks work it out.",
     ),
     Term(
         "cornering_stiffness",
@@ -335,7 +335,7 @@ _WORDS = (
         "deg",
         "Angle between where the car points and where its middle goes.",
         "It is the tail hanging out; how fast it grows frightens more than its size.",
-        "Optical sensor or a good satellite logger; this course works it out.",
+        "Optical sensor or a good satellite logger; these workbooks work it out.",
     ),
     Term(
         "neutral_point",
@@ -366,5 +366,17 @@ def find(text: str) -> list[Term]:
     def holds(place: str) -> bool:
         return all(word in place.casefold() for word in wanted)
 
-    found = [t for t in _WORDS if holds(" ".join((t.head, t.plain, t.feel, t.measured)))]
-    return sorted(found, key=lambda term: not holds(term.head))
+    found = [t for t in _WORDS if holds(" ".join((t.name, t.symbol, t.plain, t.feel, t.measured)))]
+    return sorted(found, key=lambda term: not holds(term.name))
+
+
+def low(text: str) -> str:
+    """Write symbols for the screen: what follows an underscore is set low, ``a_y`` as a with a small y.
+
+    Parameters:
+        text: HTML in which an underscore stands in symbols only [-]
+
+    Returns:
+        HTML [-]
+    """
+    return sub(r"_([^\W_]+)", r"<sub>\1</sub>", text)

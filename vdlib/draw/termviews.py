@@ -1,4 +1,4 @@
-"""A small picture for every word of the course: one number of the car moves, everything else stands still."""
+"""A small picture for every setup word: one number of the car moves, everything else stands still."""
 
 from __future__ import annotations
 

@@ -10,25 +10,22 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from .. import garage, garagefile, shelf
+from .. import _garageform, garage, garagefile, shelf
 from ..car import PHASES, Moment, attitude, reference_setup
 from ..carfile import CarFile, fields_of
 from ..checks import InputError
 from ..doubts import doubts_of
 from ..draw.how_sure import HowSure
 from ..saying import PHASE_WORDS, attitude_words, toward
-from ..spread import Spread, spread
+from ..spread import COUNT, Spread, spread
 from ..typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 
-KINDS: dict[str, Kinds] = {
-    "Example two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
-    "Example coupe": Kinds("strut", "multi-link", "road", "saloon or hatch"),
-    "Example hatch": Kinds("strut", "trailing arm", "road", "saloon or hatch"),
-}
-"""Kinds of the example cars; another car starts from the usual ones and its driver chooses."""
-COUNTS = (1000, 10_000)
+KINDS = {f"Example {name}": kinds for name, kinds in _garageform.KINDS.items()}
+"""Name of an example car → its kinds; another car starts from the usual ones and its driver chooses."""
+COUNTS = (COUNT, 1000)
+"""How many plausible cars may be drawn: the usual number first, then fewer for a slow machine."""
 
 
 @dataclass(frozen=True)
@@ -117,9 +114,11 @@ def words(found: Sureness) -> str:
     falls, lost = round(100 * one.falls), 100 * one.past_limit
     low, middle, high = one.band()
     sure = "The sign is open" if 10 < falls < 90 else "The sign is fairly sure"
+    about = "about " if 100 * one.falls_error > 0.5 else ""  # chance in the draw reaches the last digit written
     lines = [
-        f"<b>{escape(head)}: {falls} of 100 plausible cars move toward oversteer, {100 - falls} toward understeer.</b> "
-        f"{sure}. Nine in ten lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
+        f"<b>{escape(head)}: {about}{falls} of 100 plausible cars move toward oversteer, "
+        f"{100 - falls} toward understeer.</b> {sure}. Nine in ten lie between {toward(low)} and {toward(high)}; "
+        f"the middle one is {toward(middle)}."
     ]
     if lost >= 0.05:
         lines.append(f"{lost:.1f} of 100 cannot hold this corner and are drawn grey.")
@@ -127,8 +126,9 @@ def words(found: Sureness) -> str:
     if one.share[best] >= 0.02:
         name = one.names[best]
         lines.append(
-            f"One reading would narrow it most: <b>{escape(name)}</b> ({found.origin[name]} now), which alone "
-            f"carries {100 * one.share[best]:.0f} % of the variance."
+            f"One reading would narrow it most: <b>{escape(name)}</b> ({found.origin[name]} now), which alone carries "
+            f"about {100 * one.share[best]:.0f} % of the variance, give or take "
+            f"{max(1, round(100 * one.share_error[best]))} for chance in a draw of {one.change.size:,} cars."
         )
     rest = 1 - float(one.share.sum())
     if rest > 0.1:

@@ -197,7 +197,6 @@ class Form:
         start = dict.fromkeys([*starts(), readings.choice("start.from")])
         self._put("options", [(self.lists["start.from"], [(car, car) for car in start])])
         self._put("value", ((box, readings.typed.get(key, "")) for key, box in self.boxes.items()))
-        self._put("value", ((made, readings.choice(key)) for key, made in self.lists.items()))
 
     def _changed(self, readings: Readings) -> None:
         """Save and show what was just changed."""
@@ -232,6 +231,7 @@ class Form:
             self.message.value = alert([f"{BROKEN}{type(fault).__name__}: {fault}"])
             raise
         self.answer = answer
+        self._put("value", ((made, self.readings.choice(key)) for key, made in self.lists.items()))
         bad = {p.field for outcome in answer.steps.values() for p in outcome.errors}
         for i, step in enumerate(STEPS):
             self.words[step.key].value = words.get(step.key, "")

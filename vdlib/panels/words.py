@@ -17,7 +17,7 @@ from ..draw.scenes import SCENES
 from ..draw.style import line, point, start, tidy
 from ..draw.termviews import TermPicture, told, value_words
 from ..suspension import wheel_rate
-from ..terms import TERMS, Term, find
+from ..terms import TERMS, Term, find, low
 from ..units import from_si, number
 from .base import Panel, choice, slider
 from .predict import ask
@@ -26,7 +26,9 @@ PAGE = "setup-words.html"
 """Name of the page to print, written beside the workbook."""
 MOST = 8
 """Most words offered as buttons after a search."""
-SLOPE = "The trade uses both signs for the body's slope, so this course says only nose-high or nose-low by so many mm."
+SLOPE = (
+    "The trade uses both signs for the body's slope, so these workbooks say only nose-high or nose-low by so many mm."
+)
 _STYLE = """@page {size: A4; margin: 14mm} body {font: 11pt/1.4 sans-serif; max-width: 190mm; margin: auto; color: #000}
 section {display: flex; gap: 6mm; break-inside: avoid; border-top: 1px solid #888; padding: 3mm 0}
 section > div {flex: 1} img {width: 58mm; align-self: center} h2 {font-size: 12pt; margin: 0} p {margin: 1mm 0}"""
@@ -83,9 +85,10 @@ class Words(Panel):
             ("How it is measured", term.measured),
         ]
         text = "".join(f"<p><b>{name}.</b> {escape(words)}</p>" for name, words in rows)
+        text += symbol_line(term)
         slope = f"<p>{SLOPE}</p>" if term.key in ("height", "attitude") else ""
         drawn = escape(told(self.file, term.key, shown.value, term.unit))
-        return f"<h3>{escape(term.head)}: {escape(now)}</h3>{text}{slope}<p>{drawn}</p>"
+        return f"<h3>{escape(term.name)}: {escape(now)}</h3>{text}{slope}<p>{drawn}</p>"
 
     def _search(self, text: str) -> None:
         found = find(text) if text.strip() else []
@@ -106,6 +109,19 @@ class Words(Panel):
             self.written.value = f'<div class="vd-alert" role="alert">Not written: {escape(str(fault))}</div>'
             return
         self.written.value = f"Written to {escape(str(target))}: open it in a browser and print it."
+
+
+def symbol_line(term: Term) -> str:
+    """Say which letter stands for a word in the equations.
+
+    Parameters:
+        term: the word [-]
+
+    Returns:
+        HTML; empty for a word without one [-]
+    """
+    which = "; the small i says at which end or wheel" if term.symbol.endswith("_i") else ""
+    return f"<p><b>In the equations.</b> {low(escape(term.symbol))}{which}.</p>" if term.symbol else ""
 
 
 def panel(file: CarFile) -> Words:
@@ -208,7 +224,7 @@ def page(file: CarFile) -> str:
         alt = escape(told(file, key, value, term.unit))
         image = f'<img alt="{alt}" src="data:image/png;base64,{b64encode(view.picture.render()).decode()}">'
         text = f"<p>{escape(term.plain)}</p><p><b>Feel.</b> {escape(term.feel)}</p>"
-        text += f"<p><b>Measured.</b> {escape(term.measured)}</p><p><small>{alt}</small></p>"
+        text += f"<p><b>Measured.</b> {escape(term.measured)}</p>{symbol_line(term)}<p><small>{alt}</small></p>"
         sections.append(f"<section><div><h2>{escape(term.head)}</h2>{text}</div>{image}</section>")
     about = (
         "A teaching model; what a word does to the feel is common practice, no source. Brakes, steering and suspension"

@@ -17,6 +17,7 @@ from .. import simple, working
 from ..carfile import CarFile
 from ..draw.sensitivity import SensitivityBars
 from ..draw.style import start
+from ..terms import low
 from ..units import UNITS, G, from_si, number, to_si
 from ..working import Working
 from .base import CSS, Panel, Refused, choice, slider, table
@@ -56,6 +57,23 @@ EQUATIONS: dict[str, Equation] = {
     "answer to steering": Equation(working.yaw_rate_gain, "number", 1),
 }
 """Name → equation, in teaching order."""
+ON_THE_WAY = {
+    "N_f": "load on the front axle",
+    "N_r": "load on the rear axle",
+    "ΔN": "load that moves: to the rear axle (minus: to the front), or to the outer wheel",
+    "F_f": "side force at the front axle",
+    "F_r": "side force at the rear axle",
+    "φ": "roll angle",
+    "R": "radius of the turn",
+    "δ": "steer angle",
+    "β": "sideslip angle: where the car's middle goes against where it points",
+    "β'": "how fast the sideslip angle grows",
+    "r": "yaw rate: how fast the car turns",
+    "r'": "how fast the yaw rate grows",
+    "I": "yaw inertia: how hard the car is to spin",
+    "G_r": "yaw rate for each radian of steer angle",
+} | {key: words for key, (words, _) in working.MEANINGS.items()}
+"""Meaning of every symbol that a step may hold."""
 LATERAL, BRAKING, SPEED = 0.4, 0.3, 100.0
 """Where the numbers are taken if nothing else is said: lateral acceleration [g], slowing [g], speed [km/h]."""
 
@@ -109,13 +127,20 @@ def value(name: str, file: CarFile, lateral: float = LATERAL, braking: float = B
     Errors:
         ``KeyError`` for another name.
     """
-    known = simple.symbols(file.car, file.setup, lateral * G, -braking * G, to_si(speed, "kmh"))
+    known = _car_numbers(file, lateral, braking, speed)
     done = derive(name)
     if name.startswith("load across"):
         known["h"] = known["h_s"]  # there h is the body's own centre of gravity
     result = _number(done, known)
     shown = {key: float(known[key]) for key in done.symbols}
     return Value(name, shown, result, lateral)
+
+
+def _car_numbers(
+    file: CarFile, lateral: float = LATERAL, braking: float = BRAKING, speed: float = SPEED
+) -> dict[str, Any]:
+    """The car's number for every symbol, SI."""
+    return simple.symbols(file.car, file.setup, lateral * G, -braking * G, to_si(speed, "kmh"))
 
 
 def _number(done: Working, known: Mapping[str, Any]) -> float:
@@ -144,7 +169,7 @@ def show(name: str, file: CarFile) -> None:
 
 
 def parts(name: str, file: CarFile) -> list[Any]:
-    """Give what ``show`` displays: a title, each step as a sentence and its equation, the numbers.
+    """Give what ``show`` displays: title, what the symbols mean, each step as a sentence and its equation, the result.
 
     Parameters:
         name: a name from ``EQUATIONS`` [-]
@@ -157,14 +182,18 @@ def parts(name: str, file: CarFile) -> list[Any]:
         ``KeyError`` for another name.
     """
     done = derive(name)
-    made: list[Any] = [_show.Markdown(f"#### {done.title}")]
+    made: list[Any] = [_show.Markdown(f"#### {done.title}"), _boxed(symbols(name, file))]
     for count, (sentence, equation) in enumerate(done.steps, 1):
         made += [_show.Markdown(f"{count}. {sentence}"), _show.Math(sp.latex(equation))]
-    return [*made, _show.HTML(f'{CSS}<div class="vd-panel"><div class="vd-words">{numbers(name, file)}</div></div>')]
+    return [*made, _boxed(f"<p>{outcome(name, file)}</p>")]
 
 
-def numbers(name: str, file: CarFile) -> str:
-    """Write one equation's numbers for a car.
+def _boxed(html: str) -> Any:
+    return _show.HTML(f'{CSS}<div class="vd-panel"><div class="vd-words">{html}</div></div>')
+
+
+def symbols(name: str, file: CarFile) -> str:
+    """Write what the symbols of one equation and of its steps mean, with their numbers for a car.
 
     Parameters:
         name: a name from ``EQUATIONS`` [-]
@@ -173,13 +202,35 @@ def numbers(name: str, file: CarFile) -> str:
     Returns:
         HTML [-]
     """
-    own, meanings = value(name, file), derive(name).symbols
-    rows = [[f"{key}: {meanings[key][0]}", _si(own.symbols[key], meanings[key][1])] for key in own.symbols]
+    done, own = derive(name), value(name, file).symbols
+    passing = {symbol.name for _, equation in done.steps for symbol in equation.free_symbols} - set(own)
+    fixed = passing & set(working.MEANINGS) - {"a_x", "a_y", "V", done.result.lhs.name}  # numbers of the car
+    known = own | {key: float(number) for key, number in _car_numbers(file).items() if key in fixed}
+    body = {"h": ", of the body without wheels and hubs"} if name.startswith("load across") else {}
+    rows = [
+        [f"{key}: {ON_THE_WAY[key]}{body.get(key, '')}", _si(known[key], working.MEANINGS[key][1])]
+        if key in known
+        else [f"{key}: {ON_THE_WAY[key]}", "on the way"]
+        for key in [*own, *(key for key in ON_THE_WAY if key in passing)]
+    ]
+    return low(table(["symbol", "number"], rows))
+
+
+def outcome(name: str, file: CarFile) -> str:
+    """Write one equation's result for a car.
+
+    Parameters:
+        name: a name from ``EQUATIONS`` [-]
+        file: the car file [-]
+
+    Returns:
+        HTML [-]
+    """
+    own = value(name, file)
     asked = {"a_y": f"{LATERAL:g} g sideways", "a_x": f"slowing by {BRAKING:g} g", "V": f"{SPEED:g} km/h"}
     where = "".join(f", {words}" for key, words in asked.items() if key in own.symbols)
     told = EQUATIONS[name].none if np.isnan(own.result) else f"<b>{own.told}</b>"
-    body = " Here h is the body's own, without wheels and hubs." if name.startswith("load across") else ""
-    return f"{table(['symbol', 'number'], rows)}<p>{escape(file.car.name)}{where}: {told}.{body}</p>".replace("..", ".")
+    return f"{escape(file.car.name)}{where}: {told}.".replace("..", ".")
 
 
 def _si(amount: float, unit: str) -> str:
@@ -219,7 +270,7 @@ def weigh(name: str, file: CarFile, lateral: float, braking: float, speed: float
     found = {}
     for key in _asked(done):
         more = _number(done, own.symbols | {key: 1.01 * own.symbols[key]})
-        found[f"{key}: {done.symbols[key][0]}"] = 100 * (more / own.result - 1)
+        found[done.symbols[key][0]] = 100 * (more / own.result - 1)
     return Weighed(own, dict(sorted(found.items(), key=lambda item: -np.nan_to_num(abs(item[1]), nan=np.inf))))
 
 
