@@ -26,6 +26,12 @@ def filled():
     return readings, paper.pages(readings, car_from(readings, base_of(readings)))
 
 
+@pytest.mark.parametrize("name", examples.names())
+def test_a_filled_form_is_two_pages(name):
+    readings = invented_day(examples.load(name))
+    assert len(paper.pages(readings, car_from(readings, base_of(readings)))) == 2
+
+
 def texts(pages):
     return [text.get_text() for page in pages for text in page.figure.axes[0].findobj(Text) if text.get_text()]
 

@@ -21,7 +21,7 @@ from .garage import Still, where
 A4 = (595, 842)
 """Width and height of a page [points]."""
 _EDGE, _ROW, _LINE = 28, 13.5, 8.6
-_DRAWING = (168, 98)
+_DRAWING, _SMALLER = (168, 98), (137, 80)  # on a blank form, and on a filled one, which then fits two pages
 _TITLE, _TEXT, _SMALL = 10.0, 7.4, 6.8
 _COLUMNS = 2
 _BOX = 48
@@ -56,8 +56,8 @@ class _Page:
         own: dict[str, Any] = {"facecolor": "white", "edgecolor": "black", "linewidth": 0.6}
         self.axes.add_patch(Rectangle((x, y), width, height, **(own | look)))
 
-    def drawing(self, step: str, top: float) -> None:
-        left, wide, high = _EDGE / A4[0], _DRAWING[0] / A4[0], _DRAWING[1] / A4[1]
+    def drawing(self, step: str, top: float, size: tuple[int, int]) -> None:
+        left, wide, high = _EDGE / A4[0], size[0] / A4[0], size[1] / A4[1]
         axes = self.picture.figure.add_axes((left, 1 - top / A4[1] - high, wide, high))
         where(step, self.picture, axes, load(FIRST).car, 5.6)
 
@@ -91,7 +91,7 @@ def pages(readings: Readings, answer: Answer | None = None) -> list[Still]:
         one picture a page, one point to the screen pixel [-]
     """
     title = "Measure your car" if answer is None else f"{readings.name}{' (invented)' if readings.invented else ''}"
-    done = [_Page(title, 1)]
+    done, size = [_Page(title, 1)], _DRAWING if answer is None else _SMALLER
     if answer is None:
         done[0].write(A4[0] - _EDGE, 30, "Car ____________________   Date ______________", _TEXT, ha="right")
     for number, step in enumerate(STEPS, 1):
@@ -102,7 +102,7 @@ def pages(readings: Readings, answer: Answer | None = None) -> list[Still]:
         words = -(-len(choices) // per_line) * (_LINE + 1.5)
         rows = -(-len(boxes) // _COLUMNS)
         drawn = step.key != "start"
-        body = max(_DRAWING[1] if drawn else 0, words + rows * _ROW)
+        body = max(size[1] if drawn else 0, words + rows * _ROW)
         height = 15 + len(small) * _LINE + body + 7
         if done[-1].down + height > A4[1] - 16:
             done.append(_Page(title, len(done) + 1))
@@ -117,8 +117,8 @@ def pages(readings: Readings, answer: Answer | None = None) -> list[Still]:
             page.write(_EDGE, top + _LINE / 2, line, _SMALL)
             top += _LINE
         if drawn:
-            page.drawing(step.key, top)
-        left = _EDGE + (_DRAWING[0] + 6 if drawn else 0)
+            page.drawing(step.key, top, size)
+        left = _EDGE + (size[0] + 6 if drawn else 0)
         _choices(page, readings, choices, answer is None, left, top, per_line)
         _boxes(page, readings, boxes, answer is None, left, top + words)
         page.down = top + body + 7

@@ -1,4 +1,4 @@
-"""Which picture belongs to which word of the course, and what in it moves."""
+"""Which picture belongs to which word of workbook 1, and what in it moves."""
 
 from __future__ import annotations
 

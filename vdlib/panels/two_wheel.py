@@ -32,7 +32,7 @@ from .base import Panel, Refused, slider, table
 from .predict import ask
 
 BOUNDS = (
-    "Straight-line tyres, standing loads, no lean: good below about 0.4 g; toe, camber and compliance are left out."
+    "Straight-line tyres, standing loads, no lean: good below about 0.4 g; toe, camber and the give of bushes are left out."
 )
 NEUTRAL = to_si(0.05, "deg_per_g")
 """Gradients smaller than this are called neutral [rad/(m/s²)]."""
@@ -248,7 +248,11 @@ def steady_circle(file: CarFile) -> Panel:
             "same speed, tighter and tighter",
             "same steering, faster and faster",
         )
-        rules = ("dδ/da_y", "dδ/da_y − L/V²", "−L·d(1/R)/da_y")
+        rules = (
+            "the steering gained for each g",
+            "the same, less what the tighter circle itself needs",
+            "the steering that the circle lost needed, for each g",
+        )
         rows = [[n, r, _gradient(one.gradient)] for n, r, one in zip(names, rules, now.readings, strict=True)]
         return (
             table(["how it is driven (ISO 4138)", "K is", "read off"], rows)
@@ -343,5 +347,8 @@ def _course(own: Motion) -> str:
         )
     if damping < 1:
         swings = number(float(own.natural_frequency) / (2 * np.pi), 2)
-        return f"<b>A slide dies out, swinging</b>: natural frequency {swings} Hz, damping {number(damping, 2)}."
+        return (
+            f"<b>A slide dies out, swinging</b>: natural frequency {swings} swings a second, damping "
+            f"{number(damping, 2)} (0: it would swing for ever, 1: no swing at all)."
+        )
     return "<b>A slide dies out without swinging.</b>"

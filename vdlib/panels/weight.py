@@ -25,7 +25,7 @@ SAME = 0.03
 """Relative change below which a sum is said to stay about the same."""
 NEGLECTED = (
     "Left out here: the tyres' own softness, bump stops, air forces, links that hold the nose up under braking. "
-    "The main workbook counts them."
+    "Workbook 4 counts them."
 )
 # Milliken & Milliken, Race Car Vehicle Dynamics, fig. 2.9 as tabulated: loads [lbf], side force over load at its peak
 POUNDS, MEASURED_GRIP = np.array([900.0, 1350.0, 1800.0]), np.array([1.10, 1.08, 0.97])
@@ -304,7 +304,7 @@ def honest() -> Any:
         "<p>One measured tyre (Milliken &amp; Milliken, <i>Race Car Vehicle Dynamics</i>, fig. 2.9), loaded 900 and "
         f"1800 lbf instead of twice 1350: the pair lost <b>{number(100 * measured, 1)} %</b>. The model here lets grip "
         "fall along a straight line; drawn through that tyre's lightest and heaviest load it gives only "
-        f"<b>{number(100 * model, 1)} %</b>. So this course understates what moving load costs such a tyre: trust its "
+        f"<b>{number(100 * model, 1)} %</b>. So these workbooks understate what moving load costs such a tyre: trust its "
         "direction more than its size.</p>"
     )
     made.add_class("vd-panel")
