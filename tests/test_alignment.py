@@ -18,7 +18,7 @@ small = st.floats(-0.8, 0.8)
 
 @pytest.mark.published
 def test_toe_in_millimetres():
-    # a printed alignment sheet, as in the project's list of check values: total toe 4 mm over 727.7 mm = 0.31 deg
+    # a printed alignment sheet: total toe 4 mm over 727.7 mm = 0.31°
     assert from_si(rim_angle(0.004, 0.7277), "deg") == pytest.approx(0.31, abs=0.005)
     assert rim_difference(rim_angle(0.004, 0.7277), 0.7277) == pytest.approx(0.004)
 

@@ -205,7 +205,7 @@ def test_gains_are_the_differences_of_the_exact_limits(files, name):
     base = baseline(files[name].car, files[name].setup)
     wanted, ask = levers(base.car, base.setup), Ask()
     found = gains(base, ask, wanted)
-    sizes = np.array([0.25 * lever.step for lever in wanted])
+    sizes = np.array([0.25 * lever.usual for lever in wanted])
     pairs = [
         turned(base.setup, {lever.path: way * size})
         for way in (1, -1)
@@ -214,7 +214,7 @@ def test_gains_are_the_differences_of_the_exact_limits(files, name):
     moment = Moment.in_phase("lift", ask.speed, 1.0)
     exact = limits(base.car, stacked(pairs), moment).lateral
     slopes = (exact[:, : len(wanted)] - exact[:, len(wanted) :]) / (2 * sizes)
-    steps = np.array([lever.step for lever in wanted])
+    steps = np.array([lever.usual for lever in wanted])
     # the implicit derivative is taken 0.005 g past the limit: 3 % of the largest gain is allowed for that
     top = np.abs(slopes * steps).max()
     np.testing.assert_allclose(found.limit[:, :, 1] * steps, slopes * steps, atol=0.03 * top)

@@ -1,24 +1,33 @@
 """The panels of the workshop workbook: every control to both ends, what is typed is kept, the page is written."""
 
 import json
+import re
+from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW
+from matplotlib.colors import to_rgb
 
-from vdlib import candidates, examples, shelf
-from vdlib.advice import KINDS
-from vdlib.candidate import Candidate, Load, baseline, version
+from vdlib import candidates, examples, garage, garageday, garagefile, shelf
+from vdlib.advice import GOALS, KINDS, Ask, levers
+from vdlib.candidate import Candidate, Load, baseline, put, version
 from vdlib.car import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import helps, request, sheet, whatif
+from vdlib.panels import helps, how_sure, request, sheet, whatif
 from vdlib.panels.base import drive
 from vdlib.panels.bench import Bench
+from vdlib.panels.helps import DIGITS
+from vdlib.panels.request import AMOUNTS
+from vdlib.request import share_better
 from vdlib.trim import trim
 from vdlib.units import G, from_si, to_si
 
 CARS = examples.names()
+BOOK = (Path(__file__).parents[1] / "workbooks" / "09-before-the-workshop.ipynb").read_text(encoding="utf-8")
+PROSE = " ".join(" ".join(cell["source"]) for cell in json.loads(BOOK)["cells"])
 
 
 @pytest.fixture(autouse=True)
@@ -142,11 +151,85 @@ def test_help_panel_at_every_end(name):
     assert {visit.state["goal"] for visit in visits} == {"gap", "steering", "growth"}
     for visit in visits:
         best = visit.result.helps[0]
-        if best.end is not None and np.isfinite(best.reach) and best.reach > 0:
+        if best.end is not None and np.isfinite(best.reach) and round(best.reach, DIGITS[visit.state["goal"]]) > 0:
             assert f"Most help within the bounds: {best.lever.words}" in visit.words
+        else:
+            assert "No setting alone helps by more than a trace" in visit.words
     wider = next(v for v in visits if v.state["height"] == 40)
     rooms = {one.lever.path: one.room for one in visits[0].result.helps}
     assert all(one.room >= rooms[one.lever.path] - 1e-12 for one in wider.result.helps)
+
+
+@pytest.mark.parametrize(("goal", "unit", "digits"), [("gap", "g", 3), ("steering", "deg", 2), ("growth", "1/s", 2)])
+def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, digits):
+    desk = helps.panel(examples.load("two-seater"))
+    desk.panel.set("goal", goal)
+    words = unescape(desk.panel.words_html.value)
+    head, *rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", line) for line in re.findall(r"<tr>(.*?)</tr>", words)]
+    assert [text for text in head if "gain" in text] == [f"its gain [{unit}]", f"gain with all its room [{unit}]"]
+    assert all(text.endswith("]") for text in head if "limit" in text or "steering" in text)
+    assert "degree" not in words
+    found = {one.lever.words: one for one in desk.panel.result.helps}
+    assert len(rows) == len(found)
+    for name, usual, gain, room, reach, *_ in rows:
+        one = found[name]
+        assert re.fullmatch(rf"[+−]?\d+\.\d{{{digits}}}", gain)
+        assert float(gain.replace("−", "-")) == pytest.approx(one.gain, abs=0.5 * 10**-digits)
+        if one.end is not None:
+            assert float(reach.replace("−", "-")) == pytest.approx(one.reach, abs=0.5 * 10**-digits)
+        for move in (usual, room):
+            assert re.match(r"[\d.]+( mm| N/mm| clicks?| bar|°) \w|no ", move)
+            assert len(re.sub(r"\D", "", move)) <= 3
+    usual = {one.lever.field: row[1].split(" ")[0] for row in rows if (one := found[row[0]])}
+    assert {usual["toe"], usual["camber"], usual["height"]} == {"0.05°", "0.25°", "5"}
+    assert desk.panel.picture is not None
+    assert f"[{unit}]" in desk.view.unit.get_text()
+
+
+def test_directions_are_said_in_the_words_of_the_trade():
+    base = baseline(*(lambda file: (file.car, file.setup))(examples.load("two-seater")))
+    by = {lever.path: lever for lever in levers(base.car, base.setup)}
+    told = lambda path, way, size: helps.move_words(by[path], way, size)  # noqa: E731
+    assert told("front.camber", 1, to_si(0.412, "deg")) == "0.4° less negative"
+    assert told("front.camber", -1, by["front.camber"].usual) == "0.25° more negative"
+    assert told("rear.toe", -1, to_si(0.361, "deg")) == "0.36° toward toe-out"
+    assert told("rear.bar", 1, by["rear.bar"].usual) == "1 click more"
+    assert told("rear.bar", -1, 5 * by["rear.bar"].usual) == "5 clicks less"
+    assert told("front.pressure", 1, 3e4) == "0.3 bar more"
+    assert told("rear.spring", -1, 18.04e3) == "18 N/mm less"
+
+
+@pytest.mark.parametrize("goal", list(AMOUNTS))
+def test_a_step_of_better_by_is_explained(goal):
+    desk = request.panel(examples.load("two-seater"))
+    desk.panel.set_all({"request": "amount", "amount": 4.0, "goal": goal})
+    size = f"{AMOUNTS[goal]:g}{helps.LABELS[goal]}"
+    assert f"({4} × {size})" in desk.panel.words_html.value
+    assert f"{size} of {GOALS[goal][0]}" in desk.panel.controls["amount"].tooltip
+    shown = [str(getattr(each, "value", "")) for each in desk.panel.show().children]
+    assert any(f"{size} of <i>{GOALS[goal][0]}" in text for text in shown)
+    answer = desk.panel.result.answer
+    assert answer.target - answer.start == pytest.approx(4 * AMOUNTS[goal])
+
+
+def test_one_mark_for_each_version_in_picture_and_tables():
+    """Diamond: counted from; star: changed; front and rear of a version share its mark and differ in filling."""
+    desk, asked = whatif.panel(examples.load("two-seater")), request.panel(examples.load("two-seater"))
+    signs = {"D": "◆", "*": "★", "<": "◀", ">": "▶", ".": "•"}
+    for view in (desk.view, asked.view):
+        for sign, curve, (front, rear) in zip(whatif.MARKS, view.curves, view.ends, strict=True):
+            assert signs[curve.get_marker()] == sign
+            assert front.get_marker() == rear.get_marker() == curve.get_marker()
+            assert to_rgb(rear.get_markerfacecolor()) == (1, 1, 1)
+            assert to_rgb(front.get_markerfacecolor()) == to_rgb(curve.get_color())
+        assert "filled front, hollow rear" in view.limits.get_title(loc="left")
+        assert re.fullmatch("◆ .+ ★ .+", view.loads.get_title(loc="right"))
+    for panel in (desk.panel, asked.panel):
+        heads = re.findall(r'<th scope="col">(.*?)</th>', panel.words_html.value)
+        assert [head[:1] for head in heads] == ["", "◆", "★"]
+    assert "diamond ◆" in PROSE
+    assert "star ★" in PROSE
+    assert "filled marks are the front, hollow ones the rear" in PROSE
 
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
@@ -188,6 +271,35 @@ def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
     assert "nothing to be sure of" in desk.message.value
 
 
+def test_the_sheet_is_sure_only_of_what_can_be_set():
+    file = examples.load("two-seater")
+    first = whatif.panel(file)
+    first.panel.set("rear_toe", round(first.panel.state["rear_toe"] + 0.03, 2))
+    page = sheet.panel(file).make()
+    assert "less than can be set: rear toe" in page.sheet.car
+    assert "Nothing is asked for" in page.sheet.says[-1]
+    first.panel.set("rear_bar", first.panel.state["rear_bar"] - 50)
+    both = sheet.panel(file).make()
+    first.panel.set("rear_toe", first.panel._start["rear_toe"])
+    alone = sheet.panel(file).make()
+    assert both.sheet.says == alone.sheet.says
+    assert both.sheet.rows == alone.sheet.rows
+
+
+def test_how_sure_takes_kinds_and_errors_from_the_measuring_form():
+    day = garageday.invented_day(examples.load("coupe")).with_choice("start.rear", "trailing arm")
+    readings = replace(day, invented=False)
+    garagefile.save(readings)
+    file = garage.save_car(readings)
+    kinds, errors = how_sure.known_of(file)
+    assert (kinds.rear, len(errors) > 10) == ("trailing arm", True)
+    base = baseline(file.car, file.setup)
+    softer = replace(base, setup=put(base.setup, "rear.toe", base.setup.rear.toe + 2e-3))
+    share = share_better(file, kinds, base, softer, Ask(), 2000, errors=errors)
+    assert f" {100 * share:.0f} % of 2,000" in request.sure_words(file, base, softer, Ask(), 2000)
+    assert share != share_better(file, kinds, base, softer, Ask(), 2000)
+
+
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_the_sheet_is_written_and_says_where(name):
     file = examples.load(name)
@@ -205,6 +317,7 @@ def test_the_sheet_is_written_and_says_where(name):
     assert pdf.read_bytes().startswith(b"%PDF")
     text = html.read_text(encoding="utf-8")
     assert "The rear came round." in text
+    assert "it is a step toward a calmer rear" in text
     assert "plausible cars" in text
     bar = first.bench.version.setup.rear.bar
     assert f"change: {from_si(bar, 'Nm_per_deg'):.0f} Nm/deg" in text
@@ -233,13 +346,13 @@ def test_a_sheet_that_cannot_be_written_says_so():
 
 
 def test_the_workbook_opens_with_the_question_and_ends_with_thinking():
-    path = Path(__file__).parents[1] / "workbooks" / "09-before-the-workshop.ipynb"
-    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    cells = json.loads(BOOK)["cells"]
     texts = ["".join(cell["source"]) for cell in cells]
     assert "?" in texts[0].splitlines()[0]
     assert "Explore and think" in texts[-1]
     assert "never under a car on a jack" in texts[-1]
     code = [text for cell, text in zip(cells, texts, strict=True) if cell["cell_type"] == "code"]
     assert all(text.startswith("# ") and len(text.splitlines()) <= 3 for text in code)
+    assert "the others show it too" in " ".join(texts[0].split())
     shown = " ".join(code)
     assert all(f"with_car({name}.panel)" in shown for name in ("whatif", "helps", "request", "sheet"))

@@ -16,18 +16,18 @@ from .whatif import PHASE_ORDER, Comparison, compare, growth, plain
 GOALS: dict[str, tuple[str, str]] = {
     "gap": ("rear limit above front limit", "g"),
     "steering": ("extra steering", "deg"),
-    "growth": ("slowness of a growing slide", "1/s"),
+    "growth": ("how fast a small slide dies out", "1/s"),
 }
 """Goal → its plain name and unit; each grows as the rear gets calmer."""
-KINDS: dict[str, tuple[str, str, float, float, float]] = {
-    "height": ("mm", "mm", 1.0, 1.0, 5.0),
-    "spring": ("N/mm", "N_per_mm", 1.0, 5.0, 5.0),
-    "bar": ("click", "Nm_per_deg", 1.0, 1.0, 1.0),
-    "toe": ("degree", "deg", 1.0, 0.05, 0.05),
-    "camber": ("degree", "deg", 1.0, 0.1, 0.25),
-    "pressure": ("0.1 bar", "bar", 0.1, 0.05, 0.1),
+KINDS: dict[str, tuple[str, float, float]] = {
+    "height": ("mm", 1.0, 5.0),
+    "spring": ("N_per_mm", 5.0, 5.0),
+    "bar": ("Nm_per_deg", 1.0, 1.0),
+    "toe": ("deg", 0.05, 0.05),
+    "camber": ("deg", 0.1, 0.25),
+    "pressure": ("bar", 0.05, 0.1),
 }
-"""Setting → step shown, unit, that step, the workshop's finest step and one usual change, all in the unit.
+"""Setting → unit, the workshop's finest step and one usual change in it.
 
 A bar's are counted in clicks. Usual changes weigh one kind against another; common practice, no source.
 """
@@ -41,7 +41,7 @@ KIND_WORDS = {
 }
 """Kind of setting → its plain name."""
 _PAST = 0.005 * G  # how far past a limit an axle is looked at
-_NUDGE = 0.25  # of the step shown: half the span of a finite difference
+_NUDGE = 0.25  # of a usual change: half the span of a finite difference
 
 
 @dataclass(frozen=True)
@@ -67,9 +67,8 @@ class Lever:
     now: float
     low: float
     high: float
-    step: float  # the step its gain is told for
     grid: float  # the workshop's finest step
-    usual: float  # one usual change
+    usual: float  # one usual change, for which its gain is told
 
     @property
     def field(self) -> str:
@@ -80,11 +79,6 @@ class Lever:
     def words(self) -> str:
         """Its plain name [-]."""
         return plain(self.path)
-
-    @property
-    def per(self) -> str:
-        """The step its gain is told for, in words [-]."""
-        return KINDS[self.field][0]
 
 
 @dataclass(frozen=True)
@@ -143,7 +137,7 @@ def levers(
     found = []
     kept = bounds or Bounds()
     for field in kinds:
-        _, unit, step, grid, usual = KINDS[field]
+        unit, grid, usual = KINDS[field]
         for end in ENDS:
             axle, now = getattr(car, end), float(getattr(getattr(setup, end), field))
             low, high = {
@@ -160,7 +154,7 @@ def levers(
             if field == "bar" and not now:
                 continue
             size = kept.click * now if field == "bar" else float(to_si(1.0, unit))
-            sizes = (step * size, grid * size, usual * size)
+            sizes = (grid * size, usual * size)
             found.append(Lever(f"{end}.{field}", now, min(float(low), now), max(float(high), now), *sizes))
     return tuple(found)
 
@@ -229,7 +223,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     here = compare([base], ask.speed, ask.lateral, phases)
     usual = np.array([PHASES[phase] for phase in phases])
     count = len(wanted)
-    nudge = np.array([_NUDGE * lever.step for lever in wanted])
+    nudge = np.array([_NUDGE * lever.usual for lever in wanted])
     sides = np.concatenate([np.eye(count), -np.eye(count), np.zeros((1, count))]) * nudge  # up, down, as it stands
     setup = turned(base.setup, {lever.path: sides[:, i].reshape(-1, 1, 1) for i, lever in enumerate(wanted)})
     limit = np.where(np.isfinite(here.limit[:, 0]), here.limit[:, 0], 0.5 * G)  # (2, phases)
@@ -253,10 +247,10 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
 
 @dataclass(frozen=True)
 class Help:
-    """What one lever can do alone: its gain for one step shown, and the whole way to the end of its bounds."""
+    """What one lever can do alone: its gain for one usual change, and the whole way to the end of its bounds."""
 
     lever: Lever
-    gain: float  # of the goal, wanted way positive, for one step shown [goal's unit]
+    gain: float  # of the goal, wanted way positive, for one usual change [goal's unit]
     way: int  # +1 where more of the setting helps, -1 where less does, 0 where neither
     room: float  # how far it may go that way [SI]
     reach: float  # of the goal at the end of that room, wanted way positive [goal's unit]
@@ -286,7 +280,7 @@ def ranked(base: Version, ask: Ask, wanted: Sequence[Lever]) -> tuple[Help, ...]
         lever.high - lever.now if way > 0 else lever.now - lever.low for lever, way in zip(wanted, ways, strict=True)
     ]
     moves = [way * room for way, room in zip(ways, rooms, strict=True)]
-    free = [i for i, move in enumerate(moves) if abs(move) > 1e-9 * wanted[i].step]
+    free = [i for i, move in enumerate(moves) if abs(move) > 1e-9 * wanted[i].usual]
     far: dict[int, Comparison] = {}
     if free:
         there = [Version("", base.car, turned(base.setup, {wanted[i].path: moves[i]})) for i in free]
@@ -296,7 +290,7 @@ def ranked(base: Version, ask: Ask, wanted: Sequence[Lever]) -> tuple[Help, ...]
     told = [
         Help(
             lever,
-            float(abs(slope[i]) * lever.step),
+            float(abs(slope[i]) * lever.usual),
             int(ways[i]),
             rooms[i],
             (value(far[i], ask, 1) - now) * ask.way if i in far else 0.0,

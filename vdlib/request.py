@@ -113,7 +113,14 @@ def at_reference(base: Version) -> Version:
 
 
 def share_better(
-    file: CarFile, kinds: Kinds, base: Version, after: Version, ask: Ask, count: int = 2000, seed: int = 1
+    file: CarFile,
+    kinds: Kinds,
+    base: Version,
+    after: Version,
+    ask: Ask,
+    count: int = 2000,
+    seed: int = 1,
+    errors: Mapping[str, float] | None = None,
 ) -> float:
     """Give the share of plausible cars whose goal a change moves the wanted way.
 
@@ -125,6 +132,7 @@ def share_better(
         ask: what is wanted [-]
         count: how many plausible cars [-]
         seed: seed of the generator [-]
+        errors: path → one standard deviation of its own measurement, in SI, where one is known [any]
 
     Returns:
         the share among the cars that hold the corner both ways; NaN where none does [-]
@@ -140,7 +148,7 @@ def share_better(
         "steering": understeer_angle,
         "growth": lambda found: found.cg_to_axle[1] * found.stiffness[1] - found.cg_to_axle[0] * found.stiffness[0],
     }[ask.goal]
-    doubts = [replace(doubt, common=True) for doubt in doubts_of(file, kinds)]
+    doubts = [replace(doubt, common=True) for doubt in doubts_of(file, kinds, errors)]
     moment = Moment.in_phase(ask.phase, ask.speed, ask.lateral)
     change = spread(base.car, base.setup, after.setup, moment, doubts, count, seed, quantity).change
     known = np.isfinite(change)

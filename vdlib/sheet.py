@@ -8,15 +8,20 @@ from datetime import date
 from html import escape
 from typing import Any
 
+import numpy as np
+
 from .alignment import rim_difference
-from .candidate import ENDS, Candidate, Load, Version, standing, version
+from .candidate import ENDS, Candidate, Load, Version, version
 from .car import Moment, attitude
 from .carfile import ORIGINS, CarFile, fields_of
 from .checks import InputError, range_problem
-from .saying import PHASE_WORDS, attitude_words, toward
+from .points import Points, points_of
+from .readings import height_readings
+from .saying import PHASE_WORDS, attitude_words, listed, toward
+from .settable import UNITS_OF, least, settable, too_small, within_words
 from .trim import trim
-from .units import G, from_si, number, to_si
-from .whatif import Comparison
+from .units import G, from_si, number
+from .whatif import Comparison, compare
 
 RIM = 0.43
 """Usual distance across a rim between the two places read; a 17-inch wheel's is near it; put in your own [m]."""
@@ -26,20 +31,8 @@ LIMITS = {"name": 70, "note": 260, "felt": 700}
 """Most characters of each text on the page."""
 HEAD = ("Step", "Setting", "Now", "Asked for", "Within", "As left")
 """Names of the columns of the table."""
-COLUMNS = (0.12, 0.29, 0.14, 0.21, 0.125, 0.115)
+COLUMNS = (0.12, 0.29, 0.145, 0.215, 0.13, 0.1)
 """Widths of those columns, as parts of the whole."""
-# Within what a setting can be made and read in a workshop: common practice, no source.
-WITHIN = {
-    "height": "±1 mm",
-    "corner": "±3 kg",
-    "cross_weight": "±0.3 %",
-    "camber": "±0.1°",
-    "caster": "±0.2°",
-    "pressure": "±0.05 bar",
-    "spring": "±5 %",
-    "bar": "nearest hole",
-    "load": "±0.5 kg",
-}
 UNDOES = {
     "spring": "New springs undo ride heights, corner weights, camber and toe.",
     "bar": "A bar hooked up with preload undoes the corner weights: hook it up last, free of load, driver in the seat.",
@@ -53,6 +46,8 @@ UNDOES = {
     "cross_weight": "Turning one spring seat undoes its ride height.",
 }
 """Kind of change → what it undoes; common practice, no source."""
+ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
+"""Where a number comes from, as the sheet says it."""
 AGAIN = (
     "Measure again with the driver's weight in the seat: ride heights, corner weights with the bars unhooked, camber, "
     "then toe; write them under 'As left'. On the track: hot pressures after the first laps, then the same corners as "
@@ -87,6 +82,7 @@ class Sheet:
     measured: str
     felt: str
     says: tuple[str, ...]
+    heights: str
     rows: tuple[Row, ...]
     undoes: tuple[str, ...]
     again: str = AGAIN
@@ -112,6 +108,7 @@ class Sheet:
             pairs of a heading and its paragraphs [-]
         """
         return (
+            ("Where ride heights are read", (self.heights,)),
             ("What each change undoes", (" ".join(self.undoes) or "Nothing is asked for.",)),
             ("Measure again", (self.again,)),
             ("Cautions", (self.cautions,)),
@@ -139,22 +136,26 @@ def build(
     file: CarFile,
     base: Version,
     candidate: Candidate,
-    found: Comparison,
+    speed: float,
+    lateral: float,
     felt: str = "",
     sure: str = "",
     rim: float = RIM,
+    points: Points | None = None,
     when: date | None = None,
 ) -> Sheet:
-    """Make the sheet of one candidate.
+    """Make the sheet of one candidate; what is smaller than its tolerance is left as now, and said to be.
 
     Parameters:
         file: the car file, for its name and where its numbers come from [-]
         base: the car as it stands [-]
         candidate: what is asked for [-]
-        found: the car as it stands and the candidate side by side [-]
+        speed: speed of the moment that the numbers are told for [m/s]
+        lateral: its lateral acceleration [m/s²]
         felt: what the driver felt, in the driver's words [-]
         sure: how sure the answer is, in words [-]
         rim: distance across the rim between the two places read for toe [m]
+        points: the driver's own measuring points; None for those kept with the car [-]
         when: date of the sheet; today if left out [-]
 
     Returns:
@@ -166,17 +167,24 @@ def build(
     problem = range_problem("distance across the rim", rim, "mm", 200, 800)
     if problem:
         raise InputError([problem])
-    asked = version(candidate, base)
+    able, left = settable(candidate, base)
+    asked = version(able, base)
     name = cut(candidate.name, LIMITS["name"])
     day = (when or date.today()).isoformat()
-    changed = tuple(dict.fromkeys(_kinds(candidate)))
+    changed = tuple(dict.fromkeys(_kinds(able)))
+    told = cut(f"Left as now, being less than can be set: {listed(list(left))}.", LIMITS["note"]) if left else ""
+    own = points or points_of(file)
     return Sheet(
         title=f"Workshop sheet: {cut(file.car.name, LIMITS['name'])}",
-        car=f"What is asked for: {name}. Written on {day}. {_stance(base, asked)}",
+        car=f"What is asked for: {name}. Written on {day}. {_stance(base, asked)} {told}".rstrip(),
         measured=_measured(file),
         felt=cut(felt, LIMITS["felt"]),
-        says=(*says(found), sure or "How sure: not worked out yet; measure your car first."),
-        rows=tuple(_rows(base, asked, candidate, rim)),
+        says=(
+            *says(compare([base, asked], speed, lateral)),
+            sure or "How sure: not worked out yet; measure your car first.",
+        ),
+        heights=_heights(base, asked, own),
+        rows=tuple(_rows(base, asked, able, rim, own)),
         undoes=tuple(UNDOES[kind] for kind in UNDOES if kind in changed),
     )
 
@@ -192,16 +200,18 @@ def says(found: Comparison) -> tuple[str, ...]:
     """
     lift = found.phases.index("lift")
     where = f"{from_si(found.speed, 'kmh'):.0f} km/h and {found.lateral / G:.2f} g"
-    change = found.angle[1, lift] - found.angle[0, lift]
-    first = f"At {where}, throttle closed: {toward(float(change))}." if change == change else ""
+    change = float(found.angle[1, lift] - found.angle[0, lift])
+    told = toward(change) if change == change else "past the limit"
     gaps = [
         f"{PHASE_WORDS[phase]} {_gap(found.gap[0, i])}, then {_gap(found.gap[1, i])}"
         for i, phase in enumerate(found.phases)
         if phase in ("brake", "lift", "steady")
     ]
-    what = "How much longer the rear holds than the front (below zero: the rear goes first), now and as asked"
-    second = f"{what}: {'; '.join(gaps)}."
-    return tuple(text for text in (first or f"At {where}, throttle closed: past the limit.", second) if text)
+    what = "How far the rear's limit lies above the front's (below zero: the rear goes first), now and as asked"
+    return (
+        f"Balance, the change at {where}, throttle closed: {told}.",
+        f"{what}: {'; '.join(gaps)}.",
+    )
 
 
 def html(sheet: Sheet) -> str:
@@ -228,11 +238,11 @@ def html(sheet: Sheet) -> str:
     return f"""<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{escape(sheet.title)}</title><style>
 @page {{size: A4 portrait; margin: 10mm}}
-body {{font: 8pt/1.17 "DejaVu Sans", Verdana, sans-serif; color: #000; background: #fff;
+body {{font: 8pt/1.12 "DejaVu Sans", Verdana, sans-serif; color: #000; background: #fff;
   max-width: 190mm; margin: auto; overflow-wrap: anywhere}}
 h1 {{font-size: 12pt; margin: 0 0 1mm}} h2 {{font-size: 8.5pt; margin: 1.2mm 0 0.2mm}} p {{margin: 0 0 0.3mm}}
 table {{border-collapse: collapse; width: 100%; table-layout: fixed; margin-top: 1.5mm}}
-th, td {{border: 0.3mm solid #555; padding: 0.2mm 1mm; text-align: left; vertical-align: top}}
+th, td {{border: 0.3mm solid #555; padding: 0.1mm 1mm; text-align: left; vertical-align: top}}
 {widths}
 .asked td {{font-weight: bold}}
 </style></head><body><h1>{escape(sheet.title)}</h1><p>{escape(sheet.car)}</p>
@@ -250,7 +260,7 @@ def mark(row: Row) -> str:
     Returns:
         words [-]
     """
-    return f"change: {row.asked}" if row.changed else row.asked
+    return f"change: {row.asked}" if row.changed else "as now"
 
 
 def _gap(gap: float) -> str:
@@ -265,14 +275,39 @@ def _stance(base: Version, asked: Version) -> str:
 def _measured(file: CarFile) -> str:
     """Where the numbers come from, and the most telling ones that were not measured."""
     if not file.origin:
-        note = " This is an invented example car." if file.path is None else ""
-        return f"The car file does not say where its numbers come from.{note}"
+        if file.path is None:
+            return "This is an invented example car: nothing of it was measured."
+        return "The car file does not say where its numbers come from."
     count = Counter(file.origin.get(entry.path, "") for entry in fields_of())
-    told = ", ".join(f"{count[word]} {word}" for word in ORIGINS if count[word])
+    told = [f"{count[word]} {ORIGIN_WORDS[word]}" for word in ORIGINS if count[word]]
+    told += [f"{count['']} without a note"] * bool(count[""])
     loose = [e.quantity.name for e in fields_of() if file.origin.get(e.path) == "typical"]
     names = ", ".join(dict.fromkeys(loose))
-    most = f" Typical, not measured: {names}." if names else ""
-    return cut(f"Numbers by origin: {told}; {count['']} without a note.{most}", LIMITS["note"])
+    most = f" Not measured but typical: {names}." if names else ""
+    return cut(f"Where the car file's numbers come from: {listed(told)}.{most}", LIMITS["note"])
+
+
+def _heights(base: Version, asked: Version, points: Points) -> str:
+    """Say at which points the ride heights hold, and how to ask for them at another one."""
+    where = "From level ground up to the body; the axle line is where the wheel centres are, seen from the side."
+    if points.behind is not None:
+        return (
+            f"{where} Your points are those of the measuring form: a straight line through them gives the axle lines."
+        )
+    said = f"{where} {points.said}".strip()
+    steps = [float(getattr(asked.setup, end).height - getattr(base.setup, end).height) for end in ENDS]
+    if not any(steps):
+        return f"{said} No ride height is to change."
+    size = f"x/{from_si(float(base.car.wheelbase), 'mm'):.0f}"
+    terms = [
+        f"({number(from_si(step, 'mm'), 1, sign=True).removesuffix('.0')} mm)·{part}"
+        for step, part in zip(steps, (f"(1−{size})", size), strict=True)
+        if step
+    ]
+    return (
+        f"{said} At another place on the body, x mm behind the front axle line, read the height first; then change it "
+        f"there by {' + '.join(terms)}."
+    )
 
 
 def _kinds(candidate: Candidate) -> list[str]:
@@ -281,9 +316,9 @@ def _kinds(candidate: Candidate) -> list[str]:
     return found + ["height" if field == "aligned_height" else field for field in fields]
 
 
-def _rows(base: Version, asked: Version, candidate: Candidate, rim: float) -> list[Row]:
+def _rows(base: Version, asked: Version, able: Candidate, rim: float, points: Points) -> list[Row]:
     """The table, in the order of the work; common practice, no source."""
-    old, new = base.setup, standing(asked.car, asked.setup)
+    old, new = base.setup, asked.setup
     rows: list[Row] = []
 
     def add(step: str, setting: str, now: str, then: str, within: str, part: bool = False) -> None:
@@ -291,38 +326,54 @@ def _rows(base: Version, asked: Version, candidate: Candidate, rim: float) -> li
             again = any(row.step == step for row in rows)  # a step's name stands once
             rows.append(Row("" if again else step, setting, now, then, within, now != then))
 
-    def pair(step: str, words: str, field: str, unit: str, digits: int, within: str, part: bool = False) -> None:
-        label = {"mm": " mm", "N_per_mm": " N/mm", "Nm_per_deg": " Nm/deg", "deg": "°", "bar": " bar"}[unit]
+    def pair(step: str, words: str, field: str, digits: int, part: bool = False) -> None:
+        unit, label = UNITS_OF[field]
         for end in ENDS:
-            now, then = (f"{number(from_si(getattr(getattr(s, end), field), unit), digits)}{label}" for s in (old, new))
-            add(step, f"{end} {words}", now, then, within, part)
+            sizes = [from_si(float(getattr(getattr(s, end), field)), unit) for s in (old, new)]
+            add(step, f"{end} {words}", *_two(sizes, digits, label), within_words(field), part)
 
     for end in ENDS:
         tyres = [getattr(v.car, end).tyre.kind for v in (base, asked)]
         add("0 parts", f"{end} tyres", tyres[0], tyres[1], "", part=True)
-    pair("0 parts", "springs", "spring", "N_per_mm", 0, WITHIN["spring"], part=True)
-    pair("0 parts", "anti-roll bar, in roll", "bar", "Nm_per_deg", 0, WITHIN["bar"], part=True)
-    for load in candidate.loads[:4]:
-        add("0 parts", _place(load), "not there", f"{number(load.mass, 1, sign=True)} kg", WITHIN["load"])
-    pair("1 tyres", "hot pressure, both sides", "pressure", "bar", 2, WITHIN["pressure"])
+    pair("0 parts", "springs", "spring", 0, part=True)
+    pair("0 parts", "anti-roll bar, nearest hole", "bar", 0, part=True)
+    for load in able.loads[:4]:
+        add("0 parts", _place(load), "not there", f"{number(load.mass, 1, sign=True)} kg", within_words("load"))
+    pair("1 tyres", "hot pressure, both sides", "pressure", 2)
     now, then = (f"{number(float(v.car.mass), 0)} kg in all" for v in (base, asked))
     add("2 level floor", "driver's weight in the seat, fuel as driven", now, then, "")
-    pair("3 ride heights", "measuring point at the axle line, both sides", "height", "mm", 0, WITHIN["height"])
+    if points.behind is not None:
+        both = np.array([height_readings(base.car, setup, points.behind)[:2] for setup in (old, new)])
+        for i, (end, behind) in enumerate(zip(ENDS, points.behind, strict=True)):
+            spot = f"{abs(from_si(behind, 'mm')):.0f} mm {'behind' if behind >= 0 else 'ahead of'} front axle line"
+            now, then = (f"{number(from_si(float(v), 'mm'), 0)} mm" for v in both[:, i])
+            add("3 ride heights", f"your {end} point, {spot}", now, then, within_words("height"))
+    pair("3 ride heights", "axle line, both sides", "height", 0)
     loads = [_corners(v) for v in (base, asked)]
     for i, end in enumerate(ENDS):
         for j, side in enumerate(("left", "right")):
-            now, then = (f"{number(float(kg[i][j]), 0)} kg" for kg in loads)
-            add("4 corner weights", f"{end} {side}, bars unhooked", now, then, WITHIN["corner"])
-    now, then = (f"{number(100 * float(s.cross_weight), 1)} %" for s in (old, new))
-    add("4 corner weights", "right front + left rear, of the whole", now, then, WITHIN["cross_weight"])
-    pair("5 camber, caster", "camber, each wheel", "camber", "deg", 1, WITHIN["camber"])
-    now, then = (f"{number(from_si(s.caster, 'deg'), 1)}°" for s in (old, new))
-    add("5 camber, caster", "caster", now, then, WITHIN["caster"])
-    within = f"±0.05° = {number(from_si(float(rim_difference(to_si(0.05, 'deg'), rim)), 'mm'), 1)} mm"
+            kept, moved = (float(kg[i][j]) for kg in loads)
+            now, then = _two([kept, kept if too_small("corner", kept, moved) else moved], 0, " kg")
+            add("4 corner weights", f"{end} {side}, bars unhooked", now, then, within_words("corner"))
+    now, then = _two([100 * float(s.cross_weight) for s in (old, new)], 1, " %")
+    add("4 corner weights", "right front + left rear, of all", now, then, within_words("cross_weight"))
+    pair("5 camber, caster", "camber, each wheel", "camber", 1)
+    now, then = _two([from_si(float(s.caster), "deg") for s in (old, new)], 1, "°")
+    add("5 camber, caster", "caster", now, then, within_words("caster"))
+    within = f"{within_words('toe')} = {number(from_si(float(rim_difference(least('toe', 0.0), rim)), 'mm'), 1)} mm"
     for end in ENDS:
         now, then = (toe_words(float(getattr(s, end).toe), rim) for s in (old, new))
-        add("6 toe, last", f"{end}, each wheel, over {from_si(rim, 'mm'):.0f} mm of rim", now, then, within)
+        add("6 toe, last", f"{end} toe, each wheel, {from_si(rim, 'mm'):.0f} mm rim", now, then, within)
     return rows
+
+
+def _two(sizes: list[float], digits: int, label: str) -> tuple[str, str]:
+    """Write two sizes, with one digit more where rounding would hide that they differ."""
+    for more in (digits, digits + 1):
+        now, then = (f"{number(size, more)}{label}" for size in sizes)
+        if now != then or sizes[0] == sizes[1]:
+            break
+    return now, then
 
 
 def toe_words(toe: float, rim: float) -> str:

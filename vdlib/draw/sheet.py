@@ -24,7 +24,7 @@ MARGIN = 28.3
 """White edge of 10 mm [points]."""
 SIZES = (9.5, 9.25, 9.0, 8.75, 8.5, 8.25, 8.0)
 """Sizes of the text tried in turn; none below 8 pt [points]."""
-_LEADING, _PAD = 1.2, 3.0
+_LEADING, _TIGHT, _PAD = 1.2, 1.12, 3.0  # from line to line over the text's size, and at the worst
 _SHORTEST = 60
 
 
@@ -60,14 +60,14 @@ def fitted(sheet: Sheet) -> Page:
         ``InputError`` where even that is too much.
     """
     sheet = _printable(sheet)
-    for size in SIZES:
-        page, left = _set(sheet, size)
+    for size, leading in (*((size, _LEADING) for size in SIZES), (SIZES[-1], _TIGHT)):
+        page, left = _set(sheet, size, leading)
         if left >= 0:
             return page
     felt = sheet.felt.removesuffix(CUT)
     while len(felt) > _SHORTEST:
         felt = felt[: int(0.85 * len(felt))].rsplit(" ", 1)[0]
-        page, left = _set(replace(sheet, felt=felt + CUT), SIZES[-1])
+        page, left = _set(replace(sheet, felt=felt + CUT), SIZES[-1], _TIGHT)
         if left >= 0:
             return page
     raise InputError(
@@ -135,7 +135,7 @@ def figure_of(page: Page) -> Figure:
     return figure
 
 
-def _set(sheet: Sheet, size: float) -> tuple[Page, float]:
+def _set(sheet: Sheet, size: float, leading: float) -> tuple[Page, float]:
     """Set the sheet at one size, and say how much room is left under it."""
     texts: list[_Text] = []
     lines: list[tuple[float, float, float, float]] = []
@@ -146,7 +146,7 @@ def _set(sheet: Sheet, size: float) -> tuple[Page, float]:
         nonlocal y
         for line in wrapped(words, width, size, bold):
             texts.append(_Text(MARGIN, y - size, line, size, bold))
-            y -= _LEADING * size
+            y -= leading * size
 
     paragraph(sheet.title, size + 4, True)
     y -= 0.2 * size
@@ -168,11 +168,11 @@ def _set(sheet: Sheet, size: float) -> tuple[Page, float]:
         ]
         for i, part in enumerate(parts):
             texts += [
-                _Text(float(edges[i]) + _PAD, y - small - 1 - k * _LEADING * small, line, small, bool(bold))
+                _Text(float(edges[i]) + _PAD, y - small - 1 - k * leading * small, line, small, bool(bold))
                 for k, line in enumerate(part)
                 if line
             ]
-        y -= max(len(part) for part in parts) * _LEADING * small + 2.5
+        y -= max(len(part) for part in parts) * leading * small + 2.5
     lines.append((MARGIN, y, MARGIN + width, y))
     lines += [(float(x), top, float(x), y) for x in edges]
     for heading, paragraphs in sheet.below():
@@ -222,7 +222,7 @@ def _width(words: str, bold: bool) -> float:
     """Width of a text over its size; measured at ten times the size, so that rounding to pixels does not show."""
     font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=10)
     measured: float = _renderer().get_text_width_height_descent(words, font, False)[0]
-    return 1.005 * measured / 100  # a little room, for a printer may round each letter to its dots
+    return 1.02 * measured / 100  # a little room, for a screen or printer rounds each letter to its dots
 
 
 def _printable(sheet: Sheet) -> Sheet:
@@ -240,5 +240,6 @@ def _printable(sheet: Sheet) -> Sheet:
         measured=clean(sheet.measured),
         felt=clean(sheet.felt),
         says=tuple(map(clean, sheet.says)),
+        heights=clean(sheet.heights),
         rows=rows,
     )

@@ -26,8 +26,8 @@ _WIDTH = 0.15  # of one version's mark within a phase or wheel
 class WhatIf:
     """Four drawings of one ``Comparison`` and the ledger of its second version, in one live picture."""
 
-    def __init__(self) -> None:
-        """Build the picture."""
+    def __init__(self, first: str = "as it stands", second: str = "this what-if") -> None:
+        """Build the picture; its first two versions are told apart by their marks and named so."""
         alt = (
             "Versions of a car side by side: extra steering through the corner, where each end gives up, wheel loads, "
             "and what each changed setting does to the balance."
@@ -36,9 +36,10 @@ class WhatIf:
         fixed(self.picture, left=0.045, right=0.99, top=0.95, bottom=0.055, wspace=0.1, hspace=0.42)
         (self.balance, self.limits), (self.loads, self.bars) = axes
         self._phases(self.balance, "Extra steering at this sideways acceleration [deg]")
-        self._phases(self.limits, "Where each end gives up [g]  (circle front, square rear)")
+        self._phases(self.limits, "Where each end gives up [g]  (filled front, hollow rear)")
         self.loads.set_xticks(range(4), WHEELS)
         self._title(self.loads, "Wheel loads in this phase [kg]")
+        self.loads.set_title(f"◆ {first}   ★ {second}", fontsize=FONT["label"], loc="right")
         keep = self.picture.moving
         self.balance.axhline(0, color="black", linewidth=1)
         self.curves, self.ends, self.columns = [], [], []
@@ -46,9 +47,9 @@ class WhatIf:
             marks = {"marker": ROLES[role].marker, "markersize": 9 if role != "now" else 13, "markeredgecolor": "black"}
             (curve,) = self.balance.plot([], [], **line(role, linewidth=1.6, **marks))
             pair = []
-            for marker in ("o", "s"):
-                own = {"marker": marker, "markersize": 8, "linestyle": "none", "markeredgecolor": "black"}
-                (mark,) = self.limits.plot([], [], **line(role, **own))
+            hollow = {"markerfacecolor": "white", "markeredgecolor": ROLES[role].colour, "markeredgewidth": 1.6}
+            for look in ({}, hollow):
+                (mark,) = self.limits.plot([], [], **line(role, **(marks | look | {"linestyle": "none"})))
                 pair.append(keep(mark))
             self.curves.append(keep(curve))
             self.ends.append(pair)
@@ -137,23 +138,27 @@ class Helps:
         alt = "How far each setting alone can move the chosen goal within its bounds, the best first."
         self.picture, axes = start(760, 60 + 26 * count, alt)
         fixed(self.picture, left=0.01, right=0.99, top=0.99, bottom=50 / (60 + 26 * count))
-        self.axes: Any = tidy(axes, "", "gain of the goal with this setting alone")
+        self.axes: Any = tidy(axes)
         self.axes.set(ylim=(count - 0.4, -0.6), yticks=[], xlim=(-1, 1))
         self.axes.axvline(0, color="black", linewidth=1)
         keep = self.picture.moving
+        below: dict[str, Any] = {"transform": self.axes.transAxes, "ha": "center", "fontsize": FONT["label"]}
+        self.unit = keep(self.axes.text(0.5, -40 / (10 + 26 * count), "", **below))
         self.bars = [keep(bar) for bar in self.axes.barh(range(count), 0.0, height=0.7, **fill("now"))]
         own: dict[str, Any] = {"va": "center", "fontsize": FONT["tick"]}
         self.labels = [keep(self.axes.text(0, y, "", ha="left", **own)) for y in range(count)]
         self.values = [keep(self.axes.text(0, y, "", ha="left", **own)) for y in range(count)]
 
-    def draw(self, names: Sequence[str], reach: Array, told: Sequence[str]) -> None:
+    def draw(self, names: Sequence[str], reach: Array, told: Sequence[str], unit: str) -> None:
         """Show one ranking.
 
         Parameters:
             names: plain names, the best first [-]
             reach: gain at the end of each one's room [any]
             told: what is written beside each bar [-]
+            unit: unit of the gain [-]
         """
+        self.unit.set_text(f"gain with all its room used, this setting alone [{unit}]")
         wide = scale_for(reach, [a * b for a in (0.001, 0.01, 0.1, 1.0, 10.0) for b in (1, 2, 5)])
         self.axes.set_xticks([0, 0.5 * wide, wide])
         self.picture.frame(self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())

@@ -10,19 +10,37 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from ..advice import GOALS, Ask, Bounds, Help, levers, ranked, value
+from ..advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
 from ..candidate import Version, standing
 from ..carfile import CarFile
 from ..draw.whatif import Helps
 from ..saying import PHASE_WORDS
 from ..units import G, from_si, number, to_si
-from ..whatif import PHASE_ORDER, Comparison, compare
+from ..whatif import PHASE_ORDER, compare
 from .base import Panel, choice, slider, table
 from .bench import Bench, in_sheets, row
 
 STARTS = {"stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
-DIGITS = {"gap": 4, "steering": 3, "growth": 3}
+DIGITS = {"gap": 3, "steering": 2, "growth": 2}
+"""Goal → digits shown; the model's doubt is larger than the last one."""
+LABELS = {"gap": " g", "steering": "°", "growth": " 1/s"}
+"""Goal → the sign of its unit behind a number."""
+READ = {
+    "gap": "below zero the rear goes first",
+    "steering": "less of it is toward oversteer",
+    "growth": "below zero it grows",
+}
+"""Goal → how it is read."""
+STEPS: dict[str, tuple[str, int, str, str]] = {
+    "height": (" mm", 0, "more", "less"),
+    "spring": (" N/mm", 0, "more", "less"),
+    "bar": (" clicks", 1, "more", "less"),
+    "toe": ("°", 2, "toward toe-in", "toward toe-out"),
+    "camber": ("°", 1, "less negative", "more negative"),
+    "pressure": (" bar", 2, "more", "less"),
+}
+"""Kind of setting → the sign of its unit, digits shown, and what a change up and down is called."""
 
 
 def moment_controls() -> dict[str, Any]:
@@ -111,7 +129,7 @@ class HelpDesk:
 
     def __init__(self, bench: Bench) -> None:
         """Build everything."""
-        self.panel = _ranking(bench)
+        self.panel, self.view = _ranking(bench)
         box = in_sheets(self.panel, {"How far each setting may go": list(bound_controls())}, folded=True)
         self.again = again_button(self.panel)
         self.box = widgets.VBox([box, row(self.again)])
@@ -129,7 +147,7 @@ def again_button(panel: Panel) -> Any:
     return made
 
 
-def _ranking(bench: Bench) -> Panel:
+def _ranking(bench: Bench) -> tuple[Panel, Helps]:
     view = Helps(len(levers(bench.base.car, bench.base.setup)))
 
     def compute(state: dict[str, Any]) -> Ranking:
@@ -141,29 +159,42 @@ def _ranking(bench: Bench) -> Panel:
     def draw(_: Any, found: Ranking) -> None:
         names = [one.lever.words for one in found.helps]
         reach = np.array([max(one.reach, 0.0) if np.isfinite(one.reach) else np.nan for one in found.helps])
-        view.draw(names, reach, [_told(one, found.ask) for one in found.helps])
+        unit = GOALS[found.ask.goal][1]
+        view.draw(names, reach, [_told(one, found.ask) for one in found.helps], unit)
 
-    return Panel(moment_controls() | bound_controls(), compute, draw, ranking_words, view.picture)
+    return Panel(moment_controls() | bound_controls(), compute, draw, ranking_words, view.picture), view
+
+
+def amount(value: float, goal: str, sign: bool = True) -> str:
+    """Write a value of a goal with its unit."""
+    return f"{number(value, DIGITS[goal], sign=sign)}{LABELS[goal]}"
+
+
+def move_words(lever: Lever, way: int, size: float) -> str:
+    """Say a change of a setting: "25 mm more"; a bar's in clicks."""
+    label, digits, up, down = STEPS[lever.field]
+    value = size / lever.usual if lever.field == "bar" else from_si(size, KINDS[lever.field][0])
+    shown = f"{value if size == lever.usual else round(value, digits):.3g}"
+    label = label.removesuffix("s") if shown == "1" and lever.field == "bar" else label
+    return f"{shown}{label} {up if way > 0 else down}"
 
 
 def _told(one: Help, ask: Ask) -> str:
-    """Which way, how far and what for, beside one bar."""
+    """How far, which way and what for, beside one bar."""
     if one.end is None:
         return "no room that way within the bounds"
     if not np.isfinite(one.reach):
         return "cannot be told: past the limit"
-    room = one.room / one.lever.step
-    unit = {"0.1 bar": "× 0.1 bar", "click": "clicks", "degree": "degrees"}.get(one.lever.per, one.lever.per)
-    return (
-        f"{'more' if one.way > 0 else 'less'}, by {room:.3g} {unit}: {number(one.reach, DIGITS[ask.goal], sign=True)}"
-    )
+    turns = "; a little helps, so much does not" if one.reach < 0 else ""
+    return f"{move_words(one.lever, one.way, one.room)}: {amount(one.reach, ask.goal)}{turns}"
 
 
 def goal_words(ask: Ask) -> str:
-    """Say the goal with its unit and moment."""
+    """Say the goal with its unit and moment, as a sentence begins."""
     words, unit = GOALS[ask.goal]
+    words = words[0].upper() + words[1:]
     speed = from_si(ask.speed, "kmh")
-    return f"{words} [{unit}], {PHASE_WORDS[ask.phase]}, {speed:.0f} km/h, {ask.lateral / G:.2f} g"
+    return f"{words} [{unit}; {READ[ask.goal]}], {PHASE_WORDS[ask.phase]}, {speed:.0f} km/h, {ask.lateral / G:.2f} g"
 
 
 def ranking_words(found: Ranking) -> str:
@@ -175,40 +206,51 @@ def ranking_words(found: Ranking) -> str:
     Returns:
         HTML [-]
     """
-    digits = DIGITS[found.ask.goal]
-    now = f"{number(found.now, digits, sign=True)}" if np.isfinite(found.now) else "past the limit, nothing to compare"
+    goal, unit = found.ask.goal, GOALS[found.ask.goal][1]
+    now = amount(found.now, goal) if np.isfinite(found.now) else "past the limit, nothing to compare"
     head = f"{goal_words(found.ask)}. Now, {found.start}: {now}. Wanted: {WAYS[found.ask.way]}."
-    best = next((one for one in found.helps if one.end is not None and np.isfinite(one.reach) and one.reach > 0), None)
-    told = f"Most help within the bounds: {best.lever.words}, {_told(best, found.ask)}." if best else (
-        "No setting helps within the bounds."
-    )  # fmt: skip
-    rows = [[one.lever.words, _gain(one, digits + 1), _told(one, found.ask), *_costs(one.end)] for one in found.helps]
+    best = next((one for one in found.helps if one.end is not None and np.isfinite(one.reach)), None)
+    told = "No setting alone helps by more than a trace within the bounds."
+    if best is not None and round(best.reach, DIGITS[goal]) > 0:
+        told = f"Most help within the bounds: {best.lever.words}, {_told(best, found.ask)}."
+    rows = [
+        [
+            one.lever.words,
+            move_words(one.lever, one.way, one.lever.usual) if one.way else "no change helps",
+            number(one.gain, DIGITS[goal], sign=True),
+            move_words(one.lever, one.way, one.room) if one.end is not None else "no room",
+            *_costs(one, DIGITS[goal]),
+        ]
+        for one in found.helps
+    ]
     columns = [
         "setting",
-        "gain for one step",
-        "with all its room",
-        "front limit",
-        "rear limit",
-        "extra steering, steady",
+        "a usual change",
+        f"its gain [{unit}]",
+        "all its room",
+        f"gain with all its room [{unit}]",
+        "front limit [g]",
+        "rear limit [g]",
+        "extra steering, steady [deg]",
     ]
-    notes = "The last three columns say what else changes with all that room used: both limits throttle closed, in g."
+    notes = (
+        "The last three columns say what else changes with all that room used: both limits with the throttle closed, "
+        "the steering with a steady one. A gain of 0 is less than the last digit shown."
+    )
     bounds = (
         "The bounds are common practice, with no source: put in your own. A bar's click is a part of what it is now."
     )
     return f"<b>{escape(head)}</b><br>{escape(told)}{table(columns, rows)}{escape(notes)} {escape(bounds)}"
 
 
-def _gain(one: Help, digits: int) -> str:
-    way = {1: " more", -1: " less", 0: ""}[one.way]
-    return f"{number(one.gain, digits, sign=True)} a {one.lever.per}{way}"
-
-
-def _costs(end: Comparison | None) -> list[str]:
-    """What else changes from the first version to the second."""
+def _costs(one: Help, digits: int) -> list[str]:
+    """The gain with all the room used, and what else changes then."""
+    end = one.end
     if end is None:
-        return ["no room", "no room", "no room"]
+        return ["no room"] * 4
+    reach = number(one.reach, digits, sign=True) if np.isfinite(one.reach) else "past the limit"
     lift, steady = end.phases.index("lift"), end.phases.index("steady")
     limits = [end.limit[i, 1, lift] - end.limit[i, 0, lift] for i in (0, 1)]
-    steer = end.angle[1, steady] - end.angle[0, steady]
-    told = [f"{number(v / G, 3, sign=True)}" if np.isfinite(v) else "not found" for v in limits]
-    return [*told, f"{number(from_si(steer, 'deg'), 2, sign=True)}°" if np.isfinite(steer) else "past the limit"]
+    steer = from_si(end.angle[1, steady] - end.angle[0, steady], "deg")
+    told = [number(v / G, 3, sign=True) if np.isfinite(v) else "not found" for v in limits]
+    return [reach, *told, number(steer, 2, sign=True) if np.isfinite(steer) else "past the limit"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from html import escape
 from typing import Any
@@ -17,13 +18,13 @@ from ..draw.whatif import WhatIf
 from ..ledger import Ledger
 from ..request import Answer, at_reference, share_better, solve
 from ..saying import PHASE_WORDS, listed
-from ..typical import Kinds
-from ..units import UNITS, G, from_si, number
+from ..settable import UNITS_OF
+from ..units import G, from_si, number
 from ..whatif import Comparison, compare, plain, why
 from .base import Panel, choice, slider, table, toggle
 from .bench import Bench, button, row
-from .helps import DIGITS, STARTS, WAYS, again_button, ask_of, goal_words, moment_controls, start_of
-from .how_sure import KINDS as CAR_KINDS
+from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_of, goal_words, moment_controls, start_of
+from .how_sure import known_of
 from .whatif import lateral, slide
 
 REQUESTS = {
@@ -34,6 +35,9 @@ REQUESTS = {
 """Request → its words; the last one is about the limits whatever the goal chosen."""
 AMOUNTS = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
 """What one step of "better by" stands for, in the goal's unit."""
+STEP_WORDS = "One step of <i>better by</i> is " + ", ".join(
+    f"{size:g}{LABELS[goal]} of <i>{GOALS[goal][0]}</i>" for goal, size in AMOUNTS.items()
+)
 
 
 @dataclass(frozen=True)
@@ -64,14 +68,16 @@ class RequestDesk:
 
     def __init__(self, bench: Bench) -> None:
         """Build everything."""
-        self.bench, self.view = bench, WhatIf()
+        self.bench, self.view = bench, WhatIf("counted from", "the answer")
         kinds = {kind: toggle(words, kind in ("height", "bar", "pressure"), f"{words} may be changed")
                  for kind, words in KIND_WORDS.items()}  # fmt: skip
         controls = moment_controls() | {
             "request": choice("Asked for", [(words, key) for key, words in REQUESTS.items()], "reference"),
-            "amount": slider("Better by (steps)", 1, 20, 1, 3),
+            "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
         }
         self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture)
+        steps = widgets.HTML(f"<small>{STEP_WORDS}; it counts when <i>{REQUESTS['amount']}</i> is asked for.</small>")
+        self.panel.add(steps, place="controls")
         self.message = widgets.HTML()
         self.take_button = button(
             "Make it the what-if", "Put this answer on the sliders of the what-if", self._take, self.message
@@ -98,7 +104,8 @@ class RequestDesk:
         else:
             size = AMOUNTS[ask.goal] * state["amount"]
             target = value(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask) + ask.way * size
-            words = f"better by {size:.3g} {GOALS[ask.goal][1]}"
+            one = f"{AMOUNTS[ask.goal]:g}{LABELS[ask.goal]}"
+            words = f"better by {size:.3g}{LABELS[ask.goal]} ({state['amount']:.0f} × {one})"
         answer = solve(base, ask, target, wanted)
         both = np.isfinite(answer.found.angle[:, answer.found.phases.index(ask.phase)]).all()
         moment = Moment.in_phase(ask.phase, ask.speed, ask.lateral)
@@ -143,13 +150,14 @@ def sure_words(file: CarFile, base: Version, after: Version, ask: Ask, count: in
     Returns:
         one sentence [-]
     """
-    share = share_better(file, CAR_KINDS.get(file.car.name, Kinds()), base, after, ask, count)
+    kinds, errors = known_of(file)
+    share = share_better(file, kinds, base, after, ask, count, errors=errors)
     if np.isnan(share):
         return "How sure: no plausible car holds this corner both before and after."
     left = " Ballast and tyres are left out of this count." if after.car != base.car else ""
     where = "" if file.origin else " Nothing in the car file is marked as measured: measure your car to be surer."
-    what = f"{GOALS[ask.goal][0]}, {PHASE_WORDS[ask.phase]}"
-    return f"How sure: it helps ({what}) for {100 * share:.0f} % of {count:,} plausible cars.{left}{where}"
+    what = f"{WAYS[ask.way]} ({GOALS[ask.goal][0]}, {PHASE_WORDS[ask.phase]})"
+    return f"How sure: it is a step toward {what} for {100 * share:.0f} % of {count:,} plausible cars.{left}{where}"
 
 
 def request_words(found: Asked) -> str:
@@ -162,9 +170,9 @@ def request_words(found: Asked) -> str:
         HTML [-]
     """
     answer = found.answer
-    digits, both = DIGITS[answer.ask.goal], answer.found
+    both = answer.found
     head = f"{goal_words(answer.ask)}. Asked for: {WAYS[answer.ask.way]}, {found.request}. Counted from {found.start}."
-    lines = [f"<b>{escape(head)}</b>", escape(_verdict(found, digits))]
+    lines = [f"<b>{escape(head)}</b>", escape(_verdict(found))]
     if answer.steps:
         lines.append(escape(f"Change {listed([_step(path, v) for path, v in answer.steps.items()])}."))
         lines.append(escape(_cost_words(both)))
@@ -177,9 +185,9 @@ def request_words(found: Asked) -> str:
     return "<br>".join(lines) + table(["", f"◆ {found.start}", "★ the answer"], rows)
 
 
-def _verdict(found: Asked, digits: int) -> str:
+def _verdict(found: Asked) -> str:
     answer = found.answer
-    start, end, target = (number(v, digits, sign=True) for v in (answer.start, answer.end, answer.target))
+    start, end, target = (amount(v, answer.ask.goal) for v in (answer.start, answer.end, answer.target))
     if not np.isfinite(answer.start) or not np.isfinite(answer.target):
         return (
             "Past the limit, or a limit was not found: this cannot be answered here. Take a lower lateral acceleration."
@@ -197,9 +205,9 @@ def _verdict(found: Asked, digits: int) -> str:
 
 def _step(path: str, step: float) -> str:
     field = path.rpartition(".")[2]
-    unit = KINDS[field][1]
-    digits = {"mm": 0, "N_per_mm": 0, "Nm_per_deg": 0, "deg": 2, "bar": 2}[unit]
-    return f"{plain(path)} by {number(from_si(step, unit), digits, sign=True)} {UNITS[unit].label}"
+    unit = KINDS[field][0]
+    digits = {"deg": 2, "bar": 2}.get(unit, 0)
+    return f"{plain(path)} by {number(from_si(step, unit), digits, sign=True)}{UNITS_OF[field][1]}"
 
 
 def _cost_words(both: Comparison) -> str:

@@ -9,13 +9,13 @@ import ipywidgets as widgets
 
 from .. import candidates
 from ..advice import Ask
-from ..candidate import Candidate
+from ..candidate import Candidate, version
 from ..carfile import CarFile
 from ..checks import InputError
 from ..draw.sheet import Page, fitted, pdf, picture
+from ..settable import settable
 from ..sheet import LIMITS, RIM, build, html
 from ..units import G, from_si, to_si
-from ..whatif import compare
 from . import slider
 from .base import CSS
 from .bench import Bench, button, row, say
@@ -54,7 +54,8 @@ class SheetDesk:
         self.again = button("Look for saved ones", "Read the list of saved what-ifs again", self._refill, self.message)
         self.speed = slider("Speed", 40, 240, 5, 110, "km/h")
         self.lateral = slider("Lateral acceleration", 0.1, 1.3, 0.02, 0.8, "g")
-        self.rim = slider("Rim, place to place", 250, 700, 5, from_si(RIM, "mm"), "mm")
+        hint = "Distance across the rim between the two places where toe is read"
+        self.rim = slider("Toe read across rim", 250, 700, 5, from_si(RIM, "mm"), "mm", hint)
         for control in (self.source, self.speed, self.lateral, self.rim):
             control.style.description_width = "10em"
             control.layout.width = "26em"
@@ -63,6 +64,7 @@ class SheetDesk:
         self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", border="1px solid #767676"))
         self.image.layout.display = "none"
         felt = widgets.HTML("<b>What was felt</b> (kept as soon as you leave the box)")
+        what = "The page tells its numbers for this moment of a corner, and toe in mm for this width of rim."
         units = [widgets.HBox([c, widgets.HTML(escape(c.unit))]) for c in (self.speed, self.lateral, self.rim)]
         self.box = widgets.VBox(
             [
@@ -72,6 +74,7 @@ class SheetDesk:
                 self.note,
                 row(self.source, self.again),
                 row(*units),
+                widgets.HTML(f"<small>{what}</small>"),
                 row(self.look_button, self.write_button),
                 self.message,
                 self.image,
@@ -110,21 +113,16 @@ class SheetDesk:
 
     def make(self) -> Page:
         """Make the page from what is typed and chosen."""
-        from ..candidate import standing, version
-
-        bench, candidate = self.bench, self.candidate
+        bench, wanted = self.bench, self.candidate
+        able, _ = settable(wanted, bench.base)
         speed, lateral = float(to_si(self.speed.value, "kmh")), round(self.lateral.value, 2) * G
-        asked = version(candidate, bench.base)
-        found = compare([bench.base, asked], speed, lateral)
         sure = "Nothing is asked for, so there is nothing to be sure of."
-        if candidate.settings:
-            plain = type(asked)(asked.name, asked.car, standing(asked.car, asked.setup))
-            sure = sure_words(bench.file, bench.base, plain, Ask(speed=speed, lateral=lateral))
-        elif not candidate.empty:
+        if able.settings:
+            sure = sure_words(bench.file, bench.base, version(able, bench.base), Ask(speed=speed, lateral=lateral))
+        elif not able.empty:
             sure = "How sure: not worked out for ballast and tyres."
-        return fitted(
-            build(bench.file, bench.base, candidate, found, self.felt.value, sure, float(to_si(self.rim.value, "mm")))
-        )
+        rim = float(to_si(self.rim.value, "mm"))
+        return fitted(build(bench.file, bench.base, wanted, speed, lateral, self.felt.value, sure, rim))
 
     def _look(self) -> str:
         self.page = self.make()

@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Callable
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
+from weakref import WeakValueDictionary
 
 import ipywidgets as widgets
 
@@ -21,24 +22,26 @@ _SAVED, _EXAMPLE, _FILE = "saved", "example", "file"
 
 
 class Which:
-    """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left."""
+    """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left.
+
+    The choosers of one notebook follow each other: what one of them opens the others show too. One that was given a
+    ``path`` stands apart. A cell run again puts its new chooser in the place of the one it made before.
+    """
+
+    _family: ClassVar[WeakValueDictionary[tuple[Maker, ...], Which]] = WeakValueDictionary()
+    _last: ClassVar[tuple[str, tuple[str, str]] | None] = None
+    """Which saved car was open when a car was last chosen here, and that choice."""
 
     def __init__(self, *makers: Maker, path: str = "") -> None:
-        """Show the open saved car, else the first example, or what ``path`` names, in every panel of ``makers``."""
+        """Show what ``path`` names, else what the other choosers show, else the open saved car or the first example."""
         self.makers = makers
         self.file: CarFile | None = None
         """The car file shown now; None when it could not be read."""
-        self._kept: dict[tuple[Any, ...], tuple[Any, ...]] = {}
-        own = [(f"{name} (saved)", (_SAVED, name)) for name in shelf.names()]
-        built = [(f"{name} (invented example)", (_EXAMPLE, name)) for name in examples.names()]
-        opened = shelf.opened()
-        start = (_SAVED, opened) if opened else (_EXAMPLE, examples.FIRST)
-        if path in examples.names():
-            start, path = (_EXAMPLE, path), ""
+        self._kept: dict[tuple[str, str], tuple[Any, ...]] = {}
+        self._alone, self._held = bool(path), False
         wide = widgets.Layout(width="23em")
-        self.list = widgets.Dropdown(options=own + built, value=start, description="Car shown", layout=wide)
+        self.list = widgets.Dropdown(options=_offered(), description="Car shown", layout=wide)
         self.path = widgets.Text(
-            value=path,
             placeholder="or a file such as my-cars/blue.toml, then Enter",
             description="Car file",
             continuous_update=False,
@@ -50,36 +53,85 @@ class Which:
         self.large.layout.width = "auto"
         self.about, self.message = widgets.HTML(), widgets.HTML()
         self.place = widgets.VBox()
-        self._source: tuple[str, str] = (_FILE, path) if path else start
-        self.list.observe(lambda change: self.open(change["new"]), names="value")
-        self.path.observe(lambda change: self.open((_FILE, change["new"].strip())), names="value")
+        self._source = self._first(path)
+        self._set_controls()
+        self.list.observe(lambda change: self._chosen(change["new"]), names="value")
+        self.path.observe(lambda change: self._chosen((_FILE, change["new"].strip())), names="value")
         self.again.on_click(lambda _: self.open(self._source))
         self.large.observe(self._resize, names="value")
         top = widgets.HBox([self.list, self.path, self.again, self.large], layout=widgets.Layout(flex_flow="row wrap"))
         self.box = widgets.VBox([widgets.HTML(CSS), top, self.about, self.message, self.place])
         self.box.add_class("vd-panel")
+        if not self._alone:
+            self._family[makers] = self
         self.open(self._source)
 
+    def _first(self, path: str) -> tuple[str, str]:
+        """The car to start with: a choice made here counts until another saved car is opened."""
+        if path:
+            return (_EXAMPLE if path in examples.names() else _FILE, path)
+        opened = shelf.opened()
+        if Which._last is not None and Which._last[0] == opened:
+            return Which._last[1]
+        return (_SAVED, opened) if opened else (_EXAMPLE, examples.FIRST)
+
+    def _chosen(self, source: tuple[str, str]) -> None:
+        if not self._held:
+            self.open(source)
+
     def open(self, source: tuple[str, str]) -> None:
-        """Show another car; what cannot be read is said in words, and the car shown before stays."""
+        """Show another car, here and in the choosers that follow; what cannot be read is said, and all stays."""
         kind, name = source
         if kind == _FILE and not name:
             source = kind, name = self.list.value
         try:
             file = {_SAVED: shelf.load, _EXAMPLE: examples.load, _FILE: examples.open_car}[kind](name)
-            key = (source, file.document.as_string())
+        except InputError as error:
+            first = self.file is None and kind != _EXAMPLE
+            if first:
+                self._show((_EXAMPLE, examples.FIRST), examples.load(examples.FIRST))
+            self._refuse(error, "An invented example is shown instead." if first else "")
+            return
+        if self._show(source, file) and not self._alone:
+            Which._last = (shelf.opened(), source)
+            for other in list(self._family.values()):
+                if other is not self:
+                    other._show(source, file)
+
+    def _show(self, source: tuple[str, str], file: CarFile) -> bool:
+        """Show a car that was read; say so and keep the one before where a panel refuses it."""
+        key = (str(file.path), file.document.as_string())
+        try:
             if key not in self._kept:
                 self._kept[key] = tuple(_widget(maker(file)) for maker in self.makers)
         except (InputError, Refused) as error:
-            self._say(str(error), "" if self.file is None else "The car shown before stays below.")
-            if self.file is None and kind != _EXAMPLE:
-                self.open((_EXAMPLE, examples.FIRST))
-                self._say(str(error), "An invented example is shown instead.")
-            return
+            self._refuse(error)
+            return False
         self._source, self.file = source, file
+        self._set_controls()
         self.message.value = ""
         self.about.value = f'<div class="vd-words">{about(file)}</div>'
         self.place.children = self._kept[key]
+        return True
+
+    def _set_controls(self, path: bool = True) -> None:
+        """Put list and box at what is shown, without opening it once more; the box only where that is wanted."""
+        self._held = True
+        try:
+            options, shown = _offered(), self.list.value
+            if tuple(self.list.options) != options:
+                self.list.options = options
+            values = [value for _, value in options]
+            self.list.value = next(one for one in (self._source, shown, values[-1]) if one in values)
+            if path:
+                self.path.value = self._source[1] if self._source[0] == _FILE else ""
+        finally:
+            self._held = False
+
+    def _refuse(self, error: Exception, more: str = "") -> None:
+        """Say what is wrong; the list goes back to the car that is shown, what was typed stays to be mended."""
+        self._set_controls(path=False)
+        self._say(str(error), more or ("" if self.file is None else "The car shown before stays below."))
 
     def _resize(self, change: Any) -> None:
         (self.box.add_class if change["new"] else self.box.remove_class)("vd-large")
@@ -87,6 +139,12 @@ class Which:
     def _say(self, text: str, more: str) -> None:
         lines = "<br>".join(escape(line) for line in [*text.splitlines(), more] if line)
         self.message.value = f'<div class="vd-alert" role="alert">{lines}</div>'
+
+
+def _offered() -> tuple[tuple[str, tuple[str, str]], ...]:
+    """The saved cars and the examples, as they are now."""
+    saved = [(f"{name} (saved)", (_SAVED, name)) for name in shelf.names()]
+    return (*saved, *((f"{name} (invented example)", (_EXAMPLE, name)) for name in examples.names()))
 
 
 def _widget(made: Any) -> Any:
@@ -118,7 +176,7 @@ def with_car(*makers: Maker, path: str = "") -> Any:
 
     Parameters:
         makers: functions of a car file, each giving a panel [-]
-        path: car file to start with; the open saved car if empty [-]
+        path: car to start with, and then to stand apart from the other choosers; empty to go with them [-]
 
     Returns:
         an ipywidgets box [-]

@@ -1,0 +1,161 @@
+"""What the workshop sheet asks for: nothing smaller than can be set, and heights where the driver reads them."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from test_sheet import LATERAL, SPEED, WHEN, row, sheet_of
+
+from vdlib import examples, garage, garageday, garagefile, shelf
+from vdlib.candidate import ENDS, Candidate, Load, baseline, leaves
+from vdlib.draw.sheet import fitted
+from vdlib.points import Points, points_of
+from vdlib.settable import UNITS_OF, settable, within_words
+from vdlib.sheet import RIM, UNDOES, build, mark, toe_words
+from vdlib.units import from_si, to_si
+from vdlib.whatif import plain
+
+# ---- what can be set ---------------------------------------------------------------------------------------------
+
+TINY = {
+    "front.height": 0.0009,
+    "rear.toe": float(to_si(0.04, "deg")),
+    "front.camber": float(to_si(-0.09, "deg")),
+    "rear.pressure": 4e3,
+    "caster": float(to_si(0.15, "deg")),
+    "cross_weight": 0.002,
+}
+"""Setting → a change just below what the page says it can be set within."""
+TOLD = {"height": "±1 mm", "toe": "±0.05°", "camber": "±0.1°", "pressure": "±0.05 bar", "caster": "±0.2°",
+        "cross_weight": "±0.3 %"}  # fmt: skip
+
+
+def moved(base, steps, loads=()):
+    known = dict(leaves(base.setup))
+    return Candidate("small", {path: float(known[path]) + step for path, step in steps.items()}, loads)
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_what_is_less_than_its_tolerance_is_left_as_now_and_said_so(name):
+    steps = lambda base: TINY | {"front.spring": 0.04 * base.setup.front.spring}  # noqa: E731
+    light = (Load("helmet", 0.4, 1.0, 0.0, 0.9),)
+    sheet, base, *_ = sheet_of(name, lambda base: moved(base, steps(base), light))
+    assert not any(one.changed for one in sheet.rows)
+    assert {mark(one) for one in sheet.rows} == {"as now"}
+    for path in steps(base):
+        assert plain(path) in sheet.car
+    assert "helmet (+0.4 kg)" in sheet.car
+    assert "less than can be set" in sheet.car
+    assert sheet.undoes == ()
+    nothing, *_ = sheet_of(name, lambda base: Candidate("small"))
+    assert sheet.says == nothing.says  # the numbers are those of what can be set
+    assert "less than can be set" not in nothing.car
+    able, left = settable(moved(base, steps(base), light), base)
+    assert able.empty
+    assert len(left) == len(steps(base)) + 1
+
+
+@pytest.mark.parametrize("path", list(TINY))
+def test_what_is_as_large_as_its_tolerance_is_asked_for(path):
+    field = path.rpartition(".")[2]
+    assert within_words(field) == TOLD[field]
+    base = sheet_of("coupe")[1]
+    size = float(re.search(r"[\d.]+", TOLD[field])[0])
+    for way in (1, -1):
+        step = way * float(to_si(size, UNITS_OF[field][0]))
+        sheet, *_ = sheet_of("coupe", lambda base, step=step: moved(base, {path: step}))
+        assert "less than can be set" not in sheet.car
+        changed = [one for one in sheet.rows if one.changed]
+        assert changed
+        assert any(one.within.startswith(TOLD[field]) for one in changed)
+        assert all(one.now != one.asked for one in changed)
+        able, left = settable(moved(base, {path: step}), base)
+        assert not left
+        assert able.settings[path] == pytest.approx(float(dict(leaves(base.setup))[path]) + step)
+
+
+def test_a_small_change_beside_a_large_one_is_alone_left_out():
+    sheet, base, *_ = sheet_of("two-seater", lambda base: moved(base, {"rear.toe": 3e-4, "rear.bar": -2000.0}))
+    only, *_ = sheet_of("two-seater", lambda base: moved(base, {"rear.bar": -2000.0}))
+    assert "rear toe of each wheel (+0.017°)" in sheet.car
+    assert sheet.rows == only.rows
+    assert sheet.says == only.says
+    assert UNDOES["toe"] not in sheet.undoes
+    assert toe_words(float(base.setup.rear.toe), RIM) == row(sheet, "rear toe").asked
+
+
+# ---- where heights are read --------------------------------------------------------------------------------------
+
+
+def lowered(base):
+    return moved(base, {"front.height": -0.010, "front.aligned_height": -0.010, "rear.height": 0.004,
+                        "rear.aligned_height": 0.004})  # fmt: skip
+
+
+def test_heights_at_the_drivers_own_points():
+    file = examples.load("two-seater")
+    base = baseline(file.car, file.setup)
+    before, behind = [], (-0.15, 2.1)
+    for points in (Points(), Points(behind)):
+        before.append(build(file, base, lowered(base), SPEED, LATERAL, points=points, when=WHEN))
+    without, sheet = before
+    assert not [one for one in without.rows if "your" in one.setting]
+    first, second = (row(sheet, f"your {end} point") for end in ("front", "rear"))
+    assert "150 mm ahead of front axle line" in first.setting
+    assert "2100 mm behind front axle line" in second.setting
+    for one, x in zip((first, second), behind, strict=True):  # a straight line through the two axle lines' heights
+        part = x / base.car.wheelbase
+        now = (1 - part) * base.setup.front.height + part * base.setup.rear.height
+        then = now + (1 - part) * -0.010 + part * 0.004
+        assert one.now == f"{1000 * now:.0f} mm"
+        assert one.asked == f"{1000 * then:.0f} mm"
+    assert "the measuring form" in sheet.heights
+    fitted(sheet)
+
+
+def test_without_points_the_sheet_says_where_heights_are_meant_and_how_to_convert():
+    file = examples.load("two-seater")
+    base = baseline(file.car, file.setup)
+    said = build(file, base, lowered(base), SPEED, LATERAL, when=WHEN).heights
+    assert "From level ground up to the body" in said
+    assert "the axle line is where the wheel centres are" in said
+    rule = said.rpartition("change it there by ")[2].rstrip(".").replace("−", "-").replace("·", "*").replace(" mm", "")
+    for x in (-300.0, 0.0, 1000.0, 2450.0):
+        part = x / from_si(base.car.wheelbase, "mm")
+        assert eval(rule, {"x": x}) == pytest.approx(-10 * (1 - part) + 4 * part)
+    assert "No ride height is to change" in build(file, base, Candidate(), SPEED, LATERAL, when=WHEN).heights
+
+
+@pytest.fixture
+def measured(tmp_path, monkeypatch):
+    """A car saved from the measuring form, with its form beside it."""
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
+    readings = garageday.invented_day(examples.load("two-seater"))
+    garagefile.save(readings)
+    return readings, garage.save_car(readings)
+
+
+def test_points_are_read_from_the_form_kept_beside_the_car(measured):
+    readings, file = measured
+    found = points_of(file)
+    assert found.behind == pytest.approx([float(readings.typed[f"heights.{end}_point"]) / 1000 for end in ENDS])
+    sheet = build(file, baseline(file.car, file.setup), Candidate(), SPEED, LATERAL, when=WHEN)
+    for end in ENDS:  # what the tape showed is what the sheet gives as now
+        tape = [float(readings.typed[f"heights.{end}_{side}"]) for side in ("left", "right")]
+        shown = float(row(sheet, f"your {end} point").now.removesuffix(" mm"))
+        assert shown == pytest.approx(np.mean(tape), abs=0.5)
+
+
+def test_points_that_do_not_fit_the_car_file_are_not_used(measured, tmp_path):
+    readings, file = measured
+    raised = replace(file, setup=file.setup.with_heights(file.setup.front.height + 0.003, file.setup.rear.height))
+    found = points_of(raised)
+    assert found.behind is None
+    assert "up to 3 mm off" in found.said
+    base = baseline(raised.car, raised.setup)
+    assert found.said in build(raised, base, Candidate(), SPEED, LATERAL, when=WHEN).heights
+    assert points_of(replace(file, path=tmp_path / "other" / file.path.name)) == Points()
+    assert points_of(examples.load("coupe")) == Points()
+    garagefile.save(readings.with_typed("heights.front_left", ""), garagefile.text_of(readings))
+    assert points_of(file) == Points()
