@@ -21,7 +21,7 @@ from . import choice, ends_and_middle, on_step, slider, toggle, unit_of
 
 __all__ = ["Panel", "Refused", "Visit", "choice", "drive", "look", "number", "slider", "table", "toggle"]
 
-STILL = 0.25
+STILL = 0.5
 """Time without a move after which a picture is drawn with all its sharpness [s]."""
 NOT_UPDATED = "not updated: see message"
 BROKEN = "Something in the workbook broke, please report: "

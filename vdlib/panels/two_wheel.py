@@ -32,7 +32,8 @@ from .base import Panel, Refused, slider, table
 from .predict import ask
 
 BOUNDS = (
-    "Straight-line tyres, standing loads, no lean: good below about 0.4 g; toe, camber and the give of bushes are left out."
+    "Straight-line tyres, standing loads, no lean: good below about 0.4 g. Toe, camber and the give of bushes are left "
+    "out."
 )
 NEUTRAL = to_si(0.05, "deg_per_g")
 """Gradients smaller than this are called neutral [rad/(m/s²)]."""

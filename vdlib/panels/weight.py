@@ -304,8 +304,8 @@ def honest() -> Any:
         "<p>One measured tyre (Milliken &amp; Milliken, <i>Race Car Vehicle Dynamics</i>, fig. 2.9), loaded 900 and "
         f"1800 lbf instead of twice 1350: the pair lost <b>{number(100 * measured, 1)} %</b>. The model here lets grip "
         "fall along a straight line; drawn through that tyre's lightest and heaviest load it gives only "
-        f"<b>{number(100 * model, 1)} %</b>. So these workbooks understate what moving load costs such a tyre: trust its "
-        "direction more than its size.</p>"
+        f"<b>{number(100 * model, 1)} %</b>. So these workbooks understate what moving load costs such a tyre: trust "
+        "its direction more than its size.</p>"
     )
     made.add_class("vd-panel")
     return made
