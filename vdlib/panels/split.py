@@ -161,7 +161,8 @@ def words(found: Shown) -> str:
         )
     lost = int(np.isnan(maps.margin).sum())
     if lost:
-        lines.append(f"Striped on the map of limits: for {lost} of {maps.margin.size} pairs of bars none was found.")
+        text = f"Striped on the map of limits: no limit was found for {lost} of {maps.margin.size} pairs of bars."
+        lines.append(text)
     lines.append("One more click of each, ride heights kept:")
     return "<br>".join(lines) + _clicks(split, CLICKS)
 
