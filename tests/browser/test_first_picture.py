@@ -92,6 +92,17 @@ def test_the_start_button_brings_the_first_picture_back(book):
     assert book.changed(moved) == first
 
 
+def test_a_picture_that_stands_still_is_as_sharp_as_at_first(book):
+    wide = "img => img.naturalWidth"
+    image = book.page.locator(".jp-Notebook img.widget-image").first
+    first, sharp = book.picture(), image.evaluate(wide)
+    book.press(None, "ArrowRight")
+    book.changed(first)
+    book.wait_for(lambda: image.evaluate(wide) == sharp, "the picture was not sharpened")
+    book.press(None, "ArrowLeft")
+    book.wait_for(lambda: book.picture() == first, "the sharp picture did not come back")
+
+
 def test_an_expected_error_is_said_beside_the_controls(book, artefacts):
     good = book.picture()
     book.press(None, "End")
