@@ -206,3 +206,15 @@ def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):
     shown.logs.read()
     assert "delete that file" in shown.logs.message.value
     assert shown.panel.result is not None
+
+
+def test_a_path_copied_with_its_quotes_is_read_and_a_begun_day_is_not_called_empty(written):
+    made = desk()
+    made.panel.set("laps_from", did_it_work.LOGS)
+    assert "type their paths" in made.panel.message
+    say_logs(made, f' "{written[0]}" ')
+    assert "Log after" in made.logs.message.value
+    assert "see the sheet Logs" in made.panel.message
+    say_logs(made, f"'{written[0]}'", f'"{written[1]}"')
+    assert not made.panel.message
+    assert made.logs.texts["logs.before"] == str(written[0])

@@ -199,6 +199,12 @@ def test_typed_laps_are_compared_and_kept_at_once(home):
     made = desk()
     made.panel.set("laps_from", did_it_work.TYPED)
     assert "No laps typed yet" in made.panel.message
+    made.texts["before"].value = "92.1\n92.5"
+    assert "Read and saved: 2 before. Still to type: laps after." in made.typed_said.value
+    assert "alert" not in made.typed_said.value  # a day half typed is no fault
+    assert "Not enough laps typed yet" in made.panel.message
+    made.texts["before"].value = "92.1\nabc"
+    assert "before, line 2" in made.typed_said.value
     type_laps(made)
     assert not made.panel.message
     found = made.panel.result

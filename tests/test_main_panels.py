@@ -1,10 +1,12 @@
 """The panels of the main workbook, driven to the ends of every control for every example car."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from vdlib import examples, shelf
-from vdlib.car import PHASES
+from vdlib.car import PHASES, attitude
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
 from vdlib.panels.base import drive
@@ -120,3 +122,21 @@ def test_large_letters_are_one_switch_for_the_whole_workbook():
     assert "vd-large" in chooser.box._dom_classes
     chooser.large.value = False
     assert "vd-large" not in chooser.box._dom_classes
+
+
+def test_a_slider_not_moved_stands_for_the_height_in_the_file():
+    """The panels of one car call it nose-high by the same number though its heights are no whole millimetres."""
+    file = examples.load("coupe")
+    file = replace(file, setup=file.setup.with_heights(0.1543, 0.1346))
+    panel = nose_high.panel(file)
+    assert (panel.state["front"], panel.state["rear"]) == (154, 135)
+    assert panel.result.attitude == pytest.approx(attitude(file.car, file.setup), abs=1e-12)
+    panel.set("front", 155)
+    assert panel.result.attitude == pytest.approx(attitude(file.car, file.setup.with_heights(0.155, 0.1346)), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("value", "told"), [(37.77, "38 mm"), (8.22, "8.2 mm"), (-1.304, "−1.30 mm"), (0.04, "0.040 mm")]
+)
+def test_a_number_is_not_told_finer_than_it_can_be_known(value, told):
+    assert turning_point._brief(value, "mm") == told

@@ -4,6 +4,7 @@ import os
 import re
 from pathlib import Path
 
+import ipywidgets as widgets
 import pytest
 from matplotlib.text import Text
 
@@ -14,10 +15,11 @@ from vdlib.draw.png import SIGNATURE
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.garage import choices_at, fields_at
 from vdlib.garageday import invented_day
-from vdlib.panels import measure
+from vdlib.panels import measure, measure_parts
 from vdlib.panels.base import BAD_NUMBER
 from vdlib.panels.how_sure import KINDS
 from vdlib.panels.measure import Form
+from vdlib.panels.which import Which
 from vdlib.typical import BODIES
 
 
@@ -300,3 +302,41 @@ def test_pictures_are_drawn_when_their_step_is_opened():
 def test_the_invented_day_fills_every_box_but_those_nobody_must_fill():
     empty = FIELDS.keys() - invented_day(examples.load("two-seater")).typed.keys()
     assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge"}
+
+
+def test_a_saved_car_is_called_changed_once_a_reading_is(full):
+    full.save()
+    assert "Saved in" in full.result.value
+    full.type("tyres.front_left", "2.3")
+    assert "Saved in" not in full.result.value
+    assert "Changed since then" in full.result.value
+
+
+def test_what_is_missing_is_said_with_the_step_that_asks_for_it(full):
+    read = {path: step for step, out in full.answer.steps.items() for path in (*out.numbers, *out.assumed)}
+    assert len(read) > 30
+    for path, step in read.items():
+        assert path.rpartition(".")[2] in measure_parts.READ_AT[step], path
+    form = Form()
+    form.new()
+    form.type("heights.wheelbase", "2480")
+    told = [measure_parts.with_step(path) for path in form.answer.missing]
+    assert "front track (step 5)" in told
+    assert all(name in form.overall.value for name in ("front track (step 5)", "rear wheel-centre height (step 4)"))
+    assert measure_parts.name_of("front.tyre.nominal_load") == "front tyre's nominal load"
+
+
+def test_a_saved_car_is_shown_at_once_in_the_choosers_below(full, monkeypatch):
+    monkeypatch.setattr(Which, "_family", type(Which._family)())
+    monkeypatch.setattr(Which, "_last", None)
+    below = [Which(lambda file: widgets.HTML(file.car.name)), Which(lambda file: widgets.HTML(file.car.name.upper()))]
+    assert full.readings.name not in (below[0].file.car.name, below[1].file.car.name)
+    full.save()
+    for mass in ("1111", "1122"):
+        full.type("corners.known_mass", mass)
+        full.save()
+        for chooser in below:
+            assert chooser.file.car.name == full.readings.name
+            assert chooser.file.document.as_string() == shelf.load(full.readings.name).document.as_string()
+    full.rename("another")
+    assert "stays as it is: save the car to have it under the new name too" in full.message.value

@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from test_sheet import LATERAL, SPEED, WHEN, row, sheet_of
+from test_sheet import FELT, LATERAL, SPEED, WHEN, everything, row, sheet_of
 
 from vdlib import examples, garage, garageday, garagefile, shelf
 from vdlib.candidate import ENDS, Candidate, Load, baseline, leaves
+from vdlib.carfile import fields_of
 from vdlib.draw.sheet import fitted
 from vdlib.points import Points, points_of
 from vdlib.settable import UNITS_OF, settable, within_words
@@ -159,3 +160,43 @@ def test_points_that_do_not_fit_the_car_file_are_not_used(measured, tmp_path):
     assert points_of(examples.load("coupe")) == Points()
     garagefile.save(readings.with_typed("heights.front_left", ""), garagefile.text_of(readings))
     assert points_of(file) == Points()
+
+
+# ---- what was not measured ---------------------------------------------------------------------------------------
+
+
+def with_origin(name, **words):
+    """An example car whose file says where its numbers come from: measured, but for those named."""
+    file = examples.load(name)
+    known = {entry.path: "measured" for entry in fields_of()}
+    return replace(file, origin=known | {path.replace("__", "."): word for path, word in words.items()})
+
+
+def test_what_nobody_read_is_called_so_and_a_part_is_asked_for_by_its_share():
+    file = with_origin("coupe", setup__rear__bar="example", setup__front__toe="typical", setup__rear__toe="typical")
+    base = baseline(file.car, file.setup)
+    wish = moved(base, {"rear.bar": -0.2 * base.setup.rear.bar, "front.toe": 0.005, "front.pressure": 3e4})
+    sheet = build(file, base, wish, SPEED, LATERAL, when=WHEN)
+    bar = row(sheet, "rear anti-roll bar")
+    assert (bar.now, bar.asked, bar.changed) == ("not measured", "−20 %", True)
+    front, rear = (row(sheet, f"{end} toe, each wheel") for end in ENDS)
+    assert front.now == f"{toe_words(float(base.setup.front.toe), RIM)} *"
+    assert front.asked == toe_words(float(base.setup.front.toe) + 0.005, RIM)
+    assert rear.now == f"{toe_words(float(base.setup.rear.toe), RIM)} *"
+    assert "* in the table" in sheet.measured
+    assert not rear.changed
+    marked = {one.setting for one in sheet.rows if one.now == "not measured" or "*" in one.now}
+    assert marked == {one.setting for one in (bar, front, rear)}
+    first, second = (sheet.measured.index(name) for name in ("anti-roll bar", "toe of each wheel"))
+    assert first < second  # an example car's number says least of this car
+    told = build(with_origin("coupe"), base, wish, SPEED, LATERAL, when=WHEN)
+    assert "not measured" not in str(told).lower()
+
+
+def test_the_fullest_sheet_of_a_car_never_measured_fits_its_page():
+    file = with_origin("coupe")
+    file = replace(file, origin=dict.fromkeys(file.origin, "typical"))
+    base = baseline(file.car, file.setup)
+    fitted(build(file, base, everything(base), SPEED, LATERAL, "felt " * 200, "How sure: 93 %.", when=WHEN))
+    sheet = build(file, base, moved(base, {"rear.bar": -2000.0}), SPEED, LATERAL, FELT, "How sure: 93 %.", when=WHEN)
+    assert fitted(sheet).sheet.felt == FELT

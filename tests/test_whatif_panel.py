@@ -244,7 +244,7 @@ def test_request_panel_at_every_end(name):
         elif answer.already:
             assert "It is so already" in visit.words
         elif answer.reached:
-            assert "with the change below" in visit.words
+            assert "with the change described below it becomes" in visit.words
         elif visit.result.wanted:
             assert "No allowed change was found" in visit.words
 
@@ -259,6 +259,8 @@ def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
     assert "of 10,000 plausible cars" in desk.message.value
     desk.take_button.click()
     taken = first.candidate(first.panel.state)
+    assert first.name.value == "a calmer rear throttle closed"
+    assert "To keep it, press Save it" in desk.message.value
     for path, step in answer.steps.items():
         now = dict(vars(getattr(first.bench.base.setup, path.split(".")[0])))[path.split(".")[1]]
         assert taken.settings[path] == pytest.approx(now + step)
@@ -329,6 +331,46 @@ def test_the_sheet_is_written_and_says_where(name):
             assert "The page as it will be printed" in desk.message.value, desk.message.value
     again = sheet.panel(file)
     assert again.felt.value == desk.felt.value
+
+
+def test_what_a_written_sheet_asks_for_is_kept_as_a_whatif():
+    file = examples.load("two-seater")
+    first, desk = whatif.panel(file), sheet.panel(file)
+    desk.write_button.click()
+    assert candidates.names(file) == ()  # nothing was asked for
+    first.panel.set("rear_bar", first.panel.state["rear_bar"] - 20)
+    first.name.value = "softer"
+    first.panel.refresh()
+    desk.write_button.click()
+    assert "is saved as the what-if &#x27;softer&#x27;" in desk.message.value
+    assert candidates.load(file, "softer").settings == first.bench.candidate.settings
+    assert first.list.options == ("softer",)
+    first.panel.set("rear_bar", first.panel.state["rear_bar"] - 20)
+    desk.write_button.click()
+    assert "is not saved as a what-if" in desk.message.value
+    assert "is taken by a what-if with other settings" in desk.message.value
+    assert candidates.load(file, "softer").settings != first.bench.candidate.settings
+
+
+def test_balance_and_gap_that_part_ways_are_said_to_do_so():
+    file = examples.load("coupe")
+    desk = whatif.panel(file)
+    kinds = set()
+    for front, rear in ((0.3, -0.3), (0.3, 0.0), (0.0, -0.3), (-0.3, 0.3)):
+        start = desk.panel._start
+        desk.panel.set_all(
+            {"front_pressure": start["front_pressure"] + front, "rear_pressure": start["rear_pressure"] + rear}
+        )
+        shown = desk.panel.result
+        at = shown.found.phases.index(shown.phase)
+        gap = float(shown.found.gap[1, at] - shown.found.gap[0, at])
+        apart = float(shown.ledger.total) * gap < 0
+        assert (whatif.APART in desk.panel.words_html.value) == apart
+        kinds.add(apart)
+    desk.panel.set_all({"front_pressure": start["front_pressure"], "rear_pressure": start["rear_pressure"]})
+    desk.panel.set("rear_bar", desk.panel.state["rear_bar"] - 60)
+    assert whatif.APART not in desk.panel.words_html.value
+    assert True in kinds
 
 
 def test_a_sheet_that_cannot_be_written_says_so():

@@ -46,6 +46,8 @@ UNDOES = {
     "cross_weight": "Turning one spring seat undoes its ride height.",
 }
 """Kind of change → what it undoes; common practice, no source."""
+UNREAD = "not measured"
+"""What stands in the table in the place of a number that was not read on this car."""
 ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
 """Where a number comes from, as the sheet says it."""
 AGAIN = (
@@ -174,17 +176,18 @@ def build(
     changed = tuple(dict.fromkeys(_kinds(able)))
     told = cut(f"Left as now, being less than can be set: {listed(list(left))}.", LIMITS["note"]) if left else ""
     own = points or points_of(file)
+    rows = tuple(_rows(base, asked, able, rim, own, _unread(file)))
     return Sheet(
         title=f"Workshop sheet: {cut(file.car.name, LIMITS['name'])}",
         car=f"What is asked for: {name}. Written on {day}. {_stance(base, asked)} {told}".rstrip(),
-        measured=_measured(file),
+        measured=_measured(file, " (* in the table)" if any("*" in row.now for row in rows) else ""),
         felt=cut(felt, LIMITS["felt"]),
         says=(
             *says(compare([base, asked], speed, lateral)),
             sure or "How sure: not worked out yet; measure your car first.",
         ),
         heights=_heights(base, asked, own),
-        rows=tuple(_rows(base, asked, able, rim, own)),
+        rows=rows,
         undoes=tuple(UNDOES[kind] for kind in UNDOES if kind in changed),
     )
 
@@ -207,9 +210,9 @@ def says(found: Comparison) -> tuple[str, ...]:
         for i, phase in enumerate(found.phases)
         if phase in ("brake", "lift", "steady")
     ]
-    what = "How far the rear's limit lies above the front's (below zero: the rear goes first), now and as asked"
+    what = "At the limit, how far the rear's lies above the front's (below zero: the rear goes first), now and as asked"
     return (
-        f"Balance, the change at {where}, throttle closed: {told}.",
+        f"Balance below the limit, the change at {where}, throttle closed: {told}.",
         f"{what}: {'; '.join(gaps)}.",
     )
 
@@ -272,7 +275,7 @@ def _stance(base: Version, asked: Version) -> str:
     return f"Now {now}; as asked {then}, against its reference heights."
 
 
-def _measured(file: CarFile) -> str:
+def _measured(file: CarFile, mark: str) -> str:
     """Where the numbers come from, and the most telling ones that were not measured."""
     if not file.origin:
         if file.path is None:
@@ -281,10 +284,17 @@ def _measured(file: CarFile) -> str:
     count = Counter(file.origin.get(entry.path, "") for entry in fields_of())
     told = [f"{count[word]} {ORIGIN_WORDS[word]}" for word in ORIGINS if count[word]]
     told += [f"{count['']} without a note"] * bool(count[""])
-    loose = [e.quantity.name for e in fields_of() if file.origin.get(e.path) == "typical"]
-    names = ", ".join(dict.fromkeys(loose))
-    most = f" Not measured but typical: {names}." if names else ""
+    loose = sorted(
+        (e for e in fields_of() if e.path in _unread(file)), key=lambda e: ORIGINS.index(file.origin[e.path])
+    )
+    names = ", ".join(dict.fromkeys(e.quantity.name for e in reversed(loose)))
+    most = f" Not measured{mark}: {names}." if names else ""
     return cut(f"Where the car file's numbers come from: {listed(told)}.{most}", LIMITS["note"])
+
+
+def _unread(file: CarFile) -> frozenset[str]:
+    """Paths of the numbers that the car file says were not read on this car."""
+    return frozenset(path for path, word in file.origin.items() if word != "measured")
 
 
 def _heights(base: Version, asked: Version, points: Points) -> str:
@@ -316,7 +326,9 @@ def _kinds(candidate: Candidate) -> list[str]:
     return found + ["height" if field == "aligned_height" else field for field in fields]
 
 
-def _rows(base: Version, asked: Version, able: Candidate, rim: float, points: Points) -> list[Row]:
+def _rows(
+    base: Version, asked: Version, able: Candidate, rim: float, points: Points, unread: frozenset[str]
+) -> list[Row]:
     """The table, in the order of the work; common practice, no source."""
     old, new = base.setup, asked.setup
     rows: list[Row] = []
@@ -326,11 +338,16 @@ def _rows(base: Version, asked: Version, able: Candidate, rim: float, points: Po
             again = any(row.step == step for row in rows)  # a step's name stands once
             rows.append(Row("" if again else step, setting, now, then, within, now != then))
 
+    def read(path: str, sizes: list[float], digits: int, label: str, part: bool = False) -> tuple[str, str]:
+        now, then = _two(sizes, digits, label)
+        return _unsure(sizes, now, then, part) if path in unread else (now, then)
+
     def pair(step: str, words: str, field: str, digits: int, part: bool = False) -> None:
         unit, label = UNITS_OF[field]
         for end in ENDS:
             sizes = [from_si(float(getattr(getattr(s, end), field)), unit) for s in (old, new)]
-            add(step, f"{end} {words}", *_two(sizes, digits, label), within_words(field), part)
+            told = read(f"setup.{end}.{field}", sizes, digits, label, part)
+            add(step, f"{end} {words}", *told, within_words(field), part)
 
     for end in ENDS:
         tyres = [getattr(v.car, end).tyre.kind for v in (base, asked)]
@@ -353,18 +370,28 @@ def _rows(base: Version, asked: Version, able: Candidate, rim: float, points: Po
     for i, end in enumerate(ENDS):
         for j, side in enumerate(("left", "right")):
             kept, moved = (float(kg[i][j]) for kg in loads)
-            now, then = _two([kept, kept if too_small("corner", kept, moved) else moved], 0, " kg")
-            add("4 corner weights", f"{end} {side}, bars unhooked", now, then, within_words("corner"))
+            told = read("car.mass", [kept, kept if too_small("corner", kept, moved) else moved], 0, " kg")
+            add("4 corner weights", f"{end} {side}, bars unhooked", *told, within_words("corner"))
     now, then = _two([100 * float(s.cross_weight) for s in (old, new)], 1, " %")
     add("4 corner weights", "right front + left rear, of all", now, then, within_words("cross_weight"))
     pair("5 camber, caster", "camber, each wheel", "camber", 1)
-    now, then = _two([from_si(float(s.caster), "deg") for s in (old, new)], 1, "°")
-    add("5 camber, caster", "caster", now, then, within_words("caster"))
+    told = read("setup.caster", [from_si(float(s.caster), "deg") for s in (old, new)], 1, "°")
+    add("5 camber, caster", "caster", *told, within_words("caster"))
     within = f"{within_words('toe')} = {number(from_si(float(rim_difference(least('toe', 0.0), rim)), 'mm'), 1)} mm"
     for end in ENDS:
         now, then = (toe_words(float(getattr(s, end).toe), rim) for s in (old, new))
+        if f"setup.{end}.toe" in unread:
+            now, then = _unsure([], now, then, False)
         add("6 toe, last", f"{end} toe, each wheel, {from_si(rim, 'mm'):.0f} mm rim", now, then, within)
     return rows
+
+
+def _unsure(sizes: list[float], now: str, then: str, parts: bool) -> tuple[str, str]:
+    """Write a size nobody read as such; of a part, only by how much it is to change."""
+    if now != then and parts and sizes[0]:
+        return UNREAD, f"{number(100 * (sizes[1] / sizes[0] - 1), 0, sign=True)} %"
+    told = f"{now} *"
+    return told, told if now == then else then
 
 
 def _two(sizes: list[float], digits: int, label: str) -> tuple[str, str]:

@@ -23,6 +23,8 @@ class Bench:
 
     def __init__(self, file: CarFile) -> None:
         """Start with the car as it stands."""
+        self.saved_more: Callable[[], object] = lambda: None
+        """Reads the list of saved candidates again; given by the panel that shows it."""
         self.file = file
         self.base: Version = baseline(file.car, file.setup)
         self.candidate = Candidate()

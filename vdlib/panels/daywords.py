@@ -29,8 +29,8 @@ LIMITS = (
     "whether the car is safe."
 )
 MODEL = (
-    "A teaching model: warm dry tyres, one steady moment, toe and camber not set anew, a driver who uses the same part "
-    "of the grip before and after. What the straights gain from a faster exit is left out."
+    "A teaching model: warm dry tyres, one steady moment, toe and camber set anew only where the what-if says so, a "
+    "driver who uses the same part of the grip before and after. What straights gain from a faster exit is left out."
 )
 ENDS = {
     0: "the front gives up first",

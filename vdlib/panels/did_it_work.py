@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
@@ -46,6 +47,8 @@ HOW = (
     "that order. Such as <code>1:32.45</code> or <code>92.45 t 63 88</code>. Everything is saved as you type. Have a "
     "passenger or the logger read the numbers: never write while driving."
 )
+TO_TYPE = "type some before and some with the change, on the sheet Laps by hand."
+TO_NAME = "type their paths on the sheet Logs, each with Enter."
 TICKS = (
     "A ticked lap is left out. Laps far from the usual one are ticked at the start. Tick a lap for what happened in "
     "it, such as traffic, never for its time: leaving out laps because they are slow makes chance look like an effect."
@@ -197,9 +200,14 @@ class Desk:
             say(self.typed_said, "")
             return
         used = [name for name in SESSIONS if name != SESSIONS[2] or texts[name].strip()]
+        empty = [name for name in used if not texts[name].strip()] if self.typed is None else []
         try:
             corners = corner_names(self.corners.value)
-            runs = tuple(Run(typed_session(name, texts[name], corners, self.unit.value)) for name in used)
+            full = [name for name in used if name not in empty]
+            runs = tuple(Run(typed_session(name, texts[name], corners, self.unit.value)) for name in full)
+            if empty:
+                say(self.typed_said, f"Read and saved: {_counted(runs)}. Still to type: laps {' and '.join(empty)}.")
+                return
             day = Day(runs)
             weigh(day, "usual")
         except InputError as fault:
@@ -207,8 +215,7 @@ class Desk:
             say(self.typed_said, f"{fault}{stays}", bad=True)
         else:
             self.typed = day
-            count = ", ".join(f"{len(r.session.lap_time)} {r.session.name}" for r in runs)
-            say(self.typed_said, f"Read: {count}. Saved.")
+            say(self.typed_said, f"Read: {_counted(runs)}. Saved.")
 
     def _logs_changed(self) -> None:
         if not self._ready:
@@ -280,12 +287,12 @@ class Desk:
             return (source, state["number"]), invented(source, int(state["number"]))
         if source == TYPED:
             if self.typed is None:
-                raise Refused(
-                    "No laps typed yet: type some before and some with the change, on the sheet Laps by hand."
-                )
+                begun = any(text.value.strip() for text in self.texts.values())
+                raise Refused(f"{'Not enough laps' if begun else 'No laps'} typed yet: {TO_TYPE}")
             return (source, id(self.typed)), self.typed
         if self.logs.day is None:
-            raise Refused("No logs read yet: type their paths on the sheet Logs, each with Enter.")
+            begun = any(self.logs.texts.values())
+            raise Refused(f"No logs read yet: {'see the sheet Logs for what is wanted.' if begun else TO_NAME}")
         return (source, id(self.logs.day)), self.logs.day
 
     def _compute(self, state: dict[str, Any]) -> Answer:
@@ -326,6 +333,10 @@ class Desk:
         self.left_out[_place(self._ticks_of)] = out
         self._keep()
         self.panel.refresh()
+
+
+def _counted(runs: Sequence[Run]) -> str:
+    return ", ".join(f"{len(run.session.lap_time)} {run.session.name}" for run in runs)
 
 
 def _place(key: Any) -> str:

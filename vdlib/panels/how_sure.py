@@ -21,6 +21,7 @@ from ..spread import COUNT, Spread, spread
 from ..typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
+from .measure_parts import name_of
 
 KINDS = {f"Example {name}": kinds for name, kinds in _garageform.KINDS.items()}
 """Name of an example car → its kinds; another car starts from the usual ones and its driver chooses."""
@@ -156,10 +157,15 @@ def where_from(file: CarFile) -> Any:
             continue
         unit, extent = entry.quantity.unit, known[entry.path]
         low, mid, high = (float(from_si(v, unit)) for v in (extent.low, extent.central, extent.high))
-        place = entry.table.replace("setup", "").replace(".", " ").strip()
-        name = f"{place} {entry.quantity.name}".strip()
         rows.append(
-            [name, f"{mid:.4g}", f"{low:.4g} to {high:.4g}", UNITS[unit].label, word[entry.path], extent.source]
+            [
+                name_of(entry.path),
+                f"{mid:.4g}",
+                f"{low:.4g} to {high:.4g}",
+                UNITS[unit].label,
+                word[entry.path],
+                extent.source,
+            ]
         )
     head = ["number", "value", "nine cars in ten", "unit", "where from", "source of the range"]
     made = widgets.HTML(

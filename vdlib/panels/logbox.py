@@ -67,7 +67,7 @@ class LogBox:
     @property
     def texts(self) -> dict[str, str]:
         """The typed paths, for the notes."""
-        return {f"logs.{key}": text.value.strip() for key, text in self.paths.items()}
+        return {f"logs.{key}": _bare(text.value) for key, text in self.paths.items()}
 
     def fill(self, paths: Mapping[str, str]) -> None:
         """Put paths into the boxes and read them once."""
@@ -82,7 +82,7 @@ class LogBox:
 
     def read(self) -> None:
         """Read every log named; whatever is wrong is said, and the day read before stays."""
-        named = [(name, self.paths[key].value.strip()) for key, name in zip(KEYS, SESSIONS, strict=True)]
+        named = [(name, _bare(self.paths[key].value)) for key, name in zip(KEYS, SESSIONS, strict=True)]
         try:
             day = self._day([(name, Path(path).expanduser()) for name, path in named if path])
         except InputError as fault:
@@ -180,6 +180,11 @@ class LogBox:
         picked = {c: (pick.value, self.units[c].value) for c, pick in self.columns.items() if pick.value}
         self._chosen[tuple(sorted(found.columns))] = picked
         self.read()
+
+
+def _bare(path: str) -> str:
+    """Take off the blanks and quotes that a path copied from a file manager has round it."""
+    return path.strip().strip("\"'").strip()
 
 
 def _pairs(columns: Columns) -> Columns:

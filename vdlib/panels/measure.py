@@ -37,9 +37,11 @@ from ..garageday import invented_day
 from ..units import UNITS
 from .base import BROKEN, CSS
 from .measure_parts import FORM_CSS, alert, origin_table, progress, step_words, summary
+from .which import Which
 
 FIRST_NAME = "my car"
 UNIT_NAMES = {name for ways in WAYS.values() for name in ways}
+CHANGED = "Changed since then. Press <i>Save the car</i> to let every workbook see it."
 LABEL = "21em"
 BOX = widgets.Layout
 
@@ -114,6 +116,9 @@ class Form:
             name: the new name [-]
         """
         try:
+            former, stays = self.readings.name, ""
+            if former != name.strip() and former in shelf.names():
+                stays = f" The car saved as {former} stays as it is: save the car to have it under the new name too."
             if self._text is None:  # not on the disk yet: nothing to move
                 if garagefile.path_of(name).exists():
                     raise InputError([Problem("the car's name", repr(name), "has a form already", "open that one")])
@@ -121,7 +126,7 @@ class Form:
             else:
                 found = garagefile.rename(self.readings, name, self._text)
             self._take(found.readings, found.text)
-            self._say(f"This form is now called {found.readings.name}. {found.said}")
+            self._say(f"This form is now called {found.readings.name}.{stays} {found.said}")
         except InputError as fault:
             self._say(str(fault), bad=True)
         self._show()
@@ -148,9 +153,10 @@ class Form:
             self._warned = False
             where = escape(str(shelf.path_of(file.car.name).resolve()))
             self.result.value = (
-                f'<div class="vd-words" role="status">Saved in <b>{where}</b> and open: every workbook shows this car '
-                f"when it is run. Run the cells below again to see it there.</div>"
+                f'<div class="vd-words" role="status">Saved in <b>{where}</b> and open: the panels below show this '
+                f"car, and every other workbook does when it is run.</div>"
             )
+            Which.show_opened()
         except InputError as fault:
             self._warned = any("not from this form" in p.rule for p in fault.problems)
             self.result.value = alert(["The car is not saved; nothing typed is lost.", *fault.problems])
@@ -203,6 +209,8 @@ class Form:
         if self._held:
             return
         self.readings, self._warned = readings, False
+        if self.result.value:
+            self.result.value = f'<div class="vd-words" role="status">{CHANGED}</div>'
         self._say("")
         self._keep()
         self._show()

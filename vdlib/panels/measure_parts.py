@@ -19,6 +19,19 @@ FORM_CSS = """<style>
 .vd-form .vd-care {border-left: 5px solid #595959; background: #F2F2F2; color: #000; padding: 4px 10px}
 .vd-form .vd-how {line-height: 1.4; max-width: 62em}
 </style>"""
+READ_AT = {
+    "start": ("drive_front",),
+    "tyres": ("pressure",),
+    "heights": ("wheelbase", "wheel_radius", "height", "reference_height"),
+    "corners": ("mass", "front_share", "left_share", "cross_weight", "track"),
+    "lift": ("cg_height",),
+    "camber": ("camber", "caster"),
+    "toe": ("toe",),
+    "springs": ("spring", "motion_ratio", "bar"),
+    "curves": ("toe_slope", "camber_slope"),
+    "stops": ("bump_gap", "droop_gap"),
+}
+"""Step → the numbers that are read in it."""
 TAKEN = "taken as the car stands now"
 
 
@@ -94,8 +107,23 @@ def name_of(path: str) -> str:
         words [-]
     """
     entry = next(e for e in fields_of() if e.path == path)
-    place = [part for part in entry.table.split(".") if part not in ("car", "setup")]
-    return " ".join([*place, entry.quantity.name])
+    name = entry.quantity.name
+    place = [part for part in entry.table.split(".") if part not in ("car", "setup") and not name.startswith(part)]
+    return " ".join([*place, name])
+
+
+def with_step(path: str) -> str:
+    """Write a number's path in words, with the step of the form in which it is read: "front track (step 5)".
+
+    Parameters:
+        path: such as "front.track" [-]
+
+    Returns:
+        words; without a step where the form does not ask for it [-]
+    """
+    keys = [step.key for step in STEPS]
+    step = next((keys.index(key) + 1 for key, fields in READ_AT.items() if path.rpartition(".")[2] in fields), 0)
+    return f"{name_of(path)} (step {step})" if step else name_of(path)
 
 
 def summary(readings: Readings, answer: Answer) -> str:
@@ -125,7 +153,7 @@ def summary(readings: Readings, answer: Answer) -> str:
     told = ", ".join(f"{n} {word}" for word, n in count.items() if n)
     parts.append(f"Numbers of this car: {told}.")
     if answer.missing:
-        names = "; ".join(escape(name_of(p)) for p in answer.missing)
+        names = "; ".join(escape(with_step(p)) for p in answer.missing)
         parts.append(f"<b>Still missing</b>, for now the start car's: {names}.")
     if least := doubtful(readings, answer):
         worst = "; ".join(f"{escape(name)} ({part:.0%})" for name, part in least[:3])
@@ -182,4 +210,6 @@ def origin_table(answer: Answer) -> str:
 
 def _short(value: float, unit: str) -> str:
     shown = float(from_si(value, unit))
+    if shown == 0:
+        return "0"
     return number(shown, 0 if abs(shown) >= 100 else 1 if abs(shown) >= 10 else 3 if abs(shown) < 1 else 2)

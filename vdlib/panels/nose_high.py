@@ -33,7 +33,9 @@ def panel(file: CarFile) -> Panel:
     view = NoseHigh(car)
 
     def compute(state: dict[str, Any]) -> Study:
-        heights = (float(to_si(state["front"], "mm")), float(to_si(state["rear"], "mm")))
+        heights = [
+            _exact(state[end], getattr(setup, end).height, getattr(level, end).height) for end in ("front", "rear")
+        ]
         moment = Moment.in_phase(state["phase"], to_si(state["speed"], "kmh"), state["lateral"] * G)
         acting = tuple(route for route in ROUTES if state[route])
         return study(car, setup.with_heights(*heights), moment, acting)
@@ -54,6 +56,14 @@ def _height(label: str, now: Any, reference: Any) -> Any:
     low, high = max(20, min(middle - ROOM, at)), min(500, max(middle + ROOM, at))
     hint = f"{label}; the reference height is {middle} mm, the car file says {at} mm"
     return slider(label, low, high, 1, at, "mm", hint)
+
+
+def _exact(shown: float, now: Any, reference: Any) -> float:
+    """Give the height a slider stands for: the car file's own, or the reference, where it shows that one rounded."""
+    for own in (now, reference):
+        if shown == round(from_si(own, "mm")):
+            return float(own)
+    return float(to_si(shown, "mm"))
 
 
 def words(found: Study) -> str:

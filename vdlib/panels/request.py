@@ -124,8 +124,10 @@ class RequestDesk:
         base = self.bench.base
         start = self.bench.candidate if found.start == STARTS["what-if"] else None
         more = {"loads": start.loads, "tyres": start.tyres, "note": start.note} if start else {}
-        self.bench.take(between(base, found.answer.version.setup, "the answer", **more))
-        return "The answer is the what-if now."
+        ask = found.answer.ask
+        name = f"{WAYS[ask.way]} {PHASE_WORDS[ask.phase]}"
+        self.bench.take(between(base, found.answer.version.setup, name, **more))
+        return f"The answer is the what-if now, called '{name}'. To keep it, press Save it under the first panel."
 
     def _sure(self) -> str:
         found = self.panel.result
@@ -198,7 +200,7 @@ def _verdict(found: Asked) -> str:
     if not found.wanted:
         return f"Now {start}, asked for {target}: tick at least one kind of setting that may change."
     if answer.reached:
-        return f"Now {start}, asked for {target}, with the change below {end}."
+        return f"Now {start}, asked for {target}, with the change described below it becomes {end}."
     best = f"now {start}, the best found is {end}"
     return f"No allowed change was found that reaches {target}: {best}. Allow more, or ask for less."
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from html import escape
 from typing import Any
 
@@ -138,4 +139,18 @@ class SheetDesk:
         stem = candidates.path_of(self.bench.file, f"sheet {name}"[:60].rstrip(" .-")).stem
         candidates.write(folder / f"{stem}.pdf", pdf(self.page))
         candidates.write(folder / f"{stem}.html", html(self.page.sheet).encode("utf-8"))
-        return f"Written: {folder / stem}.pdf and {stem}.html beside it. Print either on A4, full size."
+        return f"Written: {folder / stem}.pdf and {stem}.html beside it. Print either on A4, full size. {self._saved()}"
+
+    def _saved(self) -> str:
+        """Save what the page asks for, so that it can be opened again and be asked about after the workshop; say so."""
+        wanted = self.candidate
+        if self.source.value or wanted.empty:
+            return ""
+        wanted = replace(wanted, name=wanted.name.strip() or "what-if")
+        try:
+            candidates.save(self.bench.file, wanted)
+        except InputError as fault:
+            return f"What it asks for is not saved as a what-if, so workbook 10 cannot set laps beside it: {fault}"
+        self._refill()
+        self.bench.saved_more()
+        return f"What it asks for is saved as the what-if '{wanted.name}', for workbook 10."

@@ -14,7 +14,7 @@ from ..draw.turning_point import TurningPoint
 from ..glossary import GLOSSARY
 from ..heights import net_change
 from ..saying import PHASE_WORDS, attitude_words, listed, toward
-from ..units import Array, G, from_si, to_si
+from ..units import Array, G, from_si, number, to_si
 from .base import Panel, choice, slider
 
 SPANS: dict[tuple[str, str], tuple[float, float]] = {
@@ -104,7 +104,7 @@ def words(found: Turn) -> str:
     Returns:
         HTML [-]
     """
-    own = f"{found.own:.4g} {found.unit}".strip()
+    own = _brief(found.own, found.unit)
     told = [
         f"{PHASE_WORDS[phase]}: {toward(change) if np.isfinite(change) else 'past the limit'}"
         for phase, change in found.own_change.items()
@@ -116,11 +116,17 @@ def words(found: Turn) -> str:
     return "<br>".join(escape(text) for text in lines if text)
 
 
+def _brief(value: float, unit: str) -> str:
+    """Write a number as finely as it can be known."""
+    size = abs(value)
+    return f"{number(value, 0 if size >= 20 else 1 if size >= 2 else 2 if size >= 0.1 else 3)} {unit}".strip()
+
+
 def _turns(name: str, found: Turn, values: Array) -> str:
     """Say where one curve crosses zero."""
     pairs = zip(found.x[:-1], found.x[1:], values[:-1], values[1:], strict=True)
     places = [x0 + (x1 - x0) * y0 / (y0 - y1) for x0, x1, y0, y1 in pairs if y0 * y1 < 0]
     if not places:
         return ""
-    at = listed([f"{place:.3g} {found.unit}".strip() for place in places])
+    at = listed([_brief(place, found.unit) for place in places])
     return f"{name[0].upper()}{name[1:]}: the sign turns at {at}."

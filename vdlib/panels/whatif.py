@@ -36,6 +36,11 @@ SPANS: dict[str, tuple[str, str, float, float]] = {
 LOWEST = {"spring": 5.0, "bar": 0.0, "pressure": 0.8, "height": 20.0}
 """Where a slider ends at the latest."""
 AS_FITTED = "as fitted"
+APART = (
+    "These two point different ways, and both are so: the first is the steering asked for at this moment, the second "
+    "which end slides first at the limit."
+)
+"""What is said where extra steering and the gap between the limits do not move the same way."""
 PLACES = {
     "load_behind": ("Behind front axle", "behind_front", 0, 4000, 1200),
     "load_left": ("Left of the middle", "left", -800, 800, 0),
@@ -129,7 +134,7 @@ class Desk:
         self._others: tuple[Any, Comparison, tuple[Version, ...]] | None = None
         bench.compared = ()
         self.panel = Panel(self._controls(), self._compute, self._draw, words, self.view.picture)
-        bench.put = self.put
+        bench.put, bench.saved_more = self.put, lambda: self._refill(self.list.value or "")
         self.name = widgets.Text(value="what-if", description="Name", layout=widgets.Layout(width="19em"))
         self.over = widgets.Checkbox(value=False, description="may replace", indent=False)
         self.over.layout.width = "auto"
@@ -337,8 +342,10 @@ def head(shown: Shown) -> str:
         return f"The what-if is still the car as it stands: move a slider. At {where}."
     moved = shown.found.gap[1, at] - shown.found.gap[0, at]
     gap = f" The rear's limit against the front's: {number(moved / G, 3, sign=True)} g." if np.isfinite(moved) else ""
-    causes = {name: name for name in shown.ledger.causes}
-    return f"At {where}: {toward(float(shown.ledger.total))}. {causes_words(shown.ledger, causes)}.{gap}"
+    total, causes = float(shown.ledger.total), {name: name for name in shown.ledger.causes}
+    if abs(from_si(total, "deg")) >= 0.005 and abs(moved / G) >= 5e-4 and total * moved < 0:
+        gap += f" {APART}"
+    return f"At {where}: {toward(total)}. {causes_words(shown.ledger, causes)}.{gap}"
 
 
 def degrees(angle: float) -> str:

@@ -98,6 +98,13 @@ class Which:
                 if other is not self:
                     other._show(source, file)
 
+    @classmethod
+    def show_opened(cls) -> None:
+        """Show the open saved car in this notebook's choosers, as when it has just been saved."""
+        opened = shelf.opened()
+        for one in [*cls._family.values()][:1] if opened else []:
+            one.open((_SAVED, opened))
+
     def _show(self, source: tuple[str, str], file: CarFile) -> bool:
         """Show a car that was read; say so and keep the one before where a panel refuses it."""
         key = (str(file.path), file.document.as_string())
