@@ -111,7 +111,7 @@ def test_invented_days_say_so_and_tell_what_was_put_in():
         found = made.panel.result
         inside = found.change.best.low <= found.day.truth <= found.change.best.high
         assert ("The interval holds it" in text) == inside
-        assert ("No effect of the change is shown" in text) == (found.change.verdict == "not shown")
+        assert ("No effect of the change on the whole lap is shown" in text) == (found.change.verdict == "not shown")
         assert ("on the straights only" in text) == (
             {p.kind for p in found.change.kinds if p.change.shown} == {"straight"}
         )

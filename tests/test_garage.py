@@ -392,3 +392,23 @@ def test_a_car_that_is_not_from_the_form_is_not_replaced_unasked():
 def test_a_start_car_that_is_gone_is_named():
     with pytest.raises(InputError, match="no such file"):
         base_of(Readings("blue", chosen={"start.from": "saved gone"}))
+
+
+@pytest.mark.parametrize("text", ["138 mm", "138mm", "138"])
+def test_a_number_may_carry_the_unit_of_its_box(text):
+    good, bad = numbers(day(heights__front_left=text))
+    assert good["heights.front_left"] == pytest.approx(0.138)
+    assert not bad
+    _, bad = numbers(day(heights__front_left="138 in"))
+    assert "the unit is the one beside the box" in words(bad["heights"])
+
+
+def test_a_camber_that_lost_its_minus_is_asked_about():
+    readings = day()
+    key = "camber.front_left"
+    text = next(value for name, value in readings.typed.items() if name == key)
+    lost = worked(readings.with_typed(key, text.replace("-", "").replace("−", "")))
+    asked_about = words(lost.steps["camber"].questions)
+    assert "is a minus missing?" in asked_about
+    assert "left and right" in asked_about
+    assert "minus" not in words(worked(readings).steps["camber"].questions)

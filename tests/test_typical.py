@@ -192,6 +192,20 @@ def test_ranges_say_how_far_each_number_may_lie(tmp_path):
     assert own.high - own.low == pytest.approx(0.100)
 
 
+@pytest.mark.parametrize("path", ["setup.front.bar", "setup.rear.spring", "front.wheel_radius", "car.mass"])
+def test_a_number_borrowed_from_an_example_is_far_less_sure_than_a_reading(path, tmp_path):
+    example = examples.load("coupe")
+    kept = {word: {path: word} for word in ("example", "measured")}
+    found = {"invented car": ranges(example, KINDS)[path]}
+    for word, origin in kept.items():
+        (tmp_path / f"{word}.toml").write_text(render(example.car, example.setup, origin), encoding="utf-8")
+        found[word] = ranges(read(tmp_path / f"{word}.toml"), KINDS)[path]
+    assert found["example"].sigma > 4.999 * found["measured"].sigma > 0
+    assert found["example"].sigma > 0.04999 * found["example"].central
+    assert found["invented car"].sigma == pytest.approx(found["measured"].sigma)  # an invented car is what it says
+    assert "borrowed" in found["example"].source
+
+
 def test_a_range_is_nine_tenths():
     one = typical("car.cg_height", Kinds())
     draws = np.random.default_rng(1).normal(0.552, one.sigma, 100_000)

@@ -102,8 +102,10 @@ def apart(step: str, what: str, left: float | None, right: float | None) -> list
     if left is None or right is None or abs(from_si(left - right, unit)) <= most:
         return []
     got = f"left {number(from_si(left, unit), digits)}, right {number(from_si(right, unit), digits)} {unit}"
-    rule = f"should be within {most:g} {unit} of each other"
-    return [Problem(what, got, rule, "read both again; if it is so, it may be a cause of what you feel")]
+    rule = f"should differ by no more than {most:g} {unit} between left and right"
+    signed = step == "camber" and left * right < 0 and abs(from_si(left + right, unit)) <= most
+    remedy = "is a minus missing?" if signed else "read both again; if it is so, it may be a cause of what you feel"
+    return [Problem(what, got, rule, remedy)]
 
 
 def mean(values: Sequence[float | None]) -> float | None:

@@ -316,7 +316,7 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
         {
             "faster": f"The laps with the change were quicker, by {abs(value):.2f} s on average.",
             "slower": f"The laps with the change were slower, by {abs(value):.2f} s on average.",
-            "not shown": f"No effect of the change is shown: the laps with it were {_seconds(value)} on average.",
+            "not shown": f"No effect of the change on the whole lap is shown: the laps with it were {_seconds(value)} on average.",
         }[change.verdict]
     ]
     used = ", ".join(f"{n} laps {name}" for n, name in zip(change.laps, change.names, strict=True))

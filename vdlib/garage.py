@@ -227,12 +227,12 @@ def numbers(readings: Readings) -> tuple[dict[str, float], dict[str, list[Proble
         if not text or not asked(readings, box):
             continue
         name, own = unit_name(readings, box), WAYS[box.holds][0]
-        number = number_from(text)
-        label = f"{box.label} ({_title(box.step)})"
         unit = UNITS[name]
+        number = number_from(text.strip().removesuffix(unit.label))
+        label = f"{box.label} ({_title(box.step)})"
         shown = f"{text.strip()[:_SMALL]!r}" if number is None else f"{text.strip()[:_SMALL]} {unit.label}"
         if number is None:
-            remedy = "write digits only, such as 12.5 or 12,5; the unit stands beside the box"
+            remedy = "write digits, such as 12.5 or 12,5; the unit is the one beside the box"
             bad.setdefault(box.step, []).append(Problem(label, shown, "must be a number", remedy))
             continue
         value = number * unit.to_si

@@ -23,6 +23,9 @@ TYRES = tuple(KINDS)
 """Kinds of tyre."""
 NINETY = 2 * 1.645
 """Standard deviations between the 5th and the 95th percentile of a normal distribution [-]."""
+BORROWED, PART = 5.0, 0.05
+"""A number borrowed from an example car lies off by this many times a careful measurement's error, or by this part of
+it if that is more; common practice, no source [-]."""
 WORDS: dict[str, str] = {
     "measured": "measured on this car",
     "typical": "typical of cars of this kind, not measured here",
@@ -197,7 +200,7 @@ def ranges(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = Non
         path → ``Range`` in SI around the car's own number; those with nothing known are left out [any]
 
     Validity: errors taken as independent; a number counted as measured without its own error gets a careful
-    measurement's; one typed in without an origin is taken as measured.
+    measurement's; one typed in without an origin is taken as measured; one borrowed from an example gets far more.
     """
     return dict(_ranges(file, kinds, errors or {}))
 
@@ -219,7 +222,11 @@ def _ranges(file: CarFile, kinds: Kinds, errors: Mapping[str, float]) -> Iterato
         elif entry.field in MEASURED_ERROR:
             fixed, part = MEASURED_ERROR[entry.field]
             sigma = to_si(fixed, entry.quantity.unit) + part * abs(value)
-            yield path, _around(value, sigma, word, "a careful measurement; common practice, no source")
+            source = "a careful measurement; common practice, no source"
+            if word == "example" and file.path is not None:  # an invented car's number in a car that somebody owns
+                sigma = max(BORROWED * sigma, PART * abs(value))
+                source = "borrowed from an example, this car's own was not read; common practice, no source"
+            yield path, _around(value, sigma, word, source)
         elif usual is not None:
             yield path, _around(value, usual.sigma / 2, word, "half the typical spread; common practice, no source")
 

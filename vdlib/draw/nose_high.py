@@ -91,7 +91,7 @@ class NoseHigh:
 
     def _draw_curve(self, found: Study) -> None:
         lateral, angle = found.sweep / G, from_si(found.angle, "deg")
-        high = scale_for(angle, (2.0, 4.0, 8.0, 16.0, 32.0))
+        high = scale_for(np.where(angle > 0, 1.35 * angle, angle), (2.0, 4.0, 8.0, 16.0, 32.0))  # below the legend
         low = -high if np.nanmin(angle, initial=0.0) < -0.4 * high else -0.5 * high
         self.picture.frame(self.curve, (0.0, max(float(lateral[-1]), 1.5)), (low, high))
         self.before.set_data(lateral, angle[0])
