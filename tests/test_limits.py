@@ -121,3 +121,26 @@ def test_limits_broadcast_as_the_trim_does() -> None:
     assert found.shape == (2, 2, 3)
     np.testing.assert_allclose(found[:, 1, 0], limits(file.car, file.setup, Moment(35.0, G)).lateral, rtol=1e-6)
     np.testing.assert_allclose(found[..., 2], found[..., 0], rtol=1e-6)
+
+
+@pytest.mark.analytic
+def test_a_limit_before_a_short_stretch_that_holds_again_is_not_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first sweep sees only the fall at 1.14 g; that the use passes one at 1.09 g for a while hides between its
+    points, and the closer sweep begins right there."""
+
+    def use(a: np.ndarray) -> np.ndarray:
+        return 1.0 + 4.0 * (a / G - 1.09) * (1.128 - a / G)
+
+    def run(lateral: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        both = use(lateral) * np.ones((1, 2))
+        return both, np.broadcast_to(lateral > 1.14 * G, both.shape)[:, :1]
+
+    monkeypatch.setattr("vdlib.limits._asked", lambda *_: run)
+    file = examples.load("coupe")
+    for grip in np.linspace(1.10, 1.12, 21):  # each lays the points of the first sweep elsewhere
+        ends = {end: replace(getattr(file.car, end), tyre=replace(file.car.front.tyre, grip=grip))
+                for end in ("front", "rear")}  # fmt: skip
+        found = limits(replace(file.car, **ends), file.setup, Moment(30.0, G))
+        assert (found.slides | found.tips).all()
+        at = found.lateral / G
+        np.testing.assert_allclose(at, np.where(found.slides, 1.09, 1.14), atol=0.002)

@@ -8,9 +8,11 @@ import pytest
 from vdlib import examples
 from vdlib.car import Moment, reference_setup
 from vdlib.checks import InputError
+from vdlib.doubts import doubts_of as file_doubts
 from vdlib.heights import net_change
 from vdlib.spread import Doubt, draw, first_order, spread
 from vdlib.trim import trim
+from vdlib.typical import Kinds
 from vdlib.units import G
 
 LIFT = Moment.in_phase("lift", 110 / 3.6, 0.7 * G)
@@ -87,6 +89,34 @@ def test_numbers_that_err_together_and_numbers_that_err_in_one_setup_only():
     assert np.ptp(alone.after) > 0
     both = spread(file.car, level, file.setup, LIFT, [replace(tape, common=True)], 400)
     assert np.ptp(both.before) > 0
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.names())
+def test_one_car_in_twenty_lies_beyond_each_end_of_every_doubt(name):
+    """Low and high are said to be the 5th and 95th percentile, also where a number reaches further up than down."""
+    doubts = file_doubts(examples.load(name), Kinds())
+    assert any(doubt.high - doubt.middle > 2 * (doubt.middle - doubt.low) for doubt in doubts)
+    errors = draw(doubts, 10_000)
+    for doubt in doubts:
+        value = doubt.middle + errors[doubt.path]
+        # five standard errors of a share of 5 % of 10,000; a redrawn number no car can have takes some 0.3 % away
+        assert np.mean(value < doubt.low) == pytest.approx(0.05, abs=0.014), doubt.path
+        assert np.mean(value > doubt.high) == pytest.approx(0.05, abs=0.014), doubt.path
+        assert np.mean(value < doubt.middle) == pytest.approx(0.5, abs=0.028), doubt.path
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("field", "value"), [("grip", 2.45), ("shape", 1.97), ("stiffness_load", 29e3)])
+def test_a_rear_tyre_near_the_end_of_its_range_is_not_drawn_beyond_it(field, value):
+    file = examples.load("two-seater")
+    rear = replace(file.car.rear, tyre=replace(file.car.rear.tyre, **{field: value}))
+    file = replace(file, car=replace(file.car, rear=rear))
+    doubt = next(d for d in file_doubts(file, Kinds()) if d.path == f"front.tyre.{field}")
+    found = spread(file.car, reference_setup(file.car, file.setup), file.setup, LIFT, [doubt], 2000)
+    assert found.known.any()
+    errors = draw([doubt], 2000)
+    np.testing.assert_allclose(errors[f"rear.tyre.{field}"], errors[doubt.path] / doubt.middle)
 
 
 @pytest.mark.analytic

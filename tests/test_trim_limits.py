@@ -125,6 +125,22 @@ def test_a_rigid_car_tips_at_half_its_track_over_its_height() -> None:
     assert (np.diff(tips.astype(int), axis=0) >= 0).all()  # once over, it stays over
 
 
+@pytest.mark.analytic
+@pytest.mark.parametrize(("sense", "braking"), [(-1, 1.0), (1, 0.0)])
+def test_a_rigid_car_tips_over_one_axle_at_its_reach_over_its_height(sense: int, braking: float) -> None:
+    """``m·a_x·h = m·g·L/2`` about the axle that stays down; every number stays one when the other is in the air."""
+    car, setup = nearly_rigid(np.array(1.5), np.array(0.9))
+    car = replace(car, brake_front=0.5, drive_front=0.5)
+    part = np.linspace(0.9, 1.1, 41)
+    found = trim(car, setup, Moment(30.0, 0.0, sense * part * G * 0.5 * car.wheelbase / 0.9, braking))
+    tips = flagged(found, State.TIPS)
+    assert 0.98 < part[np.argmax(tips)] <= 1.01  # not quite rigid, as above
+    assert (np.diff(tips.astype(int)) >= 0).all()
+    assert not flagged(found, State.NOT_SOLVED).any()
+    assert not found.usable[tips].any()
+    assert all(np.isfinite(value).all() for value in vars(found).values())
+
+
 # ---- flags -----------------------------------------------------------------------------------------------------------
 
 

@@ -55,7 +55,7 @@ class _At:
     found: Array  # the turning moment that came of the last guess
     left: Array  # force left over one step before [N]
     pace: Array  # part of each Newton step that is taken
-    tipped: Mask  # both wheels of one side have been in the air
+    tipped: Mask  # both wheels of one side, or of one axle, have been in the air
     missed: Array  # see ``newton_slip``
     before: Slip | None = None  # what the last slip angles left over
 

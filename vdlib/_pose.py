@@ -72,7 +72,7 @@ class Forces:
     wheels: Array  # force left over at each wheel [N]
     sums: Array  # (3, n) vertical force [N], roll and pitch moment [N·m] left over
     left: Array  # largest force left over, moments over half the track and over the wheelbase [N]
-    tips: Mask  # both wheels of one side are in the air
+    tips: Mask  # both wheels of one side, or of one axle, are in the air
 
 
 def stand(p: Vertical, steer_lift: Array, body: Array, hub: Array) -> tuple[Array, Array]:
@@ -144,7 +144,8 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     left = np.maximum(np.abs(sums[0]), np.abs(sums[1]) / _total(p.half))
     left = np.maximum(left, np.abs(sums[2]) / (p.arm[0] - p.arm[1]))
     left = np.maximum(left, np.abs(wheels).max(axis=(0, 1)))
-    tips = load.max(axis=1).min(axis=0) <= 1e-6 * p.weight
+    heavier = np.minimum(load.max(axis=1).min(axis=0), load.max(axis=0).min(axis=0))  # wheel of the lightest pair
+    tips = heavier <= 1e-6 * p.weight
     return Forces(
         travel,
         p.wheel_rate + bump_rate + droop_rate,

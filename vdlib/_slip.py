@@ -53,9 +53,8 @@ def first_slip(tyres: Curve, offset: Array, asked: Array) -> tuple[Array, Array]
     weight = tyres.peak / np.maximum(share, 1e-9)
     top = _sides(weight * (tyres.peak_slip() - offset))
     psi = np.tan(np.arcsin(np.minimum(asked / np.maximum(share, 1e-9), 0.98)) / tyres.shape)
-    slip = inverse_bend(psi, tyres.curvature) / _sides(weight * tyres.steepness) - _sides(
-        weight * (tyres.shift + offset)
-    )
+    steep = np.maximum(_sides(weight * tyres.steepness), 1e-3)  # none where both wheels are in the air
+    slip = inverse_bend(psi, tyres.curvature) / steep - _sides(weight * (tyres.shift + offset))
     return np.minimum(slip, top), top
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from ._carwrite import records
 from .carfile import CarFile
+from .glossary import GLOSSARY
 from .spread import Doubt
 from .typical import Kinds, ranges
+from .units import to_si
 
 
 def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = None) -> list[Doubt]:
-    """Turn what is known of a car's numbers into doubts: a normal law of each number's own spread.
+    """Turn what is known of a car's numbers into doubts: a normal law of each number's own spread up and down.
 
     Parameters:
         file: the car file [-]
@@ -34,8 +37,14 @@ def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = 
         table, _, field = path.rpartition(".")
         if extent.sigma <= 0 or (alike and table == "rear.tyre"):
             continue
-        twin = f"rear.tyre.{field}"
-        also = (twin,) if alike and table == "front.tyre" and getattr(held["rear.tyre"], field) else ()
         common = field not in ("height", "aligned_height")
-        found.append(Doubt(path, extent.central, extent.low, extent.high, extent.sigma, also, common))
+        doubt = Doubt(path, extent.central, extent.low, extent.high, extent.sigma, (), common)
+        twin = float(getattr(held["rear.tyre"], field)) if alike and table == "front.tyre" else 0.0
+        if twin:
+            doubt = replace(doubt, also=(f"rear.tyre.{field}",))
+        if twin and extent.central:
+            entry, ratio = GLOSSARY[field], extent.central / twin
+            edges = sorted(to_si(edge, entry.unit) * ratio for edge in (entry.low, entry.high))
+            doubt = replace(doubt, least=edges[0], most=edges[1])
+        found.append(doubt)
     return found

@@ -316,7 +316,8 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
         {
             "faster": f"The laps with the change were quicker, by {abs(value):.2f} s on average.",
             "slower": f"The laps with the change were slower, by {abs(value):.2f} s on average.",
-            "not shown": f"No effect of the change on the whole lap is shown: the laps with it were {_seconds(value)} on average.",
+            "not shown": "No effect of the change on the whole lap is shown: the laps with it were "
+            f"{_seconds(value)} on average.",
         }[change.verdict]
     ]
     used = ", ".join(f"{n} laps {name}" for n, name in zip(change.laps, change.names, strict=True))
@@ -324,7 +325,9 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
     out.append(f"Used: {used}" + (f"; {lost} in traffic left out." if lost else "."))
     out.append(
         f"Difference of the means: {_span(change.plain)} (an interval made this way holds the true difference on 95 "
-        f"days of 100); laps shuffled at random differ as much on {100 * float(change.plain.p):.2g} of 100 tries."
+        f"days of 100); laps shuffled at random differ as much on {100 * float(change.plain.p):.2g} of 100 tries. "
+        "Each lap counts as a try of its own: where laps in a row are alike (tyres warming, fuel, wind) the interval "
+        "is too narrow."
     )
     if change.learned is not None and change.learning is not None:
         out.append(f"With a driver who may still be learning allowed for, {_span(change.learned)}.")

@@ -51,8 +51,8 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     Errors:
         as ``trim``.
 
-    Validity: as ``trim``; limits are read off the sweep, usually to 0.0001 g, to 0.004 g for a car whose ends give up
-    nearly together; infinite where the end still holds at 1.2 times the peak grip.
+    Validity: as ``trim``; limits are read off the sweep, usually to 0.001 g, to 0.006 g for a car whose ends give up
+    nearly together or whose wheel lifts there; infinite where the end still holds at 1.2 times the peak grip.
     """
     need_routes(routes)
     level, routes = reference_setup(car, setup), tuple(routes)

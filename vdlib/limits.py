@@ -76,7 +76,9 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
         as ``trim``.
 
     Validity: lengthways acceleration and speed held; wheel loads keep following the lateral acceleration that is asked
-    for, also past the limit of the other end; up to 3 g. Right to 1e-5 g; where a car tips, to 0.002 g.
+    for, also past the limit of the other end; up to 3 g. Right to 1e-5 g, to 0.001 g where much caster steers the
+    wheel loads, and to 0.002 g where a car tips; a limit past which an end soon holds again, with a wheel in the air,
+    may be missed for the next one.
     """
     shape = shape_of(car, setup, moment, heights)
     run = _asked(car, setup, moment, heights, shape)
@@ -85,7 +87,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     sweep = np.append(closer, np.linspace(likely, _MOST, _FAR + 1)[1:]).reshape(-1, 1, *(1,) * len(shape))
     read = _read(sweep, *run(sweep))
     for _ in range(3):
-        read = _narrow(run, read, _PARTS)
+        read = _closer(run, read)
     there = np.isfinite(read.at)
     return Limits(np.where(there, read.at, _MOST), there & ~read.fell, there & read.fell)
 
@@ -167,6 +169,15 @@ def _asked(car: Car, setup: Setup, moment: Moment, heights: Heights | None, shap
         return np.stack([found.use[0][:, 0], found.use[1][:, -1]], axis=1), tipped(found)
 
     return run
+
+
+def _closer(run: _Run, known: _Read) -> _Read:
+    """Read more closely. Where the narrow sweep is past one at its very start, an end that gives up, holds again and
+    gives up once more hid between two points: what is sought lies one stretch further back."""
+    now = _narrow(run, known, _PARTS)
+    lost = np.isfinite(known.at) & ~np.isfinite(now.at)
+    back = _Read(known.low, 2 * known.low - known.high, known.low, known.fell)
+    return _Read(*(np.where(lost, getattr(back, name), value) for name, value in vars(now).items()))
 
 
 def _narrow(run: _Run, known: _Read, parts: int) -> _Read:

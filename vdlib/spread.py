@@ -25,9 +25,10 @@ _ROUNDS = 200
 class Doubt:
     """One number that is not known exactly, by its dotted name without the unit, such as ``front.bump_gap``.
 
-    A measured one has a standard deviation ``sigma`` and is drawn from a normal law; one from a table runs from
-    ``low`` to ``high`` with its peak at ``middle``. ``also`` names numbers that err with it, by the same ratio.
-    ``common`` says whether a setup's number errs alike in both setups compared.
+    One with a standard deviation ``sigma`` is drawn from a normal law about ``middle``; where ``low`` and ``high`` are
+    given with it, each half of the law is as wide as they lie off. One without runs from ``low`` to ``high`` with its
+    peak at ``middle``. ``also`` names numbers that err with it, by the same ratio; beyond ``least`` and ``most`` one of
+    those would be out of its own range. ``common`` says whether a setup's number errs alike in both setups compared.
     """
 
     path: str
@@ -37,6 +38,8 @@ class Doubt:
     sigma: float = 0.0
     also: tuple[str, ...] = ()
     common: bool = True
+    least: float = -np.inf
+    most: float = np.inf
 
     @property
     def name(self) -> str:
@@ -119,6 +122,7 @@ def draw(doubts: Sequence[Doubt], count: int = COUNT, seed: int = 1) -> dict[str
         if not (doubt.sigma > 0 or doubt.low < doubt.high) or not least <= doubt.middle <= most:
             problem = Problem(doubt.name, f"{doubt.low:g} to {doubt.high:g}", "must be a range", "check its error")
             raise InputError([problem])
+        least, most = max(least, doubt.least), min(most, doubt.most)
         value = _values(doubt, count, generator)
         for _ in range(_ROUNDS):
             out = (value < least) | (value > most)
@@ -136,7 +140,11 @@ def draw(doubts: Sequence[Doubt], count: int = COUNT, seed: int = 1) -> dict[str
 
 def _values(doubt: Doubt, count: int, generator: np.random.Generator) -> Array:
     if doubt.sigma > 0:
-        return generator.normal(doubt.middle, doubt.sigma, count)
+        off = doubt.sigma * generator.standard_normal(count)
+        if doubt.low < doubt.middle < doubt.high:
+            half = 0.5 * (doubt.high - doubt.low)
+            off *= np.where(off > 0, doubt.high - doubt.middle, doubt.middle - doubt.low) / half
+        return doubt.middle + off
     return generator.triangular(doubt.low, min(max(doubt.middle, doubt.low), doubt.high), doubt.high, count)
 
 

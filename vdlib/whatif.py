@@ -134,7 +134,12 @@ def compare(
     moment = Moment(speeds, np.append(sweep, lateral)[:, None, None], *usual)
     found = trim(car, setup, moment)  # (points, versions, phases)
     rough = first_above(sweep[:, None, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
-    limit = finer(car, setup, replace(moment, lateral=0.0), rough)
+    limit = np.full_like(rough, np.nan)
+    for within in (0.01 * G, 0.05 * G):  # a wheel that lifts just past a limit bends what is read off so few points
+        missed = np.where(np.isfinite(limit), np.nan, rough)
+        if np.isfinite(missed).any():
+            near = finer(car, setup, replace(moment, lateral=0.0), missed, within=within)
+            limit = np.where(np.isfinite(near), near, limit)
     limit = np.where(np.isfinite(limit), limit, rough)
     at = Trim(**{name: value[..., -1, :, :] for name, value in vars(found).items()})
     mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))

@@ -1,0 +1,62 @@
+"""What-ifs and requests far from the car as it stands: limits of odd setups, and answers with nothing left to spare."""
+
+import numpy as np
+import pytest
+from cars import FIRST_OR_SLOW
+
+from vdlib import examples
+from vdlib.advice import GOALS, Ask, levers, turned, value
+from vdlib.candidate import Version, baseline, stacked
+from vdlib.car import PHASES, Moment
+from vdlib.limits import limits
+from vdlib.request import solve
+from vdlib.units import G
+from vdlib.whatif import PHASE_ORDER, compare
+
+SPEED = 30.0
+
+
+@pytest.fixture(scope="module")
+def files():
+    return {name: examples.load(name) for name in examples.names()}
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
+def test_limits_of_odd_setups_are_those_of_the_search(files, name):
+    """A wheel that lifts just past a limit bends the coarse sweep; what is compared must be the limit all the same."""
+    base = baseline(files[name].car, files[name].setup)
+    rng, wanted = np.random.default_rng(1), levers(base.car, base.setup)
+    odd = [
+        turned(base.setup, {one.path: rng.uniform(one.low, one.high) - one.now for one in wanted}) for _ in range(60)
+    ]
+    found = compare([Version("", base.car, setup) for setup in odd], SPEED, 0.8 * G).limit
+    usual = np.array([PHASES[phase] for phase in PHASE_ORDER]).T
+    exact = limits(base.car, stacked(odd, 1), Moment(np.full((60, 1), SPEED), 0.8 * G, *usual)).sliding
+    np.testing.assert_allclose(found / G, exact / G, atol=2e-3)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("goal", list(GOALS))
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
+def test_no_single_step_less_reaches_what_the_answer_reaches(files, name, goal):
+    base = baseline(files[name].car, files[name].setup)
+    ask = Ask(goal)
+    now = value(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask)
+    reached = 0
+    for kinds in ({"kinds": ("height",)}, {"kinds": ("bar", "pressure")}, {}):
+        wanted = levers(base.car, base.setup, **kinds)
+        for part in (0.3, 1.0):
+            target = now + part * {"gap": 0.02, "steering": 0.1, "growth": 0.3}[goal]
+            answer = solve(base, ask, target, wanted)
+            fewer = [
+                answer.steps | {one.path: np.sign(step) * (abs(step) - one.grid)}
+                for one in wanted
+                if (step := answer.steps.get(one.path, 0.0))
+            ]
+            if answer.reached and fewer:
+                reached += 1
+                tried = [Version("", base.car, turned(base.setup, steps)) for steps in fewer]
+                found = compare(tried, ask.speed, ask.lateral, (ask.phase,))
+                assert all(value(found, ask, row) < target - 2e-4 for row in range(len(fewer)))
+    assert reached >= 3
