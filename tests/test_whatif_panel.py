@@ -16,7 +16,7 @@ from vdlib.advice import GOALS, KINDS, Ask, levers
 from vdlib.candidate import Candidate, Load, baseline, put, version
 from vdlib.car import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import helps, how_sure, request, sheet, whatif
+from vdlib.panels import base, helps, how_sure, request, sheet, whatif
 from vdlib.panels.base import drive
 from vdlib.panels.bench import Bench
 from vdlib.panels.helps import DIGITS
@@ -48,6 +48,52 @@ def test_whatif_panel_at_every_end(name):
     past = [v for v in visits if v.result.ledger is None]
     assert past
     assert all("past the limit" in v.words for v in past)
+
+
+class Clock:
+    """A kernel's clock that strikes when it is told to."""
+
+    def call_later(self, delay, call):
+        self.due = call
+        return self
+
+    def cancel(self):
+        self.due = lambda: None
+
+
+def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(monkeypatch):
+    clock = Clock()
+    monkeypatch.setattr(base, "_clock", lambda: clock)
+    file = examples.load("coupe")
+    desk = whatif.panel(file)
+    desk.panel.controls["speed"].value = 120
+    clock.due()
+    assert whatif.LEFT_OFF not in candidates.names(file)  # nothing was changed yet
+    desk.panel.controls["front_bar"].value += 25
+    clock.due()
+    desk.panel.controls["rear_height"].value += 3
+    clock.due()
+    kept = desk.candidate(desk.panel.state)
+    Bench._all.clear()
+    again = whatif.panel(file)
+    assert again.candidate(again.panel.state).empty  # it starts with the car as it stands
+    assert whatif.LEFT_OFF in again.message.value
+    again.open_button.click()
+    assert again.candidate(again.panel.state).settings == pytest.approx(kept.settings)
+    assert again.name.value == "what-if"
+
+
+def test_a_full_disk_is_said_and_the_sliders_live_on(monkeypatch):
+    desk = whatif.panel(examples.load("coupe"))
+    desk.panel.set("front_bar", desk.panel.state["front_bar"] + 25)
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(candidates, "save_whole", full)
+    desk.keep()
+    assert "No space left" in desk.message.value
+    assert not desk.panel.message
 
 
 def test_untouched_sliders_stand_for_the_exact_numbers():

@@ -7,6 +7,7 @@ from asyncio import AbstractEventLoop, TimerHandle, get_running_loop
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -87,6 +88,8 @@ class Panel:
         self._png = b""
         self._held = False
         self._timer: TimerHandle | None = None
+        self.when_still: Callable[[], object] = lambda: None
+        """Called half a second after the last move of a control, where time can be told."""
         self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", flex="0 0 auto"))
         self.image.add_class("vd-picture")
         if picture is not None:
@@ -235,13 +238,14 @@ class Panel:
             self.image.value = png
             self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{text}</div>'
             self.message_html.value = ""
-            if clock is not None and own is None and self.picture is not None:
-                self._timer = clock.call_later(STILL, self._sharpen)
+            if clock is not None:
+                self._timer = clock.call_later(STILL, partial(self._settle, own is None))
 
-    def _sharpen(self) -> None:
-        """Draw what is shown once more, with all its sharpness."""
-        if self.picture is not None:
+    def _settle(self, sharpen: bool) -> None:
+        """Nothing moves any more: draw what is shown with all its sharpness, and say so to who wants to know."""
+        if sharpen and self.picture is not None:
             self._png = self.image.value = self.picture.render()
+        self.when_still()
 
     def _fail(self, message: str) -> None:
         """Say in words what is wrong, and grey the last picture: never blank, never looking valid."""

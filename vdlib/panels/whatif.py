@@ -14,6 +14,7 @@ from .. import candidates
 from ..candidate import ENDS, Candidate, Load, Version, between, put, version
 from ..car import Moment, attitude
 from ..carfile import CarFile
+from ..checks import InputError
 from ..draw.whatif import WhatIf
 from ..ledger import Ledger
 from ..saying import PHASE_WORDS, attitude_words, causes_words, toward
@@ -22,7 +23,7 @@ from ..tyre import KINDS
 from ..units import G, from_si, number, to_si
 from ..whatif import MOST, Comparison, compare, why
 from .base import Panel, choice, slider, table, toggle
-from .bench import Bench, button, in_sheets, row
+from .bench import Bench, button, in_sheets, row, say
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),
@@ -36,6 +37,8 @@ SPANS: dict[str, tuple[str, str, float, float]] = {
 LOWEST = {"spring": 5.0, "bar": 0.0, "pressure": 0.8, "height": 20.0}
 """Where a slider ends at the latest."""
 AS_FITTED = "as fitted"
+LEFT_OFF = "where I left off"
+"""Name under which the sliders are kept by themselves, so that a closed browser loses nothing."""
 APART = (
     "These two point different ways, and both are so: the first is the steering asked for at this moment, the second "
     "which end slides first at the limit."
@@ -134,6 +137,7 @@ class Desk:
         self._others: tuple[Any, Comparison, tuple[Version, ...]] | None = None
         bench.compared = ()
         self.panel = Panel(self._controls(), self._compute, self._draw, words, self.view.picture)
+        self.panel.when_still = self.keep
         bench.put, bench.saved_more = self.put, lambda: self._refill(self.list.value or "")
         self.name = widgets.Text(value="what-if", description="Name", layout=widgets.Layout(width="19em"))
         self.over = widgets.Checkbox(value=False, description="may replace", indent=False)
@@ -152,6 +156,9 @@ class Desk:
         self.open_button = button("Open it", "Put a saved what-if on the sliders", self._open, self.message)
         self.beside.observe(lambda change: self._compare(change["new"]), names="value")
         self._refill()
+        if LEFT_OFF in self.list.options:
+            self.list.value = LEFT_OFF
+            say(self.message, f'"{LEFT_OFF}" is what the sliders showed last time: press Open it to have it back.')
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
         self.box = widgets.VBox([in_sheets(self.panel, TABS), keep, self.message])
 
@@ -265,10 +272,23 @@ class Desk:
         self._refill(candidate.name)
         return f"Saved as {where}"
 
+    def keep(self) -> None:
+        """Keep what the sliders show beside the car file, under a name of its own."""
+        candidate = self.candidate(self.panel.state)
+        if candidate.empty:
+            return
+        try:
+            candidates.save(self.bench.file, replace(candidate, name=LEFT_OFF), over=True)
+            self._refill(self.list.value or "")
+        except InputError as fault:
+            say(self.message, str(fault), bad=True)
+
     def _open(self) -> str:
         if not self.list.value:
             return "No what-if of this car is saved yet."
         self.put(candidates.load(self.bench.file, self.list.value))
+        if self.list.value == LEFT_OFF:
+            self.name.value = "what-if"
         more = f"; kept as saved: {', '.join(self.rest.settings)}" if self.rest.settings else ""
         return f"{self.list.value} is on the sliders{more}"
 
