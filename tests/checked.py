@@ -1,13 +1,15 @@
 """Which public functions of the library are named in a test that compares with something outside them.
 
 A test counts when it is marked published, memory, common_practice or analytic, or when its file compares with an
-independent engine. A function counts as checked when such a test, or a helper of the same file that it uses, names it.
+independent engine. A function counts as checked when such a test, or a helper that it uses, names it; helpers stand in
+the same file or in one of this folder that it imports from.
 """
 
 from __future__ import annotations
 
 import ast
 import re
+from collections import ChainMap
 from pathlib import Path
 
 from rooms import CORE_NUMBERS, TREES
@@ -51,11 +53,11 @@ def named(node: ast.AST) -> set[str]:
 
 
 def checked() -> set[str]:
-    """Every name used by a test that counts, helpers of the same file included."""
+    """Every name used by a test that counts, helpers included."""
     found: set[str] = set()
     for path in TESTS.glob("test_*.py"):
         tree = ast.parse(path.read_text("utf-8"))
-        functions = {n.name: n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef)}
+        functions = dict(ChainMap(_functions(tree), *map(_functions, _lent(tree))))
         whole = path.stem in ENGINES or any(
             isinstance(n, ast.Assign) and "pytestmark" in named(n) and marks(n) for n in tree.body
         )
@@ -76,6 +78,17 @@ def checked() -> set[str]:
                 seen |= tables.get(name, set()) - {name}
         found |= seen
     return found
+
+
+def _functions(tree: ast.Module) -> dict[str, ast.FunctionDef | ast.ClassDef]:
+    return {n.name: n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef)}
+
+
+def _lent(tree: ast.Module) -> list[ast.Module]:
+    """The files without tests in this folder that a file imports from."""
+    names = {n.module for n in tree.body if isinstance(n, ast.ImportFrom) and n.module} - {"checked", "rooms"}
+    paths = [TESTS / f"{name}.py" for name in sorted(names) if not name.startswith("test_")]
+    return [ast.parse(path.read_text("utf-8")) for path in paths if path.is_file()]
 
 
 def _marked(node: ast.FunctionDef | ast.ClassDef) -> bool:

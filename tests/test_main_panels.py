@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from vdlib import examples, shelf
-from vdlib.car import PHASES, attitude
+from vdlib.car import PHASES, Moment, attitude, reference_setup
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
 from vdlib.panels.base import drive
-from vdlib.saying import PHASE_WORDS
-from vdlib.trim import ROUTES
-from vdlib.units import G, from_si
+from vdlib.saying import PHASE_WORDS, toward
+from vdlib.trim import ROUTES, trim
+from vdlib.units import G, from_si, to_si
 
 
 @pytest.mark.parametrize("name", examples.names())
@@ -77,9 +77,15 @@ def test_the_turn_is_where_the_change_is_nil():
 
 
 def test_the_tables_of_all_cars_give_signs_as_computed():
-    text = compare_cars.signs().children[1].value
-    assert text.count("<tr>") == 1 + len(compare_cars.cars())
-    assert "toward understeer" in text or "toward oversteer" in text
+    _, *rows = compare_cars.signs().children[1].value.split("<tr>")[1:]
+    for file, row in zip(compare_cars.cars(), rows, strict=True):
+        assert file.car.name in row
+        for phase, cell in zip(PHASE_WORDS, row.split("<td>")[1:], strict=True):
+            moment = Moment.in_phase(phase, to_si(110.0, "kmh"), 0.8 * G)
+            now, level = (trim(file.car, s, moment) for s in (file.setup, reference_setup(file.car, file.setup)))
+            usable = bool(now.usable and level.usable)
+            said = toward(float(now.understeer_angle - level.understeer_angle)) if usable else "past the limit"
+            assert cell.startswith(said)
     assert "limit" in compare_cars.lift_and_heights().children[1].value
 
 

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from . import suspension
 from ._case import BACK, Fixed, prepare
-from ._layout import Mask, part
+from ._layout import part
 from ._pose import Forces, forces, newton, stand
 from ._slip import Slip, first_slip, learn, look, newton_slip
 from .state import State
 from .tyre import curve, grip
-from .units import Array
+from .units import Array, Flags
 
 _MOST = 40  # Newton steps
 _PATIENT = 9  # steps after which a case counts as slow
@@ -55,7 +55,7 @@ class _At:
     found: Array  # the turning moment that came of the last guess
     left: Array  # force left over one step before [N]
     pace: Array  # part of each Newton step that is taken
-    tipped: Mask  # both wheels of one side, or of one axle, have been in the air
+    tipped: Flags  # both wheels of one side, or of one axle, have been in the air
     missed: Array  # see ``newton_slip``
     before: Slip | None = None  # what the last slip angles left over
 
@@ -71,8 +71,8 @@ class _Corner:
     lean: Array
     pull: Array
     yaw: Array
-    held: Mask
-    beyond: Mask
+    held: Flags
+    beyond: Flags
 
 
 def solve(v: dict[str, Array]) -> dict[str, Any]:
@@ -132,7 +132,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
     return out
 
 
-def _step_on(c: Fixed, at: _At, corner: _Corner, turn: int, wait: Mask) -> None:
+def _step_on(c: Fixed, at: _At, corner: _Corner, turn: int, wait: Flags) -> None:
     """Go on to the next slip angles and the steer angle that goes with them."""
     sense = corner.sign[0] * corner.sign[1]
     if turn > _PATIENT and at.before is not None:
@@ -188,7 +188,7 @@ def pulls(half: Array, has: Array) -> Array:
     return taken
 
 
-def _share_long(c: Fixed, load: Array, pressure: Array) -> tuple[Array, Array, Mask, Mask]:
+def _share_long(c: Fixed, load: Array, pressure: Array) -> tuple[Array, Array, Flags, Flags]:
     """Split each axle's lengthways force over its two wheels: equal halves until one wheel has no more to give."""
     has = np.maximum(c.tyre.long_ratio * grip(c.tyre, load, pressure) * load, 0.0)  # grip's straight line ends at none
     half = 0.5 * np.abs(c.long_axle)

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ._carkeys import CORNERS
 from ._carwrite import records
-from ._garageform import CORNERS, FIELDS
+from ._garageform import FIELDS
 from .car import Car, Setup
 from .checks import InputError, Problem
 from .glossary import GLOSSARY
@@ -66,9 +67,9 @@ class Bench:
         """The scales chosen."""
         return Scale(self.typed.get("start.division", 0.5), self.chosen["start.scale"] == "in service")
 
-    def four(self, step: str, what: str = "") -> list[float | None]:
+    def four(self, step: str) -> list[float | None]:
         """The readings of the four wheels, None where one is not there."""
-        return [self.typed.get(f"{step}.{name}{what}") for name in CORNERS]
+        return [self.typed.get(f"{step}.{name}") for name in CORNERS]
 
     def known(self, path: str) -> float:
         """A number of the car: found in an earlier step, else the filled start car's."""
@@ -91,9 +92,10 @@ class Bench:
         return tuple(FIELDS[key].label for key in gone) if len(gone) < len(keys) else ()
 
 
-def line(key: str, what: str, value: Measured, decimals: int, unit: str = "") -> tuple[str, str]:
+def line(key: str, what: str, value: Measured, decimals: int) -> tuple[str, str]:
+    """A line to show: plain name and number with its error."""
     quantity = GLOSSARY[key]
-    return (what or quantity.name, value.words(unit or quantity.unit, decimals))
+    return (what or quantity.name, value.words(quantity.unit, decimals))
 
 
 def apart(step: str, what: str, left: float | None, right: float | None) -> list[Problem]:

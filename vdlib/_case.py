@@ -23,8 +23,6 @@ class Fixed:
     n: int
     wheelbase: Array
     half: Array  # half the track [m]
-    to_front: Array
-    to_rear: Array
     side_mass: Array  # (2, n) side force of each axle for unit lateral acceleration, left and right pulling alike [kg]
     unsprung: Array
     lateral: Array
@@ -116,9 +114,7 @@ def prepare(v: dict[str, Array]) -> Fixed:
         n=n,
         wheelbase=base,
         half=half,
-        to_front=to_front,
-        to_rear=to_rear,
-        side_mass=(mass * _axle_pair(share, 1 - share)),
+        side_mass=mass * _axle_pair(share, 1 - share),
         unsprung=unsprung,
         lateral=v["lateral"],
         curvature=v["lateral"] / v["speed"] ** 2,

@@ -5,7 +5,9 @@ from __future__ import annotations
 import functools
 from typing import NamedTuple
 
+from ._carkeys import CORNERS
 from ._typicals import BODIES
+from .candidate import ENDS
 from .typical import TYRES, Kinds, kinds_at
 
 WAYS: dict[str, tuple[str, ...]] = {
@@ -163,10 +165,8 @@ KINDS: dict[str, Kinds] = {
 KIND_AT = {"start.front": "front", "start.rear": "rear", "start.body": "body", "tyres.kind": "tyre"}
 """Choice that holds a kind → its field of ``Kinds``."""
 
-CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 SIDES = {name: name.replace("_", " ") for name in CORNERS}
 """Corner's key → its words."""
-ENDS = ("front", "rear")
 
 
 def _four(

@@ -8,8 +8,9 @@ import numpy as np
 
 from . import tape as taped
 from ._bench import GAUGE, Bench, Outcome, apart, line, mean
-from ._garageform import CORNERS, ENDS
+from ._carkeys import CORNERS
 from .axle_lift import lifted_height
+from .candidate import ENDS
 from .checks import Problem
 from .instruments import Measured, measured, uniform
 from .scales import floor_effect, to_reference, weigh

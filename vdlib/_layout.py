@@ -20,8 +20,6 @@ ROUTES: tuple[str, ...] = ("weight", "cg_height", "roll_centres", "stops", "toe"
 Heights = Mapping[str, tuple[Value, Value]]
 """Route → the (front, rear) ride heights [m] that this route sees."""
 
-Mask = NDArray[np.bool_]
-
 _T = TypeVar("_T")
 
 
@@ -42,13 +40,29 @@ def numbers(record: Any) -> Iterator[Any]:
             yield value
 
 
+def shape_of(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> tuple[int, ...]:
+    """Give the broadcast shape of everything that goes into a trim.
+
+    Parameters:
+        car: the car [-]
+        setup: the setup [-]
+        moment: the moment [-]
+        heights: ride heights for single routes [m]
+
+    Returns:
+        the shape [-]
+    """
+    pairs = [height for pair in dict(heights or {}).values() for height in pair]
+    leaves = [*numbers(car), *numbers(setup), *numbers(moment), *pairs]
+    return np.broadcast_shapes(*(np.shape(leaf) for leaf in leaves))
+
+
 class Case:
     """All inputs as arrays: whole-car numbers (n,), axle numbers (2, n); n is 1 where all cases share one value."""
 
     def __init__(self, car: Car, setup: Setup, moment: Moment, heights: Heights | None) -> None:
         seen = {route: (setup.front.height, setup.rear.height) for route in ROUTES} | dict(heights or {})
-        leaves = [*numbers(car), *numbers(setup), *numbers(moment), *(h for pair in seen.values() for h in pair)]
-        self.shape = np.broadcast_shapes(*(np.shape(leaf) for leaf in leaves))
+        self.shape = shape_of(car, setup, moment, heights)
         self.size = int(np.prod(self.shape))
         if not self.size:
             raise InputError([Problem("cases", "none", "must be one at least", "give each number one value at least")])

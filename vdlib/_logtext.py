@@ -59,7 +59,6 @@ class Look:
     decimal: str
     encoding: str
     first_row: int  # lines before the first row of numbers
-    sample: tuple[tuple[str, ...], ...]  # the first rows, as written
     notes: tuple[str, ...] = ()
 
 
@@ -136,11 +135,11 @@ def look(path: str | Path) -> Look:
             "the file", f"{lines[0][:60]!r} at its top", rule, "write the log out as a table (CSV)", source.name
         )
     names, below = _header(lines[:first], delimiter, width)
-    sample = tuple(tuple(_cells(line, delimiter)) for line in lines[first : first + 5])
+    sample = [_cells(line, delimiter) for line in lines[first : first + 5]]
     clock = tuple(any(i < len(r) and ":" in r[i] for r in sample) for i in range(len(names)))
     units = tuple(_stated(n, b) for n, b in zip(names, below, strict=True))
     notes = () if first else ("the file has no line of names: the columns are numbered",)
-    return Look(tuple(names), units, clock, delimiter, decimal, encoding, first, sample, notes)
+    return Look(tuple(names), units, clock, delimiter, decimal, encoding, first, notes)
 
 
 def fault(what: str, got: str, rule: str, remedy: str, where: str = "") -> InputError:

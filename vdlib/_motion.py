@@ -19,7 +19,7 @@ from .checks import InputError, Problem
 from .scenario import Lags, Scenario
 from .trim import State, Trim, numbers, trim
 from .tyre import Curve, curve, grip
-from .units import Array, G
+from .units import Array, Flags, G
 
 X, Y, HEADING, SPEED, SIDESLIP, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(13)
 """Columns of the state: place, heading, speed, sideslip, yaw rate, lagged slips, lagged accelerations, steer."""
@@ -37,9 +37,6 @@ _AROUND = (np.array([[0], [1]]) + np.arange(-1, 3) * FORWARD.size).reshape(-1, 1
 _CUBIC = 0.5 * np.array([[0.0, -1, 2, -1], [2, 0, -5, 3], [0, 1, 4, -3], [0, 0, -1, 1]])
 
 
-Mask = NDArray[np.bool_]
-
-
 @dataclass(frozen=True)
 class Table:
     """What the trim gives each wheel over lateral and longitudinal acceleration and air pressure, for m cars.
@@ -50,7 +47,7 @@ class Table:
 
     shape: tuple[int, ...]
     rows: Array
-    stands: Mask
+    stands: Flags
     step: float
     pressure: Array  # (1 or 2, m) [Pa]
     form: Array  # (m, 2, 4) shape C and curvature E of the tyre curves [-]
@@ -76,13 +73,13 @@ class Table:
         np.maximum(found[:, GRIP], 1.0, out=found[:, GRIP])  # the cubic may dip below nothing beside a lifting wheel
         return found
 
-    def beyond(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array) -> Mask:
+    def beyond(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array) -> Flags:
         """Say where the accelerations lie outside what the trim could follow."""
         node = np.rint(felt_y / self.step).astype(int) + STRAIGHT
         near = np.abs(felt_x[..., None] - FORWARD).argmin(axis=-1)
         outside = (node < 0) | (node > 2 * STRAIGHT) | (felt_x < FORWARD[0]) | (felt_x > FORWARD[-1])
-        fallen: Mask = ~self.stands[car, np.clip(node, 0, 2 * STRAIGHT) * FORWARD.size + near]
-        either: Mask = outside | fallen
+        fallen: Flags = ~self.stands[car, np.clip(node, 0, 2 * STRAIGHT) * FORWARD.size + near]
+        either: Flags = outside | fallen
         return either
 
 
@@ -132,7 +129,7 @@ def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
         columns.append([np.broadcast_to(value, (2, *grid, *shape)) for value in wheel])
         form.append([np.broadcast_to(value, (2, *shape)) for value in (made.shape, made.curvature)])
     rows = np.stack([np.concatenate(pair) for pair in zip(*columns, strict=True)]).reshape(20, *grid, many)
-    stands: Mask = (pose.state.astype(int) & int(State.TIPS | State.NOT_SOLVED)) == 0
+    stands: Flags = (pose.state.astype(int) & int(State.TIPS | State.NOT_SOLVED)) == 0
     stands = np.broadcast_to(stands, (*grid, *shape)).reshape(1, *grid, many)
     rows, held = _outward(rows, stands, 3, int(np.searchsorted(FORWARD, 0.0)))
     rows, _ = _outward(rows, held, 2, STRAIGHT)
@@ -146,7 +143,7 @@ def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
     )
 
 
-def _outward(rows: Array, good: Mask, axis: int, middle: int) -> tuple[Array, Mask]:
+def _outward(rows: Array, good: Flags, axis: int, middle: int) -> tuple[Array, Flags]:
     """Put the nearest good node toward the middle in place of each bad one along an axis; say which are good now."""
     shape = [1] * rows.ndim
     shape[axis] = -1
@@ -319,7 +316,7 @@ def march(
     step: float,
     spun: float,
     slowest: float,
-    goes: Mask,
+    goes: Flags,
 ) -> tuple[Array, Array, Array]:
     """Step the state by the classical fourth-order Runge-Kutta rule, holding a case still once it spins or stops.
 

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ._layout import Mask
 from .suspension import roll_centre_height, stop_force
-from .units import Array
+from .units import Array, Flags
 
 _FURTHEST = 0.04  # longest step of heave [m], roll or pitch [rad]
 
@@ -72,7 +71,7 @@ class Forces:
     wheels: Array  # force left over at each wheel [N]
     sums: Array  # (3, n) vertical force [N], roll and pitch moment [N·m] left over
     left: Array  # largest force left over, moments over half the track and over the wheelbase [N]
-    tips: Mask  # both wheels of one side, or of one axle, are in the air
+    tips: Flags  # both wheels of one side, or of one axle, are in the air
 
 
 def stand(p: Vertical, steer_lift: Array, body: Array, hub: Array) -> tuple[Array, Array]:

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ._layout import Mask
 from .tyre import Curve, inverse_bend
-from .units import Array
+from .units import Array, Flags
 
 _NEAR = 1e-12  # side force left over, as part of the greatest
 _NEAR_TOP = 1e-6  # distance to the peak [rad]; the greatest force misses a part that goes with its square
@@ -34,8 +33,8 @@ class Slip:
     stiffness: Array  # local slope, wheels leaning as they do [N/rad]
     tilt: Array  # force the front axle gains as its wheels lean with steering, (n,) [N/rad]
     left: Array  # force made less force asked [N]
-    short: Mask  # True where more is asked than there is
-    far: Mask  # True where this is not yet the answer
+    short: Flags  # True where more is asked than there is
+    far: Flags  # True where this is not yet the answer
 
 
 def first_slip(tyres: Curve, offset: Array, asked: Array) -> tuple[Array, Array]:
@@ -151,9 +150,7 @@ def learn(missed: Array, before: Slip, now: Slip, sense: Array) -> Array:
 def _step(s: Slip, axle: int, left: Array, slope: Array) -> Array:
     """Give one axle's step."""
     top, slip = s.top[axle], s.slip[axle]
-    bend = np.sqrt(
-        2 * s.fall[axle] * np.maximum(left, 0.0)
-    )  # steep enough to come back from the peak no further than need be
+    bend = np.sqrt(2 * s.fall[axle] * np.maximum(left, 0.0))  # steep enough not to come back too far from the peak
     slope = np.where(slope > 0.2 * s.stiffness[axle], slope, s.stiffness[axle])
     least = 1e-6 * np.abs(s.peak[axle]) + 1e-9
     change = np.clip(-left / np.maximum(np.maximum(slope, bend), least), -_FURTHEST, _FURTHEST)

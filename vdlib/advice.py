@@ -1,4 +1,4 @@
-"""What would help most: gain of every setting a workshop can turn, and the least change that reaches a request."""
+"""What would help most: gain of every setting a workshop can turn, and what each can do alone."""
 
 from __future__ import annotations
 
@@ -96,7 +96,6 @@ class Ask:
 class Gains:
     """Change of what is read off, for one SI unit of each lever; axes [lever], [phase]."""
 
-    levers: tuple[Lever, ...]
     base: Comparison
     limit: Array  # (2 ends, levers, 4) [(m/s²)/unit]
     steering: Array  # (levers, 4) [rad/unit]
@@ -242,7 +241,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     moved = np.where(known, -central(near) / np.where(slope > 0, slope, 1.0)[:, None], np.nan)
     steering = np.where(at.usable, at.understeer_angle, np.nan)
     rate = growth(base.car.mass, base.car.inertia, at, ask.speed)
-    return Gains(tuple(wanted), here, moved, central(steering), central(rate))
+    return Gains(here, moved, central(steering), central(rate))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from .bicycle import TwoWheel, motion
 from .car import Car, Moment, Setup
-from .trim import Heights, Trim, numbers, trim
+from .trim import Heights, Trim, shape_of, trim
 from .units import Array, G
 
 _STEP = 0.004 * G  # half the span over which the local slope is taken
@@ -82,20 +82,3 @@ def _at(name: str) -> Any:
 _AXES = {name: 2 for name in ("load", "standing_load", "travel", "toe", "lean", "on_stop", "long_force")} | {
     name: 1 for name in ("links", "roll_centre", "lift", "side_force", "peak_force", "slip", "stiffness", "cg_to_axle")
 }
-
-
-def shape_of(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> tuple[int, ...]:
-    """Give the broadcast shape of everything that goes into a trim.
-
-    Parameters:
-        car: the car [-]
-        setup: the setup [-]
-        moment: the moment [-]
-        heights: ride heights for single routes [m]
-
-    Returns:
-        the shape [-]
-    """
-    pairs = [height for pair in dict(heights or {}).values() for height in pair]
-    leaves = [*numbers(car), *numbers(setup), *numbers(moment), *pairs]
-    return np.broadcast_shapes(*(np.shape(leaf) for leaf in leaves))

@@ -36,12 +36,11 @@ class _Checked:
             raise InputError(problems)
 
 
-def field_problems(record: Any, prefix: str = "") -> Iterator[Problem]:
+def field_problems(record: Any) -> Iterator[Problem]:
     """Give every fault among one record's own numbers, named by field.
 
     Parameters:
         record: one of this module's records [-]
-        prefix: put before each field name [-]
 
     Returns:
         an iterator of ``Problem`` [-]
@@ -51,7 +50,7 @@ def field_problems(record: Any, prefix: str = "") -> Iterator[Problem]:
         entry = GLOSSARY.get(field.name)
         if entry is None or value is None or is_dataclass(value):
             continue
-        found = range_problem(f"{prefix}{entry.name}", value, entry.unit, entry.low, entry.high)
+        found = range_problem(entry.name, value, entry.unit, entry.low, entry.high)
         if found:
             yield found
 

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .aero import dynamic_pressure
 from .checks import InputError, Problem
-from .units import Array, G, from_si
+from .units import Array, Flags, G, from_si
 
 SAYS = "an invented club day on an invented course: no such car, driver, course or day exists"
 CORNERS = ((55.0, 100.0), (80.0, 60.0), (40.0, -70.0), (110.0, 110.0), (35.0, 115.0), (150.0, -45.0), (60.0, 90.0))
@@ -38,7 +37,7 @@ class Day:
     seed: int
     names: tuple[str, ...]
     lap_time: Array  # (sessions, laps) as driven [s]
-    traffic: NDArray[np.bool_]  # (sessions, laps)
+    traffic: Flags  # (sessions, laps)
     change: float  # lap time with the change less without it, a settled driver alone on the course [s]
     csv: tuple[str, ...]
 
@@ -197,7 +196,7 @@ def _session(
     level: Array,
     push: float,
     noise: float,
-    held: NDArray[np.bool_],
+    held: Flags,
     distance: Array,
     curvature: Array,
     heading: Array,
@@ -249,6 +248,10 @@ def _plane(distance: Array, heading: Array) -> tuple[Array, Array]:
     return x - share * x[-1], y - share * y[-1]
 
 
+SETTLED = 95.0
+"""Lap time of a settled driver [s]."""
+
+
 def lap_times(
     seed: int,
     days: int,
@@ -257,9 +260,8 @@ def lap_times(
     spread: float = 0.35,
     learning: float = 0.0,
     skew: bool = False,
-    base: float = 95.0,
 ) -> tuple[Array, ...]:
-    """Make lap times of many invented days at once, without logs: ``t = base + change + learning·e^(−n/5) + noise``.
+    """Make lap times of many invented days at once, without logs: ``t = t₀ + change + learning·e^(−n/5) + noise``.
 
     Parameters:
         seed: any whole number [-]
@@ -269,7 +271,6 @@ def lap_times(
         spread: standard deviation of a driver's laps [s]
         learning: what the driver loses on the first lap of the day [s]
         skew: True for laps that are seldom much faster but now and then slower, as real ones are [-]
-        base: lap time of a settled driver [s]
 
     Returns:
         one array for each session, (days, laps) [s]
@@ -277,6 +278,6 @@ def lap_times(
     rng = np.random.default_rng(seed)
     total = sum(laps)
     noise = (rng.gamma(2.0, size=(days, total)) - 2) / 2**0.5 if skew else rng.standard_normal((days, total))
-    time = base + spread * noise + learning * np.exp(-np.arange(total) / 5.0)
+    time = SETTLED + spread * noise + learning * np.exp(-np.arange(total) / 5.0)
     parts = np.split(time, np.cumsum(laps)[:-1], axis=1)
     return tuple(part + change * (i % 2) for i, part in enumerate(parts))

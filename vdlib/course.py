@@ -8,9 +8,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .checks import InputError, Problem
-from .laps import STEP, Bools, Laps, Line, Section, Session, find_laps, odd_laps
+from .laps import STEP, Laps, Line, Section, Session, find_laps, odd_laps
 from .logfile import Log
-from .units import Array, Value
+from .units import Array, Flags, Value
 
 _MOST = 4000  # stations a lap
 _NEAR = 0.02  # part of the lap within which a corner's slowest place may lie beside the course's
@@ -45,7 +45,7 @@ class Corner:
     turn: str = ""
     radius: float | None = None
 
-    def middle(self, distance: Array) -> Bools:
+    def middle(self, distance: Array) -> Flags:
         """Say which stations lie in the middle of the corner, as near its slowest place as that allows.
 
         Parameters:
@@ -56,7 +56,7 @@ class Corner:
         """
         size = self.end - self.start
         centre = np.clip(self.apex, self.start + 0.3 * size, self.end - 0.3 * size)
-        near: Bools = np.abs(distance - centre) <= max(10.0, 0.2 * size)
+        near: Flags = np.abs(distance - centre) <= max(10.0, 0.2 * size)
         return near
 
 
@@ -152,7 +152,7 @@ def course_of(log: Log, laps: Laps) -> Course:
     speed = _smooth(np.median(flat.speed[usual], axis=0), flat.distance)
     side = _sideways(flat, usual, speed)
     spans = [] if side is None else _by_lateral(flat.distance, side)
-    spans = spans or _by_dips(flat.distance, speed)
+    spans = spans or _by_dips(speed)
     if not spans:
         rule = "must hold a corner"
         raise InputError([Problem("the laps", "speeds without a dip", rule, "check that the speed column is right")])
@@ -170,7 +170,7 @@ def _smooth(value: Array, distance: Array, over: float = 12.0) -> Array:
     return np.convolve(padded, np.full(2 * half + 1, 1 / (2 * half + 1)), "valid")
 
 
-def _sideways(flat: Aligned, usual: Bools, speed: Array) -> Array | None:
+def _sideways(flat: Aligned, usual: Flags, speed: Array) -> Array | None:
     """Give the usual sideways acceleration at each station: logged, or else speed squared times the bend of the way."""
     if flat.lateral is not None:
         return _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
@@ -198,7 +198,7 @@ def _by_lateral(distance: Array, side: Array) -> list[tuple[int, int]]:
     return [(a, b) for a, b in spans if distance[b] - distance[a] >= _LEAST]
 
 
-def _by_dips(distance: Array, speed: Array) -> list[tuple[int, int]]:
+def _by_dips(speed: Array) -> list[tuple[int, int]]:
     """Find dips in speed deep enough on both sides, each up to part of the way to the higher speed beside it."""
     turn = np.flatnonzero(np.diff(np.sign(np.diff(speed))) != 0) + 1
     at = [0, *map(int, turn), len(speed) - 1]
@@ -220,7 +220,7 @@ def _by_dips(distance: Array, speed: Array) -> list[tuple[int, int]]:
     return spans
 
 
-def _corner(name: str, a: int, b: int, flat: Aligned, speed: Array, usual: Bools) -> Corner:
+def _corner(name: str, a: int, b: int, flat: Aligned, speed: Array, usual: Flags) -> Corner:
     part = speed[None, a : b + 1]
     apex = float(_slowest(flat.distance[a : b + 1], part)[0])
     corner = Corner(name, float(flat.distance[a]), apex, float(flat.distance[b]))

@@ -24,9 +24,6 @@ def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = 
     Returns:
         one ``Doubt`` a number; tyres of one kind err together, ride heights in the present setup only [-]
 
-    Errors:
-        as ``ranges``.
-
     Validity: as ``typical.ranges``; a number with no spread is left out.
     """
     known = ranges(file, kinds, errors)

@@ -42,7 +42,6 @@ __all__ = [
     "numbers",
     "save_car",
     "starts",
-    "unit_name",
 ]
 SUMS = WEIGHTS | WHEELS
 ORDER = ("tyres", "heights", "springs", "floor", "corners", "lift", "camber", "toe", "curves", "stops")

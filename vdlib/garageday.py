@@ -7,7 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from ._garageform import CORNERS, ENDS, KIND_AT, KINDS
+from ._carkeys import CORNERS
+from ._garageform import KIND_AT, KINDS
+from .candidate import ENDS
 from .car import Car, Setup
 from .carfile import CarFile
 from .garage import EXAMPLE, Readings

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from .aero import dynamic_pressure
 from .checks import InputError, Problem
-from .units import UNITS, Array, G, Value
+from .units import UNITS, Array, Flags, G, Value
 
 RPM = UNITS["rpm"].to_si
 """One revolution a minute [rad/s]."""
@@ -84,7 +84,7 @@ class Drivetrain:
         out: Array = self.ratios * self.final_drive / self.tyre_radius
         return out
 
-    def turns(self, engine_speed: Value) -> NDArray[np.bool_]:
+    def turns(self, engine_speed: Value) -> Flags:
         """Say where the engine can turn: on its curve and not above the limit.
 
         Parameters:
@@ -174,7 +174,7 @@ class Thrust:
     """Push of the driven wheels in every gear, gears first."""
 
     force: Array  # 0 where the engine cannot turn at that speed [N]
-    usable: NDArray[np.bool_]  # True where the engine speed lies on its curve, below the limit
+    usable: Flags  # True where the engine speed lies on its curve, below the limit
     engine_speed: Array  # [rad/s]
 
 
@@ -239,8 +239,8 @@ class Shifts:
     speed: Array  # [m/s]
     before: Array  # engine speed in the lower gear [rad/s]
     after: Array  # engine speed in the upper gear [rad/s]
-    at_limit: NDArray[np.bool_]  # True where the lower gear still pushes more at the rev limit
-    gap: NDArray[np.bool_]  # True where the next gear falls below the engine curve's beginning
+    at_limit: Flags  # True where the lower gear still pushes more at the rev limit
+    gap: Flags  # True where the next gear falls below the engine curve's beginning
 
 
 def shift_points(train: Drivetrain) -> Shifts:
@@ -337,7 +337,7 @@ class TopSpeed:
 
     speed: Array  # [m/s]
     gear: NDArray[np.int64]  # counted from 1
-    at_limit: NDArray[np.bool_]  # True where the rev limit of the longest gear stops it, False where the air does
+    at_limit: Flags  # True where the rev limit of the longest gear stops it, False where the air does
 
 
 def top_speed(train: Drivetrain, mass: Value, drag_area: Value, rolling: Value = ROLLING) -> TopSpeed:

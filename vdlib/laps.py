@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .checks import InputError, Problem
 from .logfile import Log, to_plane
-from .units import Array
+from .units import Array, Flags
 
 SHORTEST = 15.0
 """No lap is shorter than this [s]: two crossings closer together are one."""
 STEP = 2.0
 """Distance between the stations at which speed is looked at [m]."""
-Bools = NDArray[np.bool_]
+_ODD = 0.07  # part of the usual lap time by which a lap may differ from it; common practice, no source
+_WIDE = 40.0  # length of a line that is laid [m]
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class Session:
 
     name: str
     lap_time: Array  # (laps,) [s]
-    clear: Bools  # (laps,) False for a lap in traffic
+    clear: Flags  # (laps,) False for a lap in traffic
     sections: tuple[Section, ...] = ()
     section_time: Array | None = None  # (laps, sections) [s]
     corners: tuple[str, ...] = ()
@@ -106,7 +106,7 @@ class Session:
         if self.section_time is not None and not np.allclose(np.sum(self.section_time, axis=1), time, atol=1e-6):
             raise _problem(f"section times of {self.name!r}", "", "must add up to the lap time", "give every section")
 
-    def mark(self, clear: Sequence[bool] | Bools) -> Session:
+    def mark(self, clear: Sequence[bool] | Flags) -> Session:
         """Give the same session with other laps marked as driven freely.
 
         Parameters:
@@ -180,12 +180,11 @@ def hand_laps(
     return Session(name, time, clear, corners=tuple(corners), minimum_speed=speed)
 
 
-def odd_laps(lap_time: Array, share: float = 0.07) -> Bools:
-    """Mark laps far from the usual one: ``|t/median − 1| > share``.
+def odd_laps(lap_time: Array) -> Flags:
+    """Mark laps far from the usual one: ``|t/median − 1| > 0.07``.
 
     Parameters:
         lap_time: lap times, (laps,) [s]
-        share: how far, as a part of the median [-]
 
     Returns:
         True for a lap in traffic, in or out of the pits, or with the course cut short, (laps,) [-]
@@ -193,16 +192,14 @@ def odd_laps(lap_time: Array, share: float = 0.07) -> Bools:
     Validity: common practice, no source; leaving laps out after seeing their times makes the rest look more alike than
     they were, so look at each lap that is left out.
     """
-    return np.abs(np.asarray(lap_time) / np.median(lap_time) - 1) > share
+    return np.abs(np.asarray(lap_time) / np.median(lap_time) - 1) > _ODD
 
 
-def line_at(log: Log, time: float | None = None, width: float = 40.0) -> Line:
-    """Lay a line across the way driven, where the car was at one time, or else where it was fastest.
+def line_at(log: Log) -> Line:
+    """Lay a line across the way driven, where the car was fastest.
 
     Parameters:
         log: a log with positions [-]
-        time: when the car was on the line; None for its fastest moment [s]
-        width: length of the line [m]
 
     Returns:
         a ``Line`` [-]
@@ -212,14 +209,14 @@ def line_at(log: Log, time: float | None = None, width: float = 40.0) -> Line:
     """
     if log.x is None or log.y is None:
         raise _problem("position", "", "must be in the log", "find the laps another way")
-    at = int(np.argmax(log.speed) if time is None else np.argmin(np.abs(log.time - time)))
+    at = int(np.argmax(log.speed))
     way = log.travelled
     ahead = way[at] + np.array([-10.0, 10.0])
     x, y = np.interp(ahead, way, log.x), np.interp(ahead, way, log.y)
     length = float(np.hypot(x[1] - x[0], y[1] - y[0]))
     if length < 2:
         raise _problem("the line", "", "must lie where the car moves", "choose another moment for the line")
-    right = np.array([y[1] - y[0], x[0] - x[1]]) / length * width / 2
+    right = np.array([y[1] - y[0], x[0] - x[1]]) / length * _WIDE / 2
     x0, y0 = float(log.x[at]), float(log.y[at])
     return Line(x0 - right[0], y0 - right[1], x0 + right[0], y0 + right[1], log.origin)
 

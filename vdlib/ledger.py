@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, is_dataclass
 from math import factorial
 from typing import Any
 
 import numpy as np
 
-from .car import AxleSetup, Car, Moment, Setup
+from .car import Car, Moment, Setup
 from .checks import InputError, Problem
 from .glossary import GLOSSARY
 from .trim import ROUTES, Trim, numbers, trim
 from .units import Array, Flags
-
-Quantity = Callable[[Trim], Array]
-"""What is looked at: a function of a trim."""
-MOST_CAUSES = 12
-"""More causes than this are not shared out at once: their combinations would be over four thousand."""
 
 ROUTE_WORDS: dict[str, str] = {
     "weight": "weight fore and aft",
@@ -36,17 +31,17 @@ ROUTE_WORDS: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Ledger:
-    """A change and the part each cause has in it."""
+    """A change of the understeer angle and the part each cause has in it."""
 
     causes: tuple[str, ...]
-    parts: Array  # (causes, …), adding up to after less before [unit of the quantity]
+    parts: Array  # (causes, …), adding up to after less before [rad]
     before: Array
     after: Array
     usable: Flags  # False where a combination on the way is past the limit: the parts are then rough [-]
 
     @property
     def total(self) -> Array:
-        """The whole change, after less before [unit of the quantity]."""
+        """The whole change, after less before [rad]."""
         change: Array = self.after - self.before
         return change
 
@@ -85,9 +80,8 @@ def by_route(
     start: Setup,
     moment: Moment,
     routes: Sequence[str] = ROUTES,
-    quantity: Quantity = understeer_angle,
 ) -> Ledger:
-    """Share the change from one pair of ride heights to another over the routes it takes (Shapley values).
+    """Share the change of the understeer angle between two pairs of ride heights over the routes (Shapley values).
 
     ``φ_i = Σ_S |S|!·(n−|S|−1)!/n! · (v(S∪{i}) − v(S))`` over all sets S of the other routes.
 
@@ -97,7 +91,6 @@ def by_route(
         start: the setup whose ride heights the change is counted from [-]
         moment: the moment [-]
         routes: the routes that act; the others stay at the starting heights [-]
-        quantity: what is looked at [-]
 
     Returns:
         a ``Ledger`` with one part a route [-]
@@ -120,7 +113,7 @@ def by_route(
         }
         return trim(car, base, moment, heights)  # type: ignore[arg-type]
 
-    return shared(tuple(routes), solve, quantity, _depth(car, base, moment, *old, *new))
+    return shared(tuple(routes), solve, _depth(car, base, moment, *old, *new))
 
 
 def need_routes(routes: Sequence[str]) -> None:
@@ -142,32 +135,11 @@ def need_routes(routes: Sequence[str]) -> None:
         )
 
 
-def changes(start: Setup, setup: Setup) -> tuple[str, ...]:
-    """List the settings that differ between two setups, by dotted name.
-
-    Parameters:
-        start: the one [-]
-        setup: the other [-]
-
-    Returns:
-        names such as ``front.spring`` [-]
-    """
-    found = []
-    for field in fields(Setup):
-        one, other = getattr(start, field.name), getattr(setup, field.name)
-        if is_dataclass(one):
-            inner = (f.name for f in fields(AxleSetup))
-            found += [f"{field.name}.{n}" for n in inner if not np.array_equal(getattr(one, n), getattr(other, n))]
-        elif not np.array_equal(one, other):
-            found.append(field.name)
-    return tuple(found)
-
-
 def setting_words(setting: str) -> str:
     """Give the plain name of a setting: ``front.spring`` is "front spring rate".
 
     Parameters:
-        setting: a dotted name as of ``changes`` [-]
+        setting: a dotted name [-]
 
     Returns:
         its name [-]
@@ -176,46 +148,12 @@ def setting_words(setting: str) -> str:
     return f"{axle} {GLOSSARY[field].name}".strip()
 
 
-def by_setting(car: Car, setup: Setup, start: Setup, moment: Moment, quantity: Quantity = understeer_angle) -> Ledger:
-    """Share the change from one setup to another over the settings that differ (Shapley values, as ``by_route``).
-
-    Parameters:
-        car: the car, any broadcastable shapes [-]
-        setup: the setup changed to [-]
-        start: the setup changed from [-]
-        moment: the moment [-]
-        quantity: what is looked at [-]
-
-    Returns:
-        a ``Ledger`` with one part a setting, by dotted name [-]
-
-    Errors:
-        ``InputError`` when more than ``MOST_CAUSES`` settings differ; as ``trim``.
-
-    Validity: as ``by_route``.
-    Source: as ``by_route``.
-    """
-    names = changes(start, setup)
-    if len(names) > MOST_CAUSES:
-        rule = f"must be {MOST_CAUSES} or fewer to be shared out"
-        raise InputError([Problem("changed settings", str(len(names)), rule, "compare in two steps")])
-
-    def solve(inside: Flags, deep: int) -> Trim:
-        mixed = start
-        for i, name in enumerate(names):
-            mixed = _put(mixed, name, _either(_lead(inside[i], deep), _get(start, name), _get(setup, name)))
-        return trim(car, mixed, moment)
-
-    return shared(names, solve, quantity, _depth(car, start, moment, *(_get(setup, name) for name in names)))
-
-
-def shared(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], quantity: Quantity, deep: int) -> Ledger:
-    """Solve every combination of causes in one call and weigh the differences.
+def shared(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], deep: int) -> Ledger:
+    """Solve every combination of causes in one call and share the change of the understeer angle over them.
 
     Parameters:
         causes: what differs [-]
         solve: (causes, combinations) of whether a cause acts, and the axes behind → the trims of all of them [-]
-        quantity: what is looked at [-]
         deep: axes of one combination's cases [-]
 
     Returns:
@@ -224,7 +162,7 @@ def shared(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], quantit
     inside = combinations(len(causes))
     found = solve(inside, deep)
     lead = (inside.shape[1], *np.shape(found.state)[1 if causes else 0 :])
-    return weigh(causes, np.asarray(quantity(found)).reshape(lead), np.reshape(found.usable, lead))
+    return weigh(causes, found.understeer_angle.reshape(lead), np.reshape(found.usable, lead))
 
 
 def combinations(n: int) -> Flags:
@@ -244,7 +182,7 @@ def weigh(causes: tuple[str, ...], value: Array, usable: Flags) -> Ledger:
 
     Parameters:
         causes: what differs [-]
-        value: the quantity with each combination, in the order of ``combinations``, (2ⁿ, …) [any]
+        value: the understeer angle with each combination, in the order of ``combinations``, (2ⁿ, …) [rad]
         usable: whether it is short of the limit there, (2ⁿ, …) [-]
 
     Returns:
@@ -277,15 +215,3 @@ def _depth(*things: Any) -> int:
     """Number of axes of the broadcast of records and numbers."""
     leaves = (leaf for thing in things for leaf in (numbers(thing) if is_dataclass(thing) else (thing,)))
     return max(np.ndim(leaf) for leaf in leaves)
-
-
-def _get(setup: Setup, name: str) -> Any:
-    axle, _, field = name.rpartition(".")
-    return getattr(getattr(setup, axle) if axle else setup, field)
-
-
-def _put(setup: Setup, name: str, value: Any) -> Setup:
-    axle, _, field = name.rpartition(".")
-    if not axle:
-        return replace(setup, **{field: value})
-    return replace(setup, **{axle: replace(getattr(setup, axle), **{field: value})})

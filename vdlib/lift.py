@@ -234,9 +234,7 @@ def time_to_double(car: Car, pose: Trim | Run, speed: Value | None = None) -> An
 class Road:
     """Where the car is on a road that follows its steady circle."""
 
-    outward: (
-        Array  # (t, …) distance of the centre of gravity outside the road's middle; on a straight, to its right [m]
-    )
+    outward: Array  # (t, …) centre of gravity from the road's middle, outward; on a straight, to its right [m]
     over: Array  # (t, …) True while a wheel is over an edge
     leaves: Array  # (…) when the first wheel crosses an edge, infinite if never [s]
 
@@ -280,7 +278,6 @@ def road(run: Run, car: Car, half_width: Value) -> Road:
 
 
 __all__ = [
-    "MARK_WORDS",
     "REACTION",
     "SLOWEST",
     "SPUN",

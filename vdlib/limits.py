@@ -12,10 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from .balance import shape_of
 from .car import Car, Moment, Setup
 from .glossary import GLOSSARY
-from .trim import Heights, State, Trim, trim
+from .trim import State, Trim, shape_of, trim
 from .units import Array, Flags, G, to_si
 
 _MOST = to_si(GLOSSARY["lateral"].high, GLOSSARY["lateral"].unit)
@@ -53,21 +52,14 @@ class Limits:
         lowest: Array = self.lateral.min(axis=0)
         return lowest
 
-    @property
-    def margin(self) -> Array:
-        """Front limit less rear limit, oversteer positive: how much longer the front holds [m/s²]."""
-        gap: Array = self.lateral[0] - self.lateral[1]
-        return gap
 
-
-def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> Limits:
+def limits(car: Car, setup: Setup, moment: Moment) -> Limits:
     """Find where each end runs out of side force, turning as the moment does: ``F_y,i(a_y) = F_y,max,i(a_y)``.
 
     Parameters:
         car: what stays, any broadcastable shapes [-]
         setup: what the workshop can change [-]
         moment: speed and lengthways acceleration; of the lateral acceleration only the sign counts [-]
-        heights: ride heights for single routes in place of the setup's own [m]
 
     Returns:
         a ``Limits`` with the inputs' broadcast shape [-]
@@ -80,8 +72,8 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     wheel loads, and to 0.002 g where a car tips; a limit past which an end soon holds again, with a wheel in the air,
     may be missed for the next one.
     """
-    shape = shape_of(car, setup, moment, heights)
-    run = _asked(car, setup, moment, heights, shape)
+    shape = shape_of(car, setup, moment)
+    run = _asked(car, setup, moment, shape)
     likely = min(_LIKELY * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear)), _MOST)
     closer = likely * np.sqrt(np.linspace(0.0, 1.0, _FIRST))  # closer where limits are
     sweep = np.append(closer, np.linspace(likely, _MOST, _FAR + 1)[1:]).reshape(-1, 1, *(1,) * len(shape))
@@ -92,9 +84,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     return Limits(np.where(there, read.at, _MOST), there & ~read.fell, there & read.fell)
 
 
-def finer(
-    car: Car, setup: Setup, moment: Moment, near: Any, heights: Heights | None = None, within: float = 0.01 * G
-) -> Array:
+def finer(car: Car, setup: Setup, moment: Moment, near: Any, within: float = 0.01 * G) -> Array:
     """Find the limits near a guess of them, with one narrow sweep about each.
 
     Parameters:
@@ -102,7 +92,6 @@ def finer(
         setup: likewise [-]
         moment: likewise [-]
         near: guess of the limits of front and rear, broadcast to (2, …); NaN for none [m/s²]
-        heights: as of ``limits`` [m]
         within: how far off the guess may be [m/s²]
 
     Returns:
@@ -114,10 +103,10 @@ def finer(
 
     Validity: as ``limits``, right to 0.001 g, and to 1e-5 g where nothing bends just past the limit.
     """
-    shape = shape_of(car, setup, moment, heights)
+    shape = shape_of(car, setup, moment)
     middle = near + np.zeros((2, *shape))
     about = _Read(middle, middle - within, middle + within, np.zeros(middle.shape, dtype=bool))
-    read = _narrow(_asked(car, setup, moment, heights, shape), about, round(2 * within / _QUICK))
+    read = _narrow(_asked(car, setup, moment, shape), about, round(2 * within / _QUICK))
     return np.where(np.isfinite(read.at) & ~read.fell, read.at, np.nan)
 
 
@@ -160,12 +149,12 @@ class _Read:
     fell: Flags
 
 
-def _asked(car: Car, setup: Setup, moment: Moment, heights: Heights | None, shape: tuple[int, ...]) -> _Run:
+def _asked(car: Car, setup: Setup, moment: Moment, shape: tuple[int, ...]) -> _Run:
     """Give the function of the lateral acceleration (points, 1 or 2 ends, …): use of each end, and whether it fell."""
     turn = np.where(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape) < 0, -1.0, 1.0)
 
     def run(lateral: Array) -> tuple[Array, Flags]:
-        found = trim(car, setup, replace(moment, lateral=lateral * turn), heights)
+        found = trim(car, setup, replace(moment, lateral=lateral * turn))
         return np.stack([found.use[0][:, 0], found.use[1][:, -1]], axis=1), tipped(found)
 
     return run

@@ -56,10 +56,9 @@ def static_loads(mass: Value, front_share: Value) -> AxleLoads:
 
 @dataclass(frozen=True)
 class Centre:
-    """Where the centre of gravity is along the car: distances to the axles [m], share [-], mass [kg]."""
+    """Where the centre of gravity is along the car: distance behind the front axle [m], front share [-], mass [kg]."""
 
     behind_front: Value
-    ahead_of_rear: Value
     front_share: Value
     mass: Value
 
@@ -73,7 +72,7 @@ def centre_of_gravity(front_load: Value, rear_load: Value, wheelbase: Value) -> 
         wheelbase: wheelbase, any shape [m]
 
     Returns:
-        distances, front share and mass [any]
+        distance behind the front axle, front share and mass [any]
 
     Errors:
         ``InputError`` if a load or the wheelbase is not above zero.
@@ -84,7 +83,7 @@ def centre_of_gravity(front_load: Value, rear_load: Value, wheelbase: Value) -> 
     """
     need_positive(front_load=front_load, rear_load=rear_load, wheelbase=wheelbase)
     total = front_load + rear_load
-    return Centre(wheelbase * rear_load / total, wheelbase * front_load / total, front_load / total, total / G)
+    return Centre(wheelbase * rear_load / total, front_load / total, total / G)
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from . import _logtext as text
 from ._logtext import Look, fault, look
 from .carfile import save_whole
 from .checks import InputError, Problem
-from .units import Array
+from .units import Array, Flags, from_si
 
 __all__ = ["CHANNELS", "Log", "Look", "UnitQuestion", "guess", "look", "read", "recall", "remember"]
 
@@ -234,7 +234,7 @@ def _assemble(values: dict[str, Array], row: NDArray[np.int64], chosen: Columns,
         (np.nanargmin(speed), np.nanmin(speed) < -1, "must not be below zero"),
     ):
         if wrong:
-            got = f"{speed[at] * 3.6:.0f} km/h ({speed[at] / 0.44704:.0f} mph) in row {row[at]}"
+            got = f"{from_si(speed[at], 'kmh'):.0f} km/h ({from_si(speed[at], 'mph'):.0f} mph) in row {row[at]}"
             remedy = f"is {chosen['speed'][1]} the right unit, and the column the right one?"
             raise fault("speed", got, rule, remedy, where)
     for channel in [c for c in values if c not in ("time", "lap")]:
@@ -289,7 +289,7 @@ def _count(number: int, word: str) -> str:
 
 def _clock(
     time: Array, row: NDArray[np.int64], notes: list[str], where: str
-) -> tuple[Array, NDArray[np.int64], NDArray[np.bool_], float]:
+) -> tuple[Array, NDArray[np.int64], Flags, float]:
     """Make time run on: equal times dropped, a clock that starts again joined on as a new run."""
     step = np.diff(time)
     keep = np.concatenate(([True], step != 0))

@@ -120,9 +120,7 @@ def string_readings(
     toe = np.asarray(toe, dtype=float)
     ahead, behind = np.empty(toe.shape), np.empty(toe.shape)
     for j, (at_front, at_rear) in enumerate(lines):
-        along = np.stack(
-            np.broadcast_arrays(wheelbase, np.subtract(at_front, at_rear))
-        )  # string's direction, out is +y
+        along = np.stack(np.broadcast_arrays(wheelbase, np.subtract(at_front, at_rear)))  # the string's, out is +y
         along = along / np.hypot(along[0], along[1])
         for i, width in enumerate(widths):
             centre = np.array([0.0 if i == 0 else -1.0, 1.0])

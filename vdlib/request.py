@@ -140,7 +140,7 @@ def share_better(
         the share among the cars that hold the corner both ways; NaN where none does [-]
 
     Errors:
-        as ``spread.spread`` and ``doubts.doubts_of``.
+        as ``spread.spread``.
 
     Validity: for the gap between the limits the moment itself is asked: which end is nearer its limit, and by how much;
     for the growth of a slide, the local yaw stability. An error of a reading is the same before and after.

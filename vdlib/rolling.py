@@ -66,11 +66,10 @@ def bar_roll_stiffness(
 
 @dataclass(frozen=True)
 class Roll:
-    """Body roll: angle [rad], moment about the roll axis [N·m], stiffness left after gravity's part [N·m/rad]."""
+    """Body roll: angle [rad], moment about the roll axis [N·m]."""
 
     angle: Value
     moment: Value
-    net_stiffness: Value
 
 
 def roll(lateral: Value, sprung_mass: Value, arm: Value, stiffness: Value, gravity_roll: bool = True) -> Roll:
@@ -84,7 +83,7 @@ def roll(lateral: Value, sprung_mass: Value, arm: Value, stiffness: Value, gravi
         gravity_roll: count the moment of the leaning body's own weight [-]
 
     Returns:
-        angle, moment and net stiffness; positive angle in a left turn is the right side dropping [any]
+        angle and moment; positive angle in a left turn is the right side dropping [any]
 
     Errors:
         ``InputError`` if the springs cannot hold the body up.
@@ -107,7 +106,7 @@ def roll(lateral: Value, sprung_mass: Value, arm: Value, stiffness: Value, gravi
                 )
             ]
         )
-    return Roll(moment / net, moment, net)
+    return Roll(moment / net, moment)
 
 
 def roll_gradient(sprung_mass: Value, arm: Value, stiffness: Value, gravity_roll: bool = True) -> Any:

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from .balance import balance, shape_of
+from .balance import balance
 from .car import Car, Moment, Setup
 from .limits import finer, limits
 from .suspension import bar_wheel_rate, stop_force, wheel_rate
-from .trim import Trim, trim
+from .trim import Trim, shape_of, trim
 from .units import Array, G, to_si
 
 PARTS: dict[str, str] = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,10 +11,12 @@ import numpy as np
 from .car import Car, Moment, Setup
 from .checks import InputError, Problem
 from .glossary import GLOSSARY
-from .ledger import Quantity, understeer_angle
-from .trim import trim
+from .ledger import understeer_angle
+from .trim import Trim, trim
 from .units import Array, Flags, to_si
 
+Quantity = Callable[[Trim], Array]
+"""What is looked at: a function of a trim."""
 COUNT = 10_000
 """Plausible cars drawn unless another number is asked for."""
 _BINS = 20

@@ -1,4 +1,4 @@
-"""The curves one axle needs: wheel rate, bar, stops, roll centre, toe and camber against travel.
+"""The curves one axle needs: wheel rate, bar, stops, roll centre and toe against travel.
 
 Travel is counted from where the car stands, bump positive; ``rise`` is the body's height above the reference height
 there.

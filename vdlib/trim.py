@@ -12,12 +12,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ._balance import solve
-from ._layout import ROUTES, Case, Heights, numbers, part
+from ._layout import ROUTES, Case, Heights, numbers, part, shape_of
 from .car import Car, Moment, Setup
 from .state import STATE_WORDS, UNUSABLE, State, state_words
 from .units import Array
 
-__all__ = ["ROUTES", "STATE_WORDS", "UNUSABLE", "Heights", "State", "Trim", "numbers", "state_words", "trim"]
+__all__ = [
+    "ROUTES",
+    "STATE_WORDS",
+    "UNUSABLE",
+    "Heights",
+    "State",
+    "Trim",
+    "numbers",
+    "shape_of",
+    "state_words",
+    "trim",
+]
 
 _MANY, _ROOM = 1000, 1 << 20  # cases from which pages matter; numbers to have room for
 _CHUNK = 5000  # cases solved together: few enough for the cache, enough to hide what each array operation costs
@@ -93,9 +104,7 @@ def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None)
     case = Case(car, setup, moment, heights)
     cuts = [slice(i, min(i + _CHUNK, case.size)) for i in range(0, case.size, _CHUNK)]
     if case.size >= _MANY:
-        np.empty(
-            _ROOM
-        )  # had and given back untouched: glibc then keeps that much to hand in place of returning each page
+        np.empty(_ROOM)  # had and given back untouched: glibc then keeps as much to hand, not returning each page
     parts = [solve(part(case.values, cut)) for cut in cuts]
     out = {}
     for name, first in parts[0].items():

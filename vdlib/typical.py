@@ -48,7 +48,7 @@ class Range:
 
     @property
     def sigma(self) -> float:
-        """One standard deviation, were it normal: nine tenths of the width over 3.29 [any]."""
+        """One standard deviation, were it normal: the width that holds nine tenths of it, over 3.29 [any]."""
         return (self.high - self.low) / NINETY
 
 

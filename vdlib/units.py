@@ -47,7 +47,6 @@ UNITS: dict[str, Unit] = {
     "per_rad": Unit("1/rad", 1.0, "1/rad"),
     "per_rad2": Unit("1/rad²", 1.0, "1/rad²"),
     "N": Unit("N", 1.0, "N"),
-    "kN": Unit("kN", 1e3, "N"),
     "N_per_mm": Unit("N/mm", 1e3, "N/m"),
     "N_per_mm2": Unit("N/mm²", 1e6, "N/m²"),
     "kN_per_rad": Unit("kN/rad", 1e3, "N/rad"),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from .bicycle import TwoWheel, poles
 from .candidate import ENDS, Version, leaves, put, stacked
 from .car import PHASES, Moment
-from .ledger import Ledger, setting_words, shared, understeer_angle
+from .ledger import Ledger, setting_words, shared
 from .limits import finer, first_above, tipped
 from .trim import Trim, trim
 from .units import Array, Flags, G, Value
@@ -209,7 +209,7 @@ def why(base: Version, other: Version, moment: Moment) -> Ledger:
             parts[head] = put(parts[head], rest, mixed)
         return trim(parts["car"], parts["setup"], moment)  # type: ignore[arg-type]
 
-    return shared(causes, solve, understeer_angle, 0)
+    return shared(causes, solve, 0)
 
 
 def cause_of(path: str, together: bool = False) -> str:

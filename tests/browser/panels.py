@@ -145,10 +145,17 @@ def shown(page: Any, within: Any) -> Iterator[Shown]:
 
 
 def cut_labels(page: Any) -> list[str]:
-    """Give the words of every control whose label is cut off on the screen."""
+    """Give the words of every control, list and sheet whose label is cut off on the screen."""
     return page.evaluate(
-        """[...document.querySelectorAll('.vd-panel .widget-label, .vd-panel .widget-readout, .vd-panel button')]
-        .filter(e => e.offsetParent && e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
+        """() => { const pen = document.createElement('canvas').getContext('2d');
+        const wide = e => { const s = getComputedStyle(e); pen.font = s.font;  // an arrow stands beside a list's words
+            return pen.measureText(e.options[e.selectedIndex].text).width + parseFloat(s.paddingLeft) + 20; };
+        const cut = e => e.matches('select') ? wide(e) > e.clientWidth : e.scrollWidth > e.clientWidth + 1;
+        const kinds = ['.widget-label', '.widget-readout', 'button', '.lm-TabBar-tabLabel',
+            '.widget-dropdown select'].map(kind => '.vd-panel ' + kind);
+        return [...document.querySelectorAll(kinds.join())].filter(e => e.offsetParent)
+            .filter(e => (!e.matches('select') || e.selectedIndex >= 0) && cut(e))
+            .map(e => e.matches('select') ? e.options[e.selectedIndex].text : e.innerText); }"""
     )
 
 

@@ -1,5 +1,7 @@
 """The coach's view: every workbook as a page without code, legible from two metres, all from the keyboard."""
 
+import json
+import re
 from pathlib import Path
 from urllib.parse import quote
 
@@ -11,7 +13,8 @@ from .panels import alerts, cut_labels, shown, small_text, too_wide
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 LEAST = 20.0
 """Smallest text in large letters [screen pixels]: 5 mm on a 15.6-inch screen of 1366 x 768, 8 minutes of arc at 2 m."""
-WIDTHS = "[...document.querySelectorAll('img.vd-picture')].map(i => i.clientWidth / innerWidth)"
+GROWN = "[...document.querySelectorAll('img.vd-picture')].map(i => i.clientWidth / i.getAttribute('width'))"
+"""How much wider each picture is than it was drawn for: its letters grow as much."""
 
 
 class Page:
@@ -63,11 +66,35 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
             page.wait_for_timeout(600)
             page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")
             assert small_text(page, LEAST) == []
-            assert [width for width in page.evaluate(WIDTHS) if width < 0.9] == []
+            assert all(switch.is_checked() for switch in switches.all())
+            assert [times for times in page.evaluate(GROWN) if times < 1.4] == []
         assert cut_labels(page) + too_wide(page) + alerts(page) == []
         assert coached.console_errors == []
     finally:
         page.close()
+
+
+def test_in_large_letters_a_slider_and_the_picture_beside_it_are_seen_at_once(browser, coach):
+    coached = Page(browser, coach, "01-setup-words.ipynb")
+    page = coached.page
+    page.get_by_label("Large letters").first.check()
+    page.wait_for_timeout(600)
+    top = page.locator(".vd-panel:has(.vd-panel)").first
+    top.evaluate("e => e.scrollIntoView(true)")
+    for part in (top.locator(".noUi-handle").first, top.locator("img.vd-picture").first):
+        box = part.bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= page.viewport_size["height"]
+    page.close()
+
+
+def test_no_page_without_code_speaks_of_running_or_of_cells_but_for_who_sees_no_panels():
+    for path in WORKBOOKS:
+        cells = json.loads(path.read_text())["cells"]
+        prose = "".join("".join(cell["source"]) + "\n" for cell in cells if cell["cell_type"] == "markdown")
+        prose = prose.replace("Run All Cells", "", 1)
+        assert "panels" in prose.split("*Run → ")[0].splitlines()[-1]
+        assert re.findall(r"\b[Cc]ells?\b|[Rr]un it\b|\bthe notebook\b", prose) == []
 
 
 def test_a_link_leads_from_the_start_to_the_main_page(browser, coach):

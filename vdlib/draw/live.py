@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import lru_cache, partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
+from matplotlib import rcParams
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -101,8 +103,11 @@ class LivePicture:
         Returns:
             a view of the canvas, shape (height·scale, width·scale, 4), overwritten by the next drawing [-]
         """
+        with _true_letters():
+            return self._draw(scale or self.scale)
+
+    def _draw(self, scale: float) -> Pixels:
         self._place()
-        scale = scale or self.scale
         self.figure.set_dpi(POINT * scale)
         self.canvas.restore_region(self._static(scale))
         renderer: Any = self.canvas.get_renderer()
@@ -173,6 +178,17 @@ class LivePicture:
         if axes is None:
             return (artist.get_zorder(), 0, 0.0)
         return (axes.get_zorder(), self.figure.axes.index(axes), artist.get_zorder())
+
+
+@contextmanager
+def _true_letters() -> Iterator[None]:
+    """Leave letters their true widths: fitted to whole pixels, text jumps when a picture becomes sharp."""
+    before = rcParams["text.hinting"]
+    rcParams["text.hinting"] = "none"
+    try:
+        yield
+    finally:
+        rcParams["text.hinting"] = before
 
 
 class _Writer:

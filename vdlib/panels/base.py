@@ -24,12 +24,16 @@ __all__ = ["Panel", "Refused", "Visit", "choice", "drive", "look", "number", "sl
 
 STILL = 0.5
 """Time without a move after which a picture is drawn with all its sharpness [s]."""
+LETTER = "var(--jp-widgets-font-size)"
+"""Size of letters in the panels [screen pixels]: 13, or 20 where they are large."""
 NOT_UPDATED = "not updated: see message"
 BROKEN = "Something in the workbook broke, please report: "
 BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
 """A number that went wrong, as it would show in words."""
 CSS = """<style>
 .vd-panel {--jp-widgets-inline-label-width: auto}
+.vd-panel .jupyter-widget-tab {--jp-widgets-horizontal-tab-width: auto; --jp-widgets-container-padding: 4px}
+.vd-panel .widget-checkbox input, .vd-panel .widget-radio-box input {vertical-align: middle}
 .vd-panel .vd-control {margin: 0 12px 0 0}
 .vd-panel .vd-unit {min-width: 2.6em}
 .vd-panel .vd-alert {border-left: 5px solid #D55E00; background: #FFF4E5; color: #000; padding: 4px 10px}
@@ -48,6 +52,8 @@ body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inli
  --jp-content-font-size2: 22px; --jp-content-font-size3: 25px; --jp-content-font-size4: 29px;
  --jp-content-font-size5: 36px}
 body[data-voila]:has(.vd-large) small {font-size: 20px}
+.vd-large input[type=checkbox], .vd-large input[type=radio] {width: 20px; height: 20px}
+.vd-large .widget-radio-box label {height: auto; line-height: 1.6}
 </style>"""
 
 
@@ -94,6 +100,8 @@ class Panel:
         self.image.add_class("vd-picture")
         if picture is not None:
             self.image.width, self.image.height = str(picture.width), str(picture.height)
+            if layout == "beside":  # it grows with the letters, so that it stays beside them
+                self.image.layout.width = f"calc({picture.width} / 13 * {LETTER})"
         self.words_html = widgets.HTML()
         self.message_html = widgets.HTML()
         self.rows: dict[str, Any] = {}
@@ -263,7 +271,9 @@ class Panel:
         for name, control in self.controls.items():
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
-                control.layout.width = f"calc({label_em:.1f} * var(--jp-widgets-font-size) + 215px)"
+                said = [one[0] if isinstance(one, tuple) else one for one in getattr(control, "options", ())]
+                room = 0.52 * max(map(len, said), default=0) + 3
+                control.layout.width = f"calc({label_em:.1f} * {LETTER} + max(215px, {room:.1f} * {LETTER}))"
             row, unit = control, unit_of(control)
             control.layout.flex, control.layout.max_width = "0 0 auto", "100%"
             if unit:  # boxes round everything would double the widgets that a browser has to build

@@ -97,8 +97,5 @@ def in_sheets(made: Panel, sheets: Mapping[str, Sequence[str]], folded: bool = F
     flow = widgets.Layout(flex_flow="row wrap")
     parts = [widgets.Box(made.take_rows(names), layout=flow) for names in sheets.values()]
     kind = widgets.Accordion if folded else widgets.Tab
-    tab = "--jp-widgets-horizontal-tab-width: 200px; --jp-widgets-container-padding: 4px"
-    wide = widgets.HTML(f"<style>.vd-panel .jupyter-widget-tab {{{tab}}}</style>")
-    wide.layout.display = "none"
-    made.add(wide, kind(parts, titles=list(sheets)), place="controls")
+    made.add(kind(parts, titles=list(sheets)), place="controls")
     return made.show()

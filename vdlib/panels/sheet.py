@@ -48,7 +48,7 @@ class SheetDesk:
             placeholder="What was felt, where, doing what: 'in the long right, throttle closed, the rear came round'",
             continuous_update=False,
             rows=3,
-            layout=widgets.Layout(width="48em", max_width="100%"),
+            layout=widgets.Layout(width="48em", max_width="calc(100% - 4px)"),
         )
         self.felt.observe(lambda _: self._keep(), names="value")
         self.source = widgets.Dropdown(description="What is asked for", layout=widgets.Layout(width="26em"))

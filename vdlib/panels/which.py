@@ -7,7 +7,7 @@ from collections.abc import Callable
 from html import escape
 from pathlib import Path
 from typing import Any, ClassVar
-from weakref import WeakValueDictionary
+from weakref import WeakSet, WeakValueDictionary
 
 import ipywidgets as widgets
 
@@ -25,10 +25,12 @@ class Which:
     """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left.
 
     The choosers of one notebook follow each other: what one of them opens the others show too. One that was given a
-    ``path`` stands apart. A cell run again puts its new chooser in the place of the one it made before.
+    ``path`` stands apart. *Large letters* is one switch for all of them. A cell run again puts its new chooser in the
+    place of the one it made before.
     """
 
     _family: ClassVar[WeakValueDictionary[tuple[Maker, ...], Which]] = WeakValueDictionary()
+    _every: ClassVar[WeakSet[Which]] = WeakSet()
     _last: ClassVar[tuple[str, tuple[str, str]] | None] = None
     """Which saved car was open when a car was last chosen here, and that choice."""
 
@@ -49,7 +51,7 @@ class Which:
         )
         self.again = widgets.Button(description="Read it again", tooltip="Read the car's file again after editing it")
         self.again.layout.width = "auto"
-        self.large = widgets.Checkbox(value=False, description="Large letters", indent=False)
+        self.large = widgets.Checkbox(description="Large letters", indent=False)
         self.large.layout.width = "auto"
         self.about, self.message = widgets.HTML(), widgets.HTML()
         self.place = widgets.VBox()
@@ -58,10 +60,12 @@ class Which:
         self.list.observe(lambda change: self._chosen(change["new"]), names="value")
         self.path.observe(lambda change: self._chosen((_FILE, change["new"].strip())), names="value")
         self.again.on_click(lambda _: self.open(self._source))
-        self.large.observe(self._resize, names="value")
+        self.large.observe(lambda change: self._enlarge(change["new"]), names="value")
         top = widgets.HBox([self.list, self.path, self.again, self.large], layout=widgets.Layout(flex_flow="row wrap"))
         self.box = widgets.VBox([widgets.HTML(CSS), top, self.about, self.message, self.place])
         self.box.add_class("vd-panel")
+        self.large.value = any(other.large.value for other in self._every)
+        self._every.add(self)
         if not self._alone:
             self._family[makers] = self
         self.open(self._source)
@@ -140,8 +144,11 @@ class Which:
         self._set_controls(path=False)
         self._say(str(error), more or ("" if self.file is None else "The car shown before stays below."))
 
-    def _resize(self, change: Any) -> None:
-        (self.box.add_class if change["new"] else self.box.remove_class)("vd-large")
+    def _enlarge(self, large: bool) -> None:
+        """Make the letters large or small, here and in every other chooser of the notebook."""
+        (self.box.add_class if large else self.box.remove_class)("vd-large")
+        for other in list(self._every):
+            other.large.value = large
 
     def _say(self, text: str, more: str) -> None:
         lines = "<br>".join(escape(line) for line in [*text.splitlines(), more] if line)
