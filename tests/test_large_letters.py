@@ -25,7 +25,7 @@ def test_a_list_has_room_for_its_longest_words_at_any_size_of_letters():
         return panel.controls["one"].layout.width
 
     assert "max(215px, 34.2 * var(--jp-widgets-font-size))" in width("w" * 60)
-    assert "max(215px, 5.1 * var(--jp-widgets-font-size))" in width("wwww")
+    assert "max(215px, 14.0 * var(--jp-widgets-font-size))" in width("wwww")
 
 
 @pytest.mark.analytic

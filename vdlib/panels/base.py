@@ -46,7 +46,7 @@ CSS = """<style>
 .vd-panel .vd-words {line-height: 1.45}
 .vd-large {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px; font-size: 20px}
 .vd-large .vd-panel .vd-picture, body[data-voila]:has(.vd-large) .vd-picture
- {width: calc(100% - 4px); height: auto; max-width: 1340px}
+ {width: calc(100% - 4px); height: auto; max-width: 1340px; align-self: flex-start}
 body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px;
  --jp-ui-font-size1: 20px; --jp-code-font-size: 20px; --jp-content-font-size0: 20px; --jp-content-font-size1: 20px;
  --jp-content-font-size2: 22px; --jp-content-font-size3: 25px; --jp-content-font-size4: 29px;
@@ -54,6 +54,7 @@ body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inli
 body[data-voila]:has(.vd-large) small {font-size: 20px}
 .vd-large input[type=checkbox], .vd-large input[type=radio] {width: 20px; height: 20px}
 .vd-large .widget-radio-box label {height: auto; line-height: 1.6}
+.vd-large .widget-radio-box input {margin-top: 6px}
 </style>"""
 
 
@@ -272,7 +273,7 @@ class Panel:
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
                 said = [one[0] if isinstance(one, tuple) else one for one in getattr(control, "options", ())]
-                room = 0.52 * max(map(len, said), default=0) + 3
+                room = max(14, 0.52 * max(map(len, said), default=0) + 3)
                 control.layout.width = f"calc({label_em:.1f} * {LETTER} + max(215px, {room:.1f} * {LETTER}))"
             row, unit = control, unit_of(control)
             control.layout.flex, control.layout.max_width = "0 0 auto", "100%"
