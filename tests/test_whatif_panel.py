@@ -54,7 +54,8 @@ class Clock:
     """A kernel's clock that strikes when it is told to."""
 
     def call_later(self, delay, call):
-        self.due = call
+        if delay == base.STILL:
+            self.due = call
         return self
 
     def cancel(self):

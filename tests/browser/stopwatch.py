@@ -18,6 +18,8 @@ BOOKS = Path(__file__).resolve().parents[2] / "workbooks"
 MAIN = "04-nose-high.ipynb"
 EVENTS = 40
 """Keys pressed, and moves of the mouse, for each form."""
+REPEATS = 30
+"""Repeats of a held key each way."""
 USUAL = """
 # the usual form: interact draws a new figure at every step
 %matplotlib inline
@@ -70,12 +72,20 @@ WATCH = """root => { window.root = root; window.timing = () => new Promise(done 
     watcher.observe(root, {subtree: true, childList: true, attributes: true, characterData: true}); }); }"""
 
 
+FLOW = """root => { window.flow = []; const seen = () => root.querySelector('img')?.src ??
+    root.querySelector('.widget-html')?.innerText; let last = seen();
+    window.flowing = new MutationObserver(() => { if (seen() === last) return; last = seen();
+        requestAnimationFrame(() => window.flow.push(performance.now())); });
+    window.flowing.observe(root, {subtree: true, childList: true, attributes: true, characterData: true}); }"""
+
+
 @dataclass(frozen=True)
 class Waits:
-    """Times from an input event to the painted answer [ms]."""
+    """Times from an input event to the painted answer [ms], and answers painted in a second of a held key [1/s]."""
 
     key: np.ndarray
     drag: np.ndarray
+    held: float
 
 
 def _waits(book: Notebook, events: int) -> Waits:
@@ -112,7 +122,24 @@ def _waits(book: Notebook, events: int) -> Waits:
         away = (i % 10 + 1) * 4 if i % 20 < 10 else 40 - (i % 10 + 1) * 4
         drags.append(once(lambda away=away: page.mouse.move(x - 6 - away, y)))
     page.mouse.up()
-    return Waits(np.array(keys), np.array(drags))
+    return Waits(np.array(keys), np.array(drags), _held(page, handle))
+
+
+def _held(page: Any, handle: Any) -> float:
+    """Hold an arrow key, which repeats 30 times a second, back and forth; give the pictures painted in a second."""
+    page.wait_for_timeout(1500)
+    page.evaluate("() => (" + FLOW + ")(window.root)")
+    handle.focus()
+    start = page.evaluate("performance.now()")
+    for way in ("ArrowRight", "ArrowLeft"):
+        for i in range(REPEATS):
+            due = start + 1000 / 30 * (i + 1 + (way == "ArrowLeft") * REPEATS)
+            page.keyboard.press(way)
+            page.wait_for_timeout(max(0, due - page.evaluate("performance.now()")))
+    end = page.evaluate("performance.now()")
+    page.wait_for_timeout(1500)
+    shown = np.array(page.evaluate("() => { flowing.disconnect(); return flow; }"))
+    return float((shown <= end).sum() / (end - start) * 1e3)
 
 
 def measure(events: int = EVENTS) -> dict[str, Any]:

@@ -100,9 +100,42 @@ def on_step(control: Any) -> Any:
     """
     if not isinstance(control, widgets.FloatSlider):
         return control.value
+    return _value(control, _place(control, control.value))
+
+
+def next_steps(control: Any, before: Any, count: int) -> list[Any]:
+    """Give the values that a slider will likely take next: as far again the same way, and those around that.
+
+    Parameters:
+        control: any widget with a value [-]
+        before: its value before the last move [any]
+        count: how many values [-]
+
+    Returns:
+        up to ``count`` values as ``on_step`` would give them, the likeliest first; none for what is no slider [any]
+    """
+    if not isinstance(control, widgets.FloatSlider | widgets.IntSlider):
+        return []
+    here, last = _place(control, control.value), _place(control, control.max)
+    moved = here - _place(control, before)
+    likely = here + (moved if abs(moved) <= count else (moved > 0) - (moved < 0))
+    around = range(max(likely - count, 0), min(likely + count, last) + 1)
+    places = sorted((place for place in around if place != here), key=lambda place: abs(place - likely))
+    return [_value(control, place) for place in places[:count]]
+
+
+def _place(control: Any, value: Any) -> int:
+    """Steps from a slider's least value."""
+    place: int = round((value - control.min) / control.step)
+    return place
+
+
+def _value(control: Any, place: int) -> Any:
+    """A slider's value so many steps from its least."""
     low, step = control.min, control.step
-    near = low + round((control.value - low) / step) * step
-    return min(round(near, max(_decimals(step), _decimals(low))), control.max) + 0.0
+    if isinstance(control, widgets.IntSlider):
+        return low + place * step
+    return min(round(low + place * step, max(_decimals(step), _decimals(low))), control.max) + 0.0
 
 
 def ends_and_middle(control: Any) -> list[Any]:
@@ -121,12 +154,8 @@ def ends_and_middle(control: Any) -> list[Any]:
         return [not control.value, control.value]
     if hasattr(control, "options"):
         return [option[1] if isinstance(option, tuple) else option for option in control.options]
-    if isinstance(control, widgets.IntSlider):
-        return [control.min, control.max, (control.min + control.max) // 2]
-    if isinstance(control, widgets.FloatSlider):
-        half = round((control.max - control.min) / control.step) // 2
-        digits = max(_decimals(control.step), _decimals(control.min))
-        return [control.min, control.max, round(control.min + half * control.step, digits) + 0.0]
+    if isinstance(control, widgets.FloatSlider | widgets.IntSlider):
+        return [control.min, control.max, _value(control, _place(control, control.max) // 2)]
     raise TypeError(f"do not know how to drive a {type(control).__name__}")
 
 

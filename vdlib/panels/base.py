@@ -18,7 +18,8 @@ from ..checks import InputError
 from ..draw.live import LivePicture, greyed
 from ..draw.png import SIGNATURE
 from ..units import number
-from . import choice, ends_and_middle, on_step, slider, toggle, unit_of
+from . import choice, ends_and_middle, next_steps, on_step, slider, toggle, unit_of
+from .ahead import STEPS, Ahead
 
 __all__ = ["Panel", "Refused", "Visit", "choice", "drive", "look", "number", "slider", "table", "toggle"]
 
@@ -62,6 +63,15 @@ class Refused(Exception):
     """A result the model will not give for this state, with the reason in words for the user."""
 
 
+@dataclass(frozen=True)
+class Shown:
+    """What one state comes to."""
+
+    result: Any
+    words: str
+    picture: bytes
+
+
 class Panel:
     """Controls, a picture and words that stay in step: ``state → compute (pure) → draw (pure)``.
 
@@ -69,7 +79,8 @@ class Panel:
     bytes of its own; ``words(result)`` gives HTML. One observer for each control, synchronous. ``InputError`` and
     ``Refused`` are shown in words and the picture is greyed; any other error is shown too, and then raised.
 
-    ``layout`` is "above" (controls over the picture) or "beside" (controls left of it).
+    ``layout`` is "above" (controls over the picture) or "beside" (controls left of it). ``ahead`` says that result and
+    words hang on the controls alone until ``refresh`` is called, so that pictures may be kept and made ahead.
     """
 
     def __init__(
@@ -80,6 +91,7 @@ class Panel:
         words: Callable[[Any], str],
         picture: LivePicture | None = None,
         layout: str = "above",
+        ahead: bool = False,
     ) -> None:
         """Build the widgets, watch the controls and show the starting state."""
         if layout not in ("above", "beside"):
@@ -95,6 +107,9 @@ class Panel:
         self._png = b""
         self._held = False
         self._timer: TimerHandle | None = None
+        self._ahead = Ahead(partial(self._make, quick=True)) if ahead else None
+        self.when_shown: Callable[[], object] = lambda: None
+        """Called after every state that could be shown."""
         self.when_still: Callable[[], object] = lambda: None
         """Called half a second after the last move of a control, where time can be told."""
         self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", flex="0 0 auto"))
@@ -218,42 +233,59 @@ class Panel:
             self._held = False
 
     def _changed(self, change: Any) -> None:
-        if not self._held:
-            self.refresh(quick=True)
+        if self._held:
+            return
+        clock = _clock()
+        self._show(clock)
+        if self._ahead is not None and clock is not None:
+            name = next(name for name, control in self.controls.items() if control is change["owner"])
+            steps = next_steps(change["owner"], change["old"], STEPS)
+            self._ahead.look(clock, (self.state | {name: value} for value in steps))
 
-    def refresh(self, quick: bool = False) -> None:
-        """Compute, draw and show the present state; all three are done before anything on the screen changes.
+    def refresh(self) -> None:
+        """Compute, draw and show the present state; all three are done before anything on the screen changes."""
+        if self._ahead is not None:
+            self._ahead.forget()
+        self._show(None)
 
-        Parameters:
-            quick: whether to draw with less sharpness now and with all of it once nothing moves, where time can be told
-                (in a kernel) [-]
-        """
+    def _show(self, clock: AbstractEventLoop | None) -> None:
+        """Show the present state: where time can be told quickly now, and with all sharpness once nothing moves."""
         if self._timer is not None:
             self._timer.cancel()
-        clock = _clock() if quick else None
         try:
-            result = self.compute(self.state)
-            text = self.words(result)
-            own = self.draw(self.picture, result)
-            png = own if own is not None else b"" if self.picture is None else self.picture.render(clock is not None)
+            if clock is None:
+                made = self._make(self.state, quick=False)
+            elif self._ahead is None:
+                made = self._make(self.state, quick=True)
+            else:
+                self._ahead.stop()
+                made = self._ahead.get(self.state)
         except (InputError, Refused) as error:
             self._fail(str(error) or type(error).__name__)
         except Exception as error:
             self._fail(f"{BROKEN}{type(error).__name__}: {error}")
             raise
         else:
-            self.result = self.drawn_from = result
-            self.message, self._png = "", png
-            self.image.value = png
-            self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{text}</div>'
+            self.result = self.drawn_from = made.result
+            self.message, self._png = "", made.picture
+            self.image.value = made.picture
+            self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{made.words}</div>'
             self.message_html.value = ""
+            self.when_shown()
             if clock is not None:
-                self._timer = clock.call_later(STILL, partial(self._settle, own is None))
+                self._timer = clock.call_later(STILL, self._settle)
 
-    def _settle(self, sharpen: bool) -> None:
+    def _make(self, state: Mapping[str, Any], quick: bool) -> Shown:
+        result = self.compute(dict(state))
+        return Shown(result, self.words(result), self._draw(result, quick))
+
+    def _draw(self, result: Any, quick: bool) -> bytes:
+        own = self.draw(self.picture, result)
+        return own or b"" if own is not None or self.picture is None else self.picture.render(quick)
+
+    def _settle(self) -> None:
         """Nothing moves any more: draw what is shown with all its sharpness, and say so to who wants to know."""
-        if sharpen and self.picture is not None:
-            self._png = self.image.value = self.picture.render()
+        self._png = self.image.value = self._draw(self.result, quick=False)
         self.when_still()
 
     def _fail(self, message: str) -> None:

@@ -192,6 +192,7 @@ class Gearbox:
             lambda _, now: self.view.draw(now),
             lambda now: words(now, self.car),
             self.view.picture,
+            ahead=True,
         )
         typed = row(
             self.ratio_text,

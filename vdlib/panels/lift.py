@@ -148,7 +148,7 @@ def panel(file: CarFile) -> Panel:
         "brake": toggle("With the brake", False, "The slowing comes from the brakes and not from the engine"),
     }
     widgets.dlink((controls["hands"], "value"), (controls["reaction"], "disabled"), lambda ticked: not ticked)
-    made = Panel(controls, compute, draw, words, view.picture)
+    made = Panel(controls, compute, draw, words, view.picture, ahead=True)
     _add_button(made, file.car.name)
     return made
 

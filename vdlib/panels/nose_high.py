@@ -47,7 +47,7 @@ def panel(file: CarFile) -> Panel:
         "lateral": slider("Lateral acceleration", 0, 1.5, 0.02, 0.8, "g"),
         "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
     } | {route: toggle(ROUTE_WORDS[route], True, f"Let {ROUTE_WORDS[route]} act") for route in ROUTES}
-    return Panel(controls, compute, lambda _, found: view.draw(found), words, view.picture)
+    return Panel(controls, compute, lambda _, found: view.draw(found), words, view.picture, ahead=True)
 
 
 def _height(label: str, now: Any, reference: Any) -> Any:

@@ -84,7 +84,14 @@ def panel(file: CarFile) -> Panel:
         "front_pressure": _pressure("Front tyre pressure", setup.front.pressure),
         "rear_pressure": _pressure("Rear tyre pressure", setup.rear.pressure),
     } | _corner()
-    return Panel(controls, compute, lambda _, found: view.draw(found.split, found.maps, found.now), words, view.picture)
+    return Panel(
+        controls,
+        compute,
+        lambda _, found: view.draw(found.split, found.maps, found.now),
+        words,
+        view.picture,
+        ahead=True,
+    )
 
 
 _SPRUNG = (
@@ -280,7 +287,7 @@ def three_wheels(file: CarFile) -> Panel:
         "rear_bar": _bar("Rear anti-roll bar", bars[1], top),
     } | _corner()
     controls["phase"].value = "lift"
-    return Panel(controls, compute, draw, wheel_words, view.picture)
+    return Panel(controls, compute, draw, wheel_words, view.picture, ahead=True)
 
 
 def wheel_words(found: OneBar) -> str:

@@ -92,7 +92,7 @@ def panel(file: CarFile) -> Panel:
         "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
         "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.02, 0.8, "g"),
     }
-    return Panel(controls, compute, draw, words, view.picture)
+    return Panel(controls, compute, draw, words, view.picture, ahead=True)
 
 
 def words(found: Turn) -> str:

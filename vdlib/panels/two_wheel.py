@@ -180,7 +180,7 @@ def balance(file: CarFile) -> Panel:
             f"arrows: where it goes. {BOUNDS}"
         )
 
-    made = Panel(_sliders(file), compute, draw, words, picture)
+    made = Panel(_sliders(file), compute, draw, words, picture, ahead=True)
     text = "You fit rear tyres that are 20 % less stiff, nothing else. Which way does the balance go?"
     return ask(made, "rear", text, (TOWARD_UNDER, TOWARD_OVER, NO_CHANGE), judge_rear)
 
@@ -261,7 +261,7 @@ def steady_circle(file: CarFile) -> Panel:
             "Never look for the limit on a public road.</p>"
         )
 
-    return Panel(controls, compute, draw, words, picture)
+    return Panel(controls, compute, draw, words, picture, ahead=True)
 
 
 def nudge(car: TwoWheel, speed: float, time: Array, sideslip: float) -> Array:
@@ -332,7 +332,7 @@ def growth(file: CarFile) -> Panel:
             f"{_special_speed(now.car, now.gradient)}<br>Steering held still all the while. {BOUNDS}"
         )
 
-    return Panel(_sliders(file), compute, draw, words, picture)
+    return Panel(_sliders(file), compute, draw, words, picture, ahead=True)
 
 
 def _course(own: Motion) -> str:

@@ -143,7 +143,7 @@ def moment(file: CarFile) -> Panel:
         lifted = f" <b>The inner {air[0]} wheel is in the air</b>; the other axle takes the rest." if air else ""
         return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {sums} {across}{lifted}<br>{NEGLECTED}"
 
-    return Panel(controls, compute, draw, words, picture)
+    return Panel(controls, compute, draw, words, picture, ahead=True)
 
 
 @dataclass(frozen=True)
@@ -233,7 +233,7 @@ def parts(file: CarFile) -> Panel:
             f"the inner wheel has; a star beyond it means that wheel is in the air.<br>{NEGLECTED}</p>"
         )
 
-    made = Panel(controls, compute, draw, words, picture)
+    made = Panel(controls, compute, draw, words, picture, ahead=True)
     text = "You fit a much stiffer front anti-roll bar. What becomes of the load moved on both axles together?"
     return ask(made, "front_bar", text, (GROWS, STAYS, SHRINKS), judge_sum)
 
@@ -288,7 +288,7 @@ def pair(file: CarFile) -> Panel:
             "of one wheel's load."
         )
 
-    return Panel(controls, compute, draw, words, picture)
+    return Panel(controls, compute, draw, words, picture, ahead=True)
 
 
 def honest() -> Any:

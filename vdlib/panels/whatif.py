@@ -136,10 +136,10 @@ class Desk:
         """Settings and loads of an opened what-if that no slider holds."""
         self._others: tuple[Any, Comparison, tuple[Version, ...]] | None = None
         bench.compared = ()
-        self.panel = Panel(self._controls(), self._compute, self._draw, words, self.view.picture)
-        self.panel.when_still = self.keep
-        bench.put, bench.saved_more = self.put, lambda: self._refill(self.list.value or "")
         self.name = widgets.Text(value="what-if", description="Name", layout=widgets.Layout(width="19em"))
+        self.panel = Panel(self._controls(), self._compute, self._draw, words, self.view.picture, ahead=True)
+        self.panel.when_shown, self.panel.when_still = self._tell, self.keep
+        bench.put, bench.saved_more = self.put, lambda: self._refill(self.list.value or "")
         self.over = widgets.Checkbox(value=False, description="may replace", indent=False)
         self.over.layout.width = "auto"
         self.list = widgets.Dropdown(description="Saved", layout=widgets.Layout(width="19em"))
@@ -156,6 +156,7 @@ class Desk:
         self.open_button = button("Open it", "Put a saved what-if on the sliders", self._open, self.message)
         self.beside.observe(lambda change: self._compare(change["new"]), names="value")
         self._refill()
+        self._tell()
         if LEFT_OFF in self.list.options:
             self.list.value = LEFT_OFF
             say(self.message, f'"{LEFT_OFF}" is what the sliders showed last time: press Open it to have it back.')
@@ -235,14 +236,13 @@ class Desk:
             places = {key: float(to_si(state[name], "mm")) for name, (_, key, *_) in PLACES.items()}
             loads = (Load(state["load_name"], state["load_mass"], **places), *loads)
         tyres = {end: state[f"{end}_tyre"] for end in ENDS if state[f"{end}_tyre"] != AS_FITTED}
-        name = self.name.value.strip() or "what-if" if hasattr(self, "name") else "what-if"
+        name = self.name.value.strip() or "what-if"
         return between(base, setup, name, loads=loads, tyres=tyres, note=self.rest.note)
 
     def _compute(self, state: dict[str, Any]) -> Shown:
         bench = self.bench
         speed, lateral = float(to_si(state["speed"], "kmh")), state["lateral"] * G
-        candidate = self.candidate(state)
-        tried = replace(version(candidate, bench.base), name="this what-if")
+        tried = replace(version(self.candidate(state), bench.base), name="this what-if")
         base, saved = self._fixed(speed, lateral)
         found = base.only(0).beside(compare([tried], speed, lateral))
         for i in range(1, len(base.names)):
@@ -251,8 +251,11 @@ class Desk:
         at = found.phases.index(state["phase"])
         both = bool(np.isfinite(found.angle[:2, at]).all())
         ledger = why(bench.base, tried, moment) if both else None
-        bench.candidate = candidate
         return Shown(found, ledger, (bench.base, tried, *saved), state["phase"])
+
+    def _tell(self) -> None:
+        """Let the other panels know what the sliders show."""
+        self.bench.candidate = self.candidate(self.panel.state)
 
     def _fixed(self, speed: float, lateral: float) -> tuple[Comparison, tuple[Version, ...]]:
         """The versions no slider moves, solved once for each moment."""

@@ -60,7 +60,7 @@ class Words(Panel):
         def draw(picture: Any, shown: Shown) -> None:
             view.draw(shown.term.key, shown.value)
 
-        super().__init__(controls, compute, draw, self._say, view.picture, layout="beside")
+        super().__init__(controls, compute, draw, self._say, view.picture, layout="beside", ahead=True)
         self.controls["word"].layout.width = "auto"
         self.search = widgets.Text(
             placeholder="type a word, or what you felt: nervous, nose, lift ...",
@@ -202,7 +202,7 @@ def lever(file: CarFile) -> Panel:
             "500 N more on each front wheel, 2 times larger than life."
         )
 
-    made = Panel(controls, compute, draw, words, picture)
+    made = Panel(controls, compute, draw, words, picture, ahead=True)
     text = "If the spring moves only half as far as the wheel, how much of the spring rate does the wheel feel?"
     return ask(made, "ratio", text, (ALL, HALF, QUARTER), judge_lever)
 

@@ -326,6 +326,6 @@ def panel(file: CarFile) -> Panel:
             "Where one percent moves the result by many, it is a small difference of large numbers: measure those well."
         )
 
-    made = Panel(controls, compute, draw, words, picture)
+    made = Panel(controls, compute, draw, words, picture, ahead=True)
     text = "You corner at twice the lateral acceleration. By which factor does the roll angle grow?"
     return ask(made, "lateral", text, (FASTER, IN_STEP, SLOWER), judge_lean)
