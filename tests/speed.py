@@ -82,7 +82,7 @@ def import_panels() -> Row:
 
 
 def steps() -> Iterator[tuple[str, np.ndarray]]:
-    """Compute, draw and encode at each step of the first slider of every panel, in the kernel [ms]."""
+    """Compute, draw and encode, nothing made ahead, at each step of every panel's first slider, in the kernel [ms]."""
     for name, maker in makers().items():
         for panel in panels_of(maker, examples.load(examples.FIRST)):
             sliders = {n: c for n, c in panel.controls.items() if hasattr(c, "step") and hasattr(c, "max")}
@@ -119,6 +119,8 @@ def print_browser(events: int) -> None:
         over = _two(main, way)[0] / _two(empty, way)[0]
         goal = f"goal {GOALS['usual']:g}: {'met' if ratio >= GOALS['usual'] else 'NOT met'}"
         print(f"{words:<12} {ratio:.1f} times as fast as interact ({goal}), {over:.1f} times an empty trip")
+    for name, waits in (("the main panel", main), ("interact, a new figure a step", usual), ("no picture", empty)):
+        print(f"{'held key':<12} {name:<32} {waits.held:.1f} pictures a second")
     first = found["first picture"]
     goal = f"goal {GOALS['first']:g} s: {_met(first, GOALS['first'])}"
     print(f"\nServer up in {found['server']:.1f} s; the main workbook is open in {found['opened']:.1f} s,")
