@@ -146,6 +146,10 @@ def test_a_panel_that_hangs_on_more_than_its_controls_makes_nothing_ahead(clock)
     assert clock.strike(PAUSE) == 0
 
 
+def test_a_jump_to_the_end_of_a_slider_leaves_steps_to_make():
+    assert next_steps(slider("A slider", 0, 50, 1, 0), STEPS, STEPS) == [1, 2, 3, 4]
+
+
 @given(
     low=st.integers(-50, 50),
     step=st.sampled_from([0.01, 0.02, 0.05, 0.1, 0.5, 1, 5]),

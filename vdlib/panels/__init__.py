@@ -118,7 +118,7 @@ def next_steps(control: Any, before: Any, count: int) -> list[Any]:
         return []
     here, last = _place(control, control.value), _place(control, control.max)
     moved = here - _place(control, before)
-    likely = here + (moved if abs(moved) <= count else (moved > 0) - (moved < 0))
+    likely = min(max(here + (moved if abs(moved) <= count else (moved > 0) - (moved < 0)), 0), last)
     around = range(max(likely - count, 0), min(likely + count, last) + 1)
     places = sorted((place for place in around if place != here), key=lambda place: abs(place - likely))
     return [_value(control, place) for place in places[:count]]
