@@ -14,7 +14,7 @@ from vdlib.draw.loadviews import PARTS, PairCurves, PartBars
 from vdlib.draw.scenes import SCENES
 from vdlib.draw.style import SMALLEST, smallest_text, start
 from vdlib.panels import two_wheel, weight, words, workings
-from vdlib.panels.base import BAD_NUMBER, drive, look
+from vdlib.panels.driving import BAD_NUMBER, drive, look
 from vdlib.terms import TERMS, find, low
 from vdlib.units import G, from_si
 

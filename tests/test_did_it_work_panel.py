@@ -14,8 +14,8 @@ from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.limits import limits
 from vdlib.panels import believe, daylaps, daynotes, did_it_work, logbox
-from vdlib.panels.base import drive, look
 from vdlib.panels.daywords import QUESTIONS
+from vdlib.panels.driving import drive, look
 
 CLEAR, NOTHING, POWER = daylaps.INVENTED
 BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"

@@ -13,7 +13,7 @@ from vdlib.draw.gears import SPEEDS
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.gears import RPM, gear_for, top_speed
 from vdlib.panels import gears
-from vdlib.panels.base import drive
+from vdlib.panels.driving import drive
 from vdlib.units import G
 
 

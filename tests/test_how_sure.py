@@ -8,7 +8,7 @@ from vdlib.car import Moment, reference_setup
 from vdlib.doubts import doubts_of
 from vdlib.draw.how_sure import HowSure
 from vdlib.panels import how_sure
-from vdlib.panels.base import drive, look
+from vdlib.panels.driving import drive, look
 from vdlib.spread import COUNT, draw, spread
 from vdlib.typical import Kinds
 from vdlib.units import G

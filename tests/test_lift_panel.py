@@ -13,7 +13,7 @@ from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.lift import simulate
 from vdlib.panels import lift
-from vdlib.panels.base import drive
+from vdlib.panels.driving import drive
 from vdlib.units import G, from_si
 
 

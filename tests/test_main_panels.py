@@ -9,7 +9,7 @@ from vdlib import examples, shelf
 from vdlib.car import PHASES, Moment, attitude, reference_setup
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
-from vdlib.panels.base import drive
+from vdlib.panels.driving import drive
 from vdlib.saying import PHASE_WORDS, toward
 from vdlib.trim import ROUTES, trim
 from vdlib.units import G, from_si, to_si

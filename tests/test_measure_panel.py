@@ -16,7 +16,7 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.garage import choices_at, fields_at
 from vdlib.garageday import invented_day
 from vdlib.panels import measure, measure_parts
-from vdlib.panels.base import BAD_NUMBER
+from vdlib.panels.driving import BAD_NUMBER
 from vdlib.panels.how_sure import KINDS
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which

@@ -10,7 +10,8 @@ import pytest
 from vdlib.checks import InputError, Problem
 from vdlib.draw.style import line, start, tidy
 from vdlib.panels import base
-from vdlib.panels.base import NOT_UPDATED, STILL, Panel, Refused, choice, drive, look, number, slider, table, toggle
+from vdlib.panels.base import NOT_UPDATED, STILL, Panel, Refused, choice, number, slider, table, toggle
+from vdlib.panels.driving import drive, look
 
 
 def controls():

@@ -10,7 +10,7 @@ from panel_table import makers, panels_of
 from test_palette import SHAPE, WHITE, contrast
 
 from vdlib import examples
-from vdlib.panels.base import look
+from vdlib.panels.driving import look
 
 MAKERS = makers()
 CARS = examples.names()

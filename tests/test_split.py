@@ -13,7 +13,7 @@ from vdlib.draw.split import crossings, filled
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.limits import limits
 from vdlib.panels import split as panels
-from vdlib.panels.base import drive
+from vdlib.panels.driving import drive
 from vdlib.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
 from vdlib.trim import trim
 from vdlib.tyre import of_kind

@@ -17,8 +17,8 @@ from vdlib.candidate import Candidate, Load, baseline, put, version
 from vdlib.car import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import base, helps, how_sure, request, sheet, whatif
-from vdlib.panels.base import drive
 from vdlib.panels.bench import Bench
+from vdlib.panels.driving import drive
 from vdlib.panels.helps import DIGITS
 from vdlib.panels.request import AMOUNTS
 from vdlib.request import share_better

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from functools import lru_cache, partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
-from matplotlib import rcParams
+from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -103,7 +102,7 @@ class LivePicture:
         Returns:
             a view of the canvas, shape (height·scale, width·scale, 4), overwritten by the next drawing [-]
         """
-        with _true_letters():
+        with rc_context({"text.hinting": "none"}):  # fitted to whole pixels, letters jump when a picture becomes sharp
             return self._draw(scale or self.scale)
 
     def _draw(self, scale: float) -> Pixels:
@@ -178,17 +177,6 @@ class LivePicture:
         if axes is None:
             return (artist.get_zorder(), 0, 0.0)
         return (axes.get_zorder(), self.figure.axes.index(axes), artist.get_zorder())
-
-
-@contextmanager
-def _true_letters() -> Iterator[None]:
-    """Leave letters their true widths: fitted to whole pixels, text jumps when a picture becomes sharp."""
-    before = rcParams["text.hinting"]
-    rcParams["text.hinting"] = "none"
-    try:
-        yield
-    finally:
-        rcParams["text.hinting"] = before
 
 
 class _Writer:

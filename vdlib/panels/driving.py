@@ -1,0 +1,91 @@
+"""Drive a panel through its states and check that result, message, words and picture stay in step."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from ..draw.png import SIGNATURE
+from . import ends_and_middle
+from .base import NOT_UPDATED, Panel
+
+BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
+"""A number that went wrong, as it would show in words."""
+
+
+@dataclass(frozen=True)
+class Visit:
+    """One state the panel was driven to, and what it then said."""
+
+    state: dict[str, Any]
+    result: Any
+    message: str
+    words: str
+    picture: bytes
+
+
+def drive(panel: Panel, again: bool = True) -> list[Visit]:
+    """Move every control to both ends and a middle, or through all options, and check the panel at each.
+
+    Parameters:
+        panel: the panel, at its starting values; left there [-]
+        again: whether every state is visited a second time, in reverse, and must look the same [-]
+
+    Returns:
+        every state visited, the starting one first [-]
+
+    Errors:
+        ``AssertionError`` if result, message, words and picture do not stay in step, or depend on what came before.
+    """
+    panel.reset()
+    visits = [look(panel)]
+    for name, control in panel.controls.items():
+        for value in ends_and_middle(control):
+            panel.set(name, value)
+            _must(panel.state[name] == value, f"{name} was moved to {value!r} but is {panel.state[name]!r}")
+            visits.append(look(panel))
+        panel.reset()
+    for visit in reversed(visits if again else visits[:1]):
+        panel.set_all(visit.state)
+        _must(panel.message == visit.message, f"{visit.state}: another message at the second visit: {panel.message!r}")
+        _must(panel.words_html.value == visit.words, f"{visit.state}: other words at the second visit")
+        _must(
+            bool(visit.message) or panel.image.value == visit.picture,
+            f"{visit.state}: the picture differs at the second visit: drawing depends on what came before",
+        )
+    return visits
+
+
+def look(panel: Panel) -> Visit:
+    """Check that a panel is in step at its present state.
+
+    Parameters:
+        panel: the panel [-]
+
+    Returns:
+        the state and what the panel says [-]
+
+    Errors:
+        ``AssertionError`` if result, message, words and picture do not fit together.
+    """
+    where, words = panel.state, panel.words_html.value
+    if panel.message:
+        _must(panel.result is None, f"{where}: a message and a result at once")
+        _must('role="alert"' in panel.message_html.value, f"{where}: the message is not shown")
+        _must(NOT_UPDATED in words, f"{where}: old words stay beside a message")
+    else:
+        _must(
+            panel.result is not None and panel.drawn_from is panel.result, f"{where}: the picture shows another result"
+        )
+        _must(panel.message_html.value == "", f"{where}: an old message is still shown")
+        _must(panel.words(panel.result) in words, f"{where}: the words are of another result")
+        _must(BAD_NUMBER.search(re.sub("<[^>]*>", " ", words)) is None, f"{where}: a number that went wrong: {words}")
+    if panel.picture is not None:
+        _must(bytes(panel.image.value).startswith(SIGNATURE), f"{where}: no picture")
+    return Visit(where, panel.result, panel.message, words, bytes(panel.image.value))
+
+
+def _must(good: bool, complaint: str) -> None:
+    if not good:
+        raise AssertionError(complaint)
