@@ -1,8 +1,54 @@
-"""Prints, at the end of a run, the share of the library's public functions that have an outside check."""
+"""A kernel's clock turned by hand, and, after a run, the share of public functions that have an outside check."""
 
 from __future__ import annotations
 
+import pytest
 from checked import missing_and_share
+
+from vdlib.panels import base
+
+
+class Handle:
+    """One call that waits for its time."""
+
+    def __init__(self, delay, call):
+        self.delay, self.call, self.gone = delay, call, False
+
+    def cancel(self):
+        self.gone = True
+
+
+class Clock:
+    """A kernel's clock that a test turns by hand."""
+
+    def __init__(self):
+        self._due = []
+
+    def call_later(self, delay, call):
+        self._due.append(Handle(delay, call))
+        return self._due[-1]
+
+    def waiting(self, delay):
+        """Give the calls that wait for this delay to pass."""
+        self._due = [one for one in self._due if not one.gone]
+        return [one for one in self._due if one.delay == delay]
+
+    def strike(self, delay):
+        """Let everything of this delay happen; give how much there was."""
+        struck = 0
+        while ready := self.waiting(delay):
+            self._due.remove(ready[0])
+            ready[0].call()
+            struck += 1
+        return struck
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """Give the clock that every panel of the test looks at, as in a kernel."""
+    made = Clock()
+    monkeypatch.setattr(base, "_clock", lambda: made)
+    return made
 
 
 def pytest_terminal_summary(terminalreporter):

@@ -11,45 +11,15 @@ from panel_table import makers, panels_of
 from vdlib import examples
 from vdlib.checks import InputError, Problem
 from vdlib.draw.live import LivePicture
-from vdlib.panels import base, next_steps, nose_high, on_step, slider, whatif
+from vdlib.panels import next_steps, nose_high, on_step, slider, whatif
 from vdlib.panels.ahead import KEPT, PAUSE, STEPS, Ahead
 from vdlib.panels.base import STILL, Panel
+from vdlib.shelf import VARIABLE
 
 
-class Handle:
-    def __init__(self, delay, call):
-        self.delay, self.call, self.gone = delay, call, False
-
-    def cancel(self):
-        self.gone = True
-
-
-class Clock:
-    """A kernel's clock that a test turns by hand."""
-
-    def __init__(self):
-        self.due = []
-
-    def call_later(self, delay, call):
-        self.due.append(Handle(delay, call))
-        return self.due[-1]
-
-    def strike(self, delay):
-        """Let everything of this delay happen; give how much there was."""
-        struck = 0
-        while ready := [one for one in self.due if one.delay == delay and not one.gone]:
-            self.due.remove(ready[0])
-            ready[0].call()
-            struck += 1
-        return struck
-
-
-@pytest.fixture
-def clock(monkeypatch, tmp_path):
-    monkeypatch.setenv("VDLIB_CARS", str(tmp_path / "my-cars"))
-    made = Clock()
-    monkeypatch.setattr(base, "_clock", lambda: made)
-    return made
+@pytest.fixture(autouse=True)
+def cars_of_its_own(monkeypatch, tmp_path):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
 
 
 def straight(seen, most=40):

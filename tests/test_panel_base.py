@@ -75,32 +75,6 @@ def test_controls_drive_compute_once_each():
     assert panel.state == {"height": 120, "mirror": False, "form": "straight"} == seen[-1]
 
 
-class Clock:
-    """A kernel's clock that a test turns by hand."""
-
-    def __init__(self):
-        self.due = []
-
-    def call_later(self, delay, call):
-        assert delay == STILL
-        self.due.append(call)
-        return self
-
-    def cancel(self):
-        self.due.clear()
-
-    def strike(self):
-        while self.due:
-            self.due.pop()()
-
-
-@pytest.fixture
-def clock(monkeypatch):
-    made = Clock()
-    monkeypatch.setattr(base, "_clock", lambda: made)
-    return made
-
-
 def test_in_a_kernel_a_moving_picture_is_drawn_quickly_and_then_sharply(clock):
     panel = make()
     told = []
@@ -108,8 +82,8 @@ def test_in_a_kernel_a_moving_picture_is_drawn_quickly_and_then_sharply(clock):
     for height in (121, 122, 123):
         panel.controls["height"].value = height
         assert panel.image.value == panel.picture.render(quick=True)  # what is shown is never behind the numbers
-        assert len(clock.due) == 1
-    clock.strike()
+        assert len(clock.waiting(STILL)) == 1
+    clock.strike(STILL)
     assert len(told) == 4  # three while it moved, and one sharp one
     assert told[-1] == panel.image.value == panel.picture.render() != told[-2]
 
@@ -121,7 +95,7 @@ def test_a_picture_refused_meanwhile_is_not_sharpened(clock, refusal):
     for name, value in refusal.items():
         panel.controls[name].value = value
     grey = bytes(panel.image.value)
-    clock.strike()
+    clock.strike(STILL)
     assert panel.image.value == grey
     assert panel.stale
 

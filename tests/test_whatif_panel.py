@@ -50,30 +50,16 @@ def test_whatif_panel_at_every_end(name):
     assert all("past the limit" in v.words for v in past)
 
 
-class Clock:
-    """A kernel's clock that strikes when it is told to."""
-
-    def call_later(self, delay, call):
-        if delay == base.STILL:
-            self.due = call
-        return self
-
-    def cancel(self):
-        self.due = lambda: None
-
-
-def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(monkeypatch):
-    clock = Clock()
-    monkeypatch.setattr(base, "_clock", lambda: clock)
+def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
     file = examples.load("coupe")
     desk = whatif.panel(file)
     desk.panel.controls["speed"].value = 120
-    clock.due()
+    clock.strike(base.STILL)
     assert whatif.LEFT_OFF not in candidates.names(file)  # nothing was changed yet
     desk.panel.controls["front_bar"].value += 25
-    clock.due()
+    clock.strike(base.STILL)
     desk.panel.controls["rear_height"].value += 3
-    clock.due()
+    clock.strike(base.STILL)
     kept = desk.candidate(desk.panel.state)
     Bench._all.clear()
     again = whatif.panel(file)

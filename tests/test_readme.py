@@ -1,0 +1,72 @@
+"""The README's words on the three invented cars are what the model says of them."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from vdlib import examples
+from vdlib.car import Moment, attitude, reference_setup
+from vdlib.heights import net_change, study
+from vdlib.panels.compare_cars import LATERAL, SPEED
+from vdlib.trim import trim
+from vdlib.units import G, to_si
+
+README = " ".join((Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8").split())
+NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five"}
+SEVERAL = 3.0
+"""What "several times" must be at least."""
+
+
+def moment(phase):
+    return Moment.in_phase(phase, to_si(SPEED, "kmh"), LATERAL * G)
+
+
+def claim(before, after):
+    """Give the README's word between two pieces of its text."""
+    return re.search(f"{re.escape(before)}(.*?){re.escape(after)}", README)[1]
+
+
+@pytest.fixture(scope="module")
+def cars():
+    return [examples.load(name) for name in examples.names()]
+
+
+@pytest.fixture(scope="module")
+def by_heights(cars):
+    return np.array([float(net_change(file.car, file.setup, moment("steady"))) for file in cars])
+
+
+@pytest.fixture(scope="module")
+def by_throttle(cars):
+    found = [
+        [trim(file.car, reference_setup(file.car, file.setup), moment(phase)) for phase in ("steady", "lift")]
+        for file in cars
+    ]
+    return np.array([float(lift.understeer_angle - steady.understeer_angle) for steady, lift in found])
+
+
+def test_the_cars_are_as_many_and_as_nose_high(cars):
+    assert claim("On the ", " invented cars") == NUMBERS[len(cars)]
+    assert all(attitude(file.car, file.setup) > 0 for file in cars)
+
+
+def test_which_way_the_heights_move_a_steady_corner(by_heights):
+    said = claim("moves the balance in a steady corner a little toward *", "*steer")
+    assert np.isfinite(by_heights).all()
+    assert said == {1.0: "under", -1.0: "over"}[float(np.sign(by_heights).mean())]  # a mixture has neither
+
+
+def test_the_roll_centres_outweigh_the_bump_stops(cars):
+    assert claim("steer: the ", " outweigh") == "roll centres"
+    for file in cars:
+        ledger = study(file.car, file.setup, moment("steady")).ledger
+        part = dict(zip(ledger.causes, ledger.parts, strict=True))
+        assert part["roll_centres"] > max(0.0, -part["stops"])
+
+
+def test_closing_the_throttle_moves_it_several_times_further(by_heights, by_throttle):
+    assert claim("Closing the throttle moves it several times further, toward ", ".") == "oversteer"
+    assert (by_throttle < 0).all()
+    assert (np.abs(by_throttle) >= SEVERAL * np.abs(by_heights)).all(), np.abs(by_throttle / by_heights)
