@@ -32,7 +32,6 @@ CSS = """<style>
 .vd-panel .jupyter-widget-tab {--jp-widgets-horizontal-tab-width: auto; --jp-widgets-container-padding: 4px}
 .vd-panel .widget-checkbox input, .vd-panel .widget-radio-box input {vertical-align: middle}
 .vd-panel .vd-control {margin: 0 12px 0 0}
-.vd-panel .vd-unit {min-width: 2.6em}
 .vd-panel .vd-alert {border-left: 5px solid #D55E00; background: #FFF4E5; color: #000; padding: 4px 10px}
 .vd-panel table.vd-numbers {border-collapse: collapse; font-size: var(--jp-widgets-font-size)}
 .vd-panel table.vd-numbers th, .vd-panel table.vd-numbers td {padding: 2px 12px 2px 0; text-align: right}
@@ -297,6 +296,7 @@ class Panel:
     def _build(self, layout: str) -> None:
         """Make the widgets, and put them together."""
         label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
+        unit_em = 0.62 * max((len(unit_of(c)) for c in self.controls.values()), default=0) + 0.6
         for name, control in self.controls.items():
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
@@ -307,7 +307,7 @@ class Panel:
             control.layout.flex, control.layout.max_width = "0 0 auto", "100%"
             if unit:  # boxes round everything would double the widgets that a browser has to build
                 beside = widgets.HTML(escape(unit))
-                beside.add_class("vd-unit")
+                beside.layout.min_width = f"calc({unit_em:.1f} * {LETTER})"  # all as wide: columns stay straight
                 row = widgets.HBox([control, beside], layout=widgets.Layout(flex="0 0 auto", max_width="100%"))
             row.add_class("vd-control")
             self.rows[name] = row
