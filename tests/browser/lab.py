@@ -122,9 +122,10 @@ class Notebook:
         self._wait()
 
     def _wait(self) -> None:
-        self.page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=40_000)
-        self.page.wait_for_function(
-            "jupyterapp.shell.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'", timeout=40_000
+        self.page.wait_for_function(  # once a frame; waiting for an element looks only twice a second
+            """document.querySelector('.jp-Notebook .jp-Cell') !== null &&
+            window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel?.status === 'idle'""",
+            timeout=80_000,
         )
 
     def turn_to(self, name: str) -> None:
