@@ -1,6 +1,7 @@
 """The panels of the main workbook, driven to the ends of every control for every example car."""
 
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -53,6 +54,18 @@ def test_the_picture_shows_what_the_solver_returned():
     off = study(file.car, file.setup, found.moment, ("toe",))
     view.draw(off)
     assert [text.get_text() for text in view.values].count("switched off") == (8 if off.usable else 0)
+
+
+@pytest.mark.parametrize("name", examples.names())
+def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
+    panel = nose_high.panel(examples.load(name))
+    figure = panel.picture.figure
+    for lateral in (0.0, 0.8, 1.3):
+        panel.set("lateral", lateral)
+        boxes = [axes.get_tightbbox(figure.canvas.get_renderer()) for axes in figure.axes]
+        assert all(figure.bbox.x0 <= box.x0 and box.x1 <= figure.bbox.x1 for box in boxes)
+        assert all(figure.bbox.y0 <= box.y0 and box.y1 <= figure.bbox.y1 for box in boxes)
+        assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
 
 
 @pytest.mark.parametrize("name", examples.names())

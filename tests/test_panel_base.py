@@ -75,6 +75,19 @@ def test_controls_drive_compute_once_each():
     assert panel.state == {"height": 120, "mirror": False, "form": "straight"} == seen[-1]
 
 
+def test_the_background_of_a_first_move_is_drawn_while_nothing_moves(clock, monkeypatch):
+    panel = make()
+    first, drawn = panel.image.value, []
+    whole = panel.picture.canvas.draw
+    monkeypatch.setattr(panel.picture.canvas, "draw", lambda: drawn.append(whole()))
+    assert clock.strike(STILL) == 1
+    assert len(drawn) == 1
+    assert panel.image.value == first
+    panel.controls["height"].value = 121
+    assert len(drawn) == 1
+    assert panel.image.value != first
+
+
 def test_in_a_kernel_a_moving_picture_is_drawn_quickly_and_then_sharply(clock):
     panel = make()
     told = []

@@ -18,6 +18,8 @@ from .style import FONT, fill, line, point, start, tidy
 
 TIMES = 3.0
 """Height changes are drawn this many times larger than life."""
+PLACES = {"left": 0.0469, "right": 0.9966, "bottom": 0.0813, "top": 0.9602, "wspace": 0.3288, "hspace": 0.1115}
+"""Where the axes stand: as a layout would find, which costs a third of the first picture."""
 
 
 class NoseHigh:
@@ -30,7 +32,8 @@ class NoseHigh:
             "The car from the side and from above with its wheel loads, the steering it asks for against lateral "
             "acceleration, and the part each route of a ride-height change has in the balance."
         )
-        self.picture, axes = start(900, 455, alt, 2, 2, height_ratios=[1, 1.5], width_ratios=[1, 1])
+        self.picture, axes = start(900, 455, alt, 2, 2, height_ratios=[1, 1.5], gridspec_kw=PLACES)
+        self.picture.figure.set_layout_engine("none")
         (side, above), (curve, bars) = axes
         self.side, self.above = SideView(self.picture, side, car), TopView(self.picture, above, car)
         side.set_title(f"From the side (height changes drawn {TIMES:g} times)", fontsize=FONT["label"], loc="left")

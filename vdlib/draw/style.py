@@ -134,7 +134,7 @@ def tidy(axes: Axes, title: str = "", x: str = "", y: str = "") -> Axes:
     axes.grid(True, color="#DDDDDD", linewidth=0.8)
     axes.set_axisbelow(True)
     axes.tick_params(labelsize=FONT["tick"])
-    axes.set_title(title, fontsize=FONT["title"], loc="left")
+    axes.set_title(title, fontsize=FONT["title"], loc="left", y=1.0)  # with no place told, each drawing looks for one
     axes.set_xlabel(x, fontsize=FONT["label"])
     axes.set_ylabel(y, fontsize=FONT["label"])
     return axes

@@ -32,6 +32,7 @@ CSS = """<style>
 .vd-panel .jupyter-widget-tab {--jp-widgets-horizontal-tab-width: auto; --jp-widgets-container-padding: 4px}
 .vd-panel .widget-checkbox input, .vd-panel .widget-radio-box input {vertical-align: middle}
 .vd-panel .vd-control {margin: 0 12px 0 0}
+.vd-panel .vd-control, .vd-panel .vd-control .widget-slider {flex: 0 0 auto; max-width: 100%}
 .vd-panel .vd-alert {border-left: 5px solid #D55E00; background: #FFF4E5; color: #000; padding: 4px 10px}
 .vd-panel table.vd-numbers {border-collapse: collapse; font-size: var(--jp-widgets-font-size)}
 .vd-panel table.vd-numbers th, .vd-panel table.vd-numbers td {padding: 2px 12px 2px 0; text-align: right}
@@ -242,6 +243,9 @@ class Panel:
         if self._ahead is not None:
             self._ahead.forget()
         self._show(None)
+        clock = _clock()
+        if clock is not None and self.picture is not None and self.result is not None:
+            self._timer = clock.call_later(STILL, partial(self.picture.render, True))  # a first move need not wait
 
     def _show(self, clock: AbstractEventLoop | None) -> None:
         """Show the present state: where time can be told quickly now, and with all sharpness once nothing moves."""
@@ -297,6 +301,7 @@ class Panel:
         """Make the widgets, and put them together."""
         label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
         unit_em = 0.62 * max((len(unit_of(c)) for c in self.controls.values()), default=0) + 0.6
+        beside, plain = widgets.Layout(min_width=f"calc({unit_em:.1f} * {LETTER})"), widgets.Layout()  # one for all
         for name, control in self.controls.items():
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
@@ -304,11 +309,8 @@ class Panel:
                 room = max(14, 0.52 * max(map(len, said), default=0) + 3)
                 control.layout.width = f"calc({label_em:.1f} * {LETTER} + max(215px, {room:.1f} * {LETTER}))"
             row, unit = control, unit_of(control)
-            control.layout.flex, control.layout.max_width = "0 0 auto", "100%"
             if unit:  # boxes round everything would double the widgets that a browser has to build
-                beside = widgets.HTML(escape(unit))
-                beside.layout.min_width = f"calc({unit_em:.1f} * {LETTER})"  # all as wide: columns stay straight
-                row = widgets.HBox([control, beside], layout=widgets.Layout(flex="0 0 auto", max_width="100%"))
+                row = widgets.HBox([control, widgets.HTML(escape(unit), layout=beside)], layout=plain)
             row.add_class("vd-control")
             self.rows[name] = row
         button = widgets.Button(
