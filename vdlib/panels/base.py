@@ -48,7 +48,6 @@ body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inli
  --jp-ui-font-size1: 20px; --jp-code-font-size: 20px; --jp-content-font-size0: 20px; --jp-content-font-size1: 20px;
  --jp-content-font-size2: 22px; --jp-content-font-size3: 25px; --jp-content-font-size4: 29px;
  --jp-content-font-size5: 36px}
-body[data-voila]:has(.vd-large) small {font-size: 20px}
 .vd-large input[type=checkbox], .vd-large input[type=radio] {width: 20px; height: 20px}
 .vd-large .widget-radio-box label {height: auto; line-height: 1.6}
 .vd-large .widget-radio-box input {margin-top: 6px}
@@ -300,14 +299,18 @@ class Panel:
     def _build(self, layout: str) -> None:
         """Make the widgets, and put them together."""
         label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
-        unit_em = 0.62 * max((len(unit_of(c)) for c in self.controls.values()), default=0) + 0.6
-        beside, plain = widgets.Layout(min_width=f"calc({unit_em:.1f} * {LETTER})"), widgets.Layout()  # one for all
+        longest = max((len(unit_of(c)) for c in self.controls.values()), default=0)
+        units = f"{0.62 * longest + 0.6:.1f} * {LETTER}" if longest else ""
+        beside, plain = widgets.Layout(min_width=f"calc({units})" if units else None), widgets.Layout()  # one for all
         for name, control in self.controls.items():
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
                 said = [one[0] if isinstance(one, tuple) else one for one in getattr(control, "options", ())]
                 room = max(14, 0.52 * max(map(len, said), default=0) + 3)
                 control.layout.width = f"calc({label_em:.1f} * {LETTER} + max(215px, {room:.1f} * {LETTER}))"
+                if units and not unit_of(control):  # with the room of a unit beside it: columns stay straight
+                    beyond = f"max(0px, {room:.1f} * {LETTER} - 215px)"
+                    control.layout.margin = f"2px max(12px, {units} + 18px - {beyond}) 2px 2px"
             row, unit = control, unit_of(control)
             if unit:  # boxes round everything would double the widgets that a browser has to build
                 row = widgets.HBox([control, widgets.HTML(escape(unit), layout=beside)], layout=plain)

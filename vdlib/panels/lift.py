@@ -241,7 +241,7 @@ def words(found: Lift) -> str:
         )
     return (
         f"<div><b>{escape(which_turned_more(found))}</b> {escape(against_the_driver(found))}</div>{table(whole, rows)}"
-        f"{table(now, moments)}{_marks(found)}<div><small>{escape(BOUNDS)}</small></div>"
+        f"{table(now, moments)}{_marks(found)}<div><em>{escape(BOUNDS)}</em></div>"
     )
 
 

@@ -76,7 +76,9 @@ class RequestDesk:
             "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
         }
         self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture)
-        steps = widgets.HTML(f"<small>{STEP_WORDS}; it counts when <i>{REQUESTS['amount']}</i> is asked for.</small>")
+        steps = widgets.HTML(
+            f'<div class="vd-words">{STEP_WORDS}; it counts when <i>{REQUESTS["amount"]}</i> is asked for.</div>'
+        )
         self.panel.add(steps, place="controls")
         self.message = widgets.HTML()
         self.take_button = button(

@@ -75,7 +75,7 @@ class SheetDesk:
                 self.note,
                 row(self.source, self.again),
                 row(*units),
-                widgets.HTML(f"<small>{what}</small>"),
+                widgets.HTML(f'<div class="vd-words">{what}</div>'),
                 row(self.look_button, self.write_button),
                 self.message,
                 self.image,
