@@ -307,9 +307,10 @@ class Panel:
                 control.style.description_width = f"{label_em:.1f}em"
                 said = [one[0] if isinstance(one, tuple) else one for one in getattr(control, "options", ())]
                 room = max(14, 0.52 * max(map(len, said), default=0) + 3)
-                control.layout.width = f"calc({label_em:.1f} * {LETTER} + max(215px, {room:.1f} * {LETTER}))"
+                wide = f"max(215px, {room:.1f} * {LETTER})"
+                control.layout.width = f"calc({label_em:.1f} * {LETTER} + {wide})"
                 if units and not unit_of(control):  # with the room of a unit beside it: columns stay straight
-                    beyond = f"max(0px, {room:.1f} * {LETTER} - 215px)"
+                    beyond = f"({wide} - max(215px, 14 * {LETTER}))"
                     control.layout.margin = f"2px max(12px, {units} + 18px - {beyond}) 2px 2px"
             row, unit = control, unit_of(control)
             if unit:  # boxes round everything would double the widgets that a browser has to build
