@@ -163,6 +163,10 @@ def one_flag(name: str) -> tuple[Trim, float]:
     if name == "RESTS_ON_STOP":
         found = trim(both_ends(car, bump_gap=-0.005, bump_stiffening=5e6), setup, Moment(30.0, 0.0))
         return found, float(found.on_stop.min())
+    if name == "HELD_BY_DROOP":  # raised past its droop, it does not move till the stop has let go of the springs
+        car, high = both_ends(car, droop_gap=0.005, droop_stiffening=5e6), setup.with_heights(0.2, 0.2)
+        found = trim(car, high, Moment(30.0, 0.0))
+        return found, float(high.front.height - car.front.reference_height - car.front.droop_gap)
     if name == "TYRE_RANGE":
         small = replace(car.rear.tyre, nominal_load=1200.0)
         found = trim(replace(car, rear=replace(car.rear, tyre=small)), setup, Moment(30.0, 0.2 * G))
@@ -220,6 +224,8 @@ def test_flags_follow_from_what_is_returned(name: str) -> None:
     np.testing.assert_array_equal(flagged(found, State.WHEEL_IN_AIR), (found.load <= 0).any(axis=(0, 1)))
     gap = np.stack([a.bump_gap + s.height - a.reference_height for a, s in pairs(car, setup)])
     np.testing.assert_array_equal(flagged(found, State.RESTS_ON_STOP), (gap < 0).any(axis=0))
+    room = np.stack([a.droop_gap - s.height + a.reference_height for a, s in pairs(car, setup)])
+    np.testing.assert_array_equal(flagged(found, State.HELD_BY_DROOP), (room < 0).any(axis=0))
     nominal = np.array([a.tyre.nominal_load for a, _ in pairs(car, setup)])[:, None, None]
     np.testing.assert_array_equal(flagged(found, State.TYRE_RANGE), (found.load > 2.3 * nominal).any(axis=(0, 1)))
     # a held wheel gives 95 % of its lengthways grip, pressure counted; its partner never more than that

@@ -214,6 +214,7 @@ def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Arr
         | np.where(corner.held, State.WHEEL_HELD, 0)
         | np.where(corner.beyond, State.LENGTHWAYS, 0)
         | np.where((p.bump_gap < 0).any(axis=0), State.RESTS_ON_STOP, 0)
+        | np.where((p.droop_gap < 0).any(axis=0), State.HELD_BY_DROOP, 0)
         | np.where((f.load > _LOAD_RANGE * c.tyre.nominal_load).any(axis=(0, 1)), State.TYRE_RANGE, 0)
         | np.where(fallen, State.TIPS, 0)
         | np.where(unsolved, State.NOT_SOLVED, 0)

@@ -18,6 +18,7 @@ class State(IntFlag):
     RESTS_ON_STOP = 64
     TYRE_RANGE = 128
     NOT_SOLVED = 256
+    HELD_BY_DROOP = 512
 
 
 UNUSABLE = State.FRONT_SLIDES | State.REAR_SLIDES | State.TIPS | State.LENGTHWAYS | State.NOT_SOLVED
@@ -31,6 +32,7 @@ STATE_WORDS: dict[State, str] = {
     State.WHEEL_HELD: "one lightly loaded wheel gives all its lengthways grip and its partner does the rest",
     State.LENGTHWAYS: "an axle is asked for more braking or drive than its tyres can give",
     State.RESTS_ON_STOP: "standing still, the car already rests on a bump stop",
+    State.HELD_BY_DROOP: "standing still, the body is already held down by a droop stop",
     State.TYRE_RANGE: "a tyre carries more than its numbers are good for",
     State.NOT_SOLVED: "no equilibrium was found",
 }
