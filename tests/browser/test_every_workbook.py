@@ -1,5 +1,6 @@
 """Every workbook in a real browser: it runs, its panels follow key and mouse, and nothing is cut or broken."""
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,24 @@ def test_a_workbook_lives_in_the_browser(path, book, artefacts):
     faults += book.errors()
     assert sorted(set(faults)) == []
     assert book.console_errors == []
+
+
+def test_a_workbook_opened_again_says_why_its_panels_are_gone_and_brings_them_back(book, copied):
+    again = shutil.copy(copied / "04-nose-high.ipynb", copied / "again.ipynb")
+    try:
+        book.turn_to(again.name)
+        book.run_all()
+        book.page.evaluate("jupyterapp.commands.execute('docmanager:save')")
+        book.turn_to(again.name)
+        lost = "Error displaying widget"
+        book.wait_for(lambda: lost in book.page.locator(".jp-OutputArea").first.inner_text(), "no panel was lost")
+        assert lost in book.page.locator(".jp-MarkdownOutput").first.inner_text()
+        book.run_all()
+        assert book.picture()
+        assert book.errors() == []
+        assert lost not in "".join(book.page.locator(".jp-OutputArea").all_inner_texts())
+    finally:
+        again.unlink()
 
 
 def test_tab_alone_reaches_every_control_of_the_main_panel(book):
