@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+WHOLE = ".vd-panel:not(.vd-panel .vd-panel):has(select, button, input, textarea)"
+"""A chooser with what is under it, a form, or a panel that stands alone."""
 LEAF = ".vd-panel:not(:has(.vd-panel)):has(.vd-control)"
 """A panel with controls of its own, not the chooser around it."""
 FIELDS = "select, button, input, textarea, .noUi-handle"
@@ -98,40 +100,44 @@ class Shown:
             self.page.wait_for_timeout(100)
         return f"{self.name}: {how} changed neither picture nor words"
 
-    def unreached(self) -> list[str]:
-        """Walk through its controls by Tab alone; give those that get no focus, or whose focus cannot be seen."""
-        self.page.mouse.move(0, 0)
-        self.page.evaluate("document.activeElement?.blur()")
-        self.page.wait_for_timeout(400)  # until what was touched looks at rest again
-        self.box.evaluate(
-            """(box, fields) => {
-            const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');
-            const look = e => { const s = getComputedStyle(e);
-                return [s.outlineStyle, s.outlineWidth, s.boxShadow, s.borderColor, s.backgroundColor].join(); };
-            const name = e => (e.closest('.widget-inline-hbox, .widget-checkbox, .widget-radio') ?? e).innerText.trim()
-                .split('\\n')[0] + ' (' + (e.type ?? 'slider') + ')';
-            const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
-            const all = [...box.querySelectorAll(fields)].filter(seen);
-            window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
-            all[0].focus({preventScroll: true}); }""",
-            FIELDS,
-        )
-        note = """box => { const w = window.walk, e = document.activeElement, i = w.all.indexOf(e);
-            if (i >= 0) { w.group(e).forEach(x => w.reached.add(x));
-                const s = getComputedStyle(e);
-                if (w.look(e) === w.plain[i] && s.outlineStyle === 'none') w.faint.add(w.name(e)); }
-            return box.contains(e); }"""
-        for key in ("Shift+Tab", "Tab"):  # so that the first one too is reached by key: only then is its focus shown
-            self.page.keyboard.press(key)
-        for _ in range(200):
-            if not self.box.evaluate(note):
-                break
-            self.page.keyboard.press("Tab")
-        return self.page.evaluate(
-            """() => { const w = window.walk;
-            return [...w.all.filter(e => !w.reached.has(e)).map(e => 'no focus by Tab: ' + w.name(e)),
-                    ...[...w.faint].map(n => 'focus not seen: ' + n)]; }"""
-        )
+
+def unreached(page: Any, box: Any) -> list[str]:
+    """Walk through a part of the page by Tab alone; give the controls without focus, or whose focus cannot be seen."""
+    page.mouse.move(0, 0)
+    page.evaluate("document.activeElement?.blur()")
+    page.wait_for_timeout(400)  # until what was touched looks at rest again
+    box.evaluate(
+        """(box, fields) => {
+        const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');
+        const look = e => { const s = getComputedStyle(e);
+            return [s.outlineStyle, s.outlineWidth, s.boxShadow, s.borderColor, s.backgroundColor].join(); };
+        const name = e => (e.closest('.widget-inline-hbox, .widget-checkbox, .widget-radio') ?? e).innerText.trim()
+            .split('\\n')[0] + ' (' + (e.type ?? 'slider') + ')';
+        const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
+        const all = [...box.querySelectorAll(fields)].filter(seen);
+        window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
+        all[0].focus({preventScroll: true}); }""",
+        FIELDS,
+    )
+    note = """box => { const w = window.walk, e = document.activeElement, i = w.all.indexOf(e);
+        if (i >= 0) { w.group(e).forEach(x => w.reached.add(x));
+            const s = getComputedStyle(e);
+            if (w.look(e) === w.plain[i] && s.outlineStyle === 'none') w.faint.add(w.name(e)); }
+        return box.contains(e); }"""
+    page.keyboard.press("Shift+Tab")  # so that the first one too is reached by key: only then is its focus shown
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        if box.evaluate(note):  # after the buttons that a notebook puts over an active cell
+            break
+    for _ in range(200):
+        page.keyboard.press("Tab")
+        if not box.evaluate(note):
+            break
+    return page.evaluate(
+        """() => { const w = window.walk;
+        return [...w.all.filter(e => !w.reached.has(e)).map(e => 'no focus by Tab: ' + w.name(e)),
+                ...[...w.faint].map(n => 'focus not seen: ' + n)]; }"""
+    )
 
 
 def shown(page: Any, within: Any) -> Iterator[Shown]:
@@ -142,6 +148,14 @@ def shown(page: Any, within: Any) -> Iterator[Shown]:
         panel = Shown(page, boxes.nth(i))
         panel.answer()
         yield panel
+
+
+def whole(within: Any) -> Iterator[Any]:
+    """Give everything with controls within a part of the page, choosers and forms too."""
+    boxes = within.locator(WHOLE)
+    for i in range(boxes.count()):
+        boxes.nth(i).scroll_into_view_if_needed()
+        yield boxes.nth(i)
 
 
 def cut_labels(page: Any) -> list[str]:

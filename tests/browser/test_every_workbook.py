@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from .lab import Notebook
-from .panels import shown
+from .panels import shown, unreached, whole
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 
@@ -26,7 +26,9 @@ def test_a_workbook_lives_in_the_browser(path, book, artefacts):
     faults = book.errors()
     for i, output in enumerate(book.code_cells()):
         for panel in shown(book.page, output):
-            faults += panel.move() + panel.unreached()
+            faults += panel.move()
+        for box in whole(output):
+            faults += unreached(book.page, box)
         faults += [f"label cut: {t}" for t in book.cut_labels()] + [f"too wide: {t}" for t in book.too_wide()]
         faults += book.alerts()
         book.screenshot(artefacts / "lab" / f"{path.stem}_{i}.png")
