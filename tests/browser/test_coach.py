@@ -8,7 +8,7 @@ from urllib.parse import quote
 import pytest
 
 from .lab import HARMLESS
-from .panels import alerts, cut_labels, shown, small_text, too_wide
+from .panels import alerts, cut_labels, shown, small_text, too_wide, unreached, whole
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 LEAST = 20.0
@@ -57,7 +57,9 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         assert coached.code() == []
         assert "There was an error" not in page.locator("body").inner_text()
         assert {link.partition("#")[0] for link in coached.links()} <= pages
-        faults = [fault for panel in shown(page, page) for fault in (*panel.move(), *panel.unreached())]
+        assert not any(told.is_visible() for told in page.get_by_text("Run All Cells").all())  # there is no such menu
+        faults = [fault for panel in shown(page, page) for fault in panel.move()]
+        faults += [fault for box in whole(page) for fault in unreached(page, box)]
         assert sorted(set(faults)) == []
         page.screenshot(path=artefacts / "coach" / f"{path.stem}.png")
         switches = page.get_by_label("Large letters")

@@ -48,6 +48,7 @@ body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inli
  --jp-ui-font-size1: 20px; --jp-code-font-size: 20px; --jp-content-font-size0: 20px; --jp-content-font-size1: 20px;
  --jp-content-font-size2: 22px; --jp-content-font-size3: 25px; --jp-content-font-size4: 29px;
  --jp-content-font-size5: 36px}
+body[data-voila] .vd-menu {display: none}
 .vd-large input[type=checkbox], .vd-large input[type=radio] {width: 20px; height: 20px}
 .vd-large .widget-radio-box label {height: auto; line-height: 1.6}
 .vd-large .widget-radio-box input {margin-top: 6px}
