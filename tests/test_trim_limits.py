@@ -163,7 +163,7 @@ def one_flag(name: str) -> tuple[Trim, float]:
     if name == "RESTS_ON_STOP":
         found = trim(both_ends(car, bump_gap=-0.005, bump_stiffening=5e6), setup, Moment(30.0, 0.0))
         return found, float(found.on_stop.min())
-    if name == "HELD_BY_DROOP":  # raised past its droop, it does not move till the stop has let go of the springs
+    if name == "HELD_BY_DROOP":  # raised past its droop
         car, high = both_ends(car, droop_gap=0.005, droop_stiffening=5e6), setup.with_heights(0.2, 0.2)
         found = trim(car, high, Moment(30.0, 0.0))
         return found, float(high.front.height - car.front.reference_height - car.front.droop_gap)

@@ -56,7 +56,9 @@ slider, said = widgets.FloatSlider(value=140, min=100, max=180, step=1), widgets
 slider.observe(lambda change: setattr(said, "value", f"{change['new']:g}"), names="value")
 widgets.VBox([slider, said])
 """
-WATCH = """root => { window.root = root; window.timing = () => new Promise(done => {
+PAINTED = """told => requestAnimationFrame(() => { const next = new MessageChannel();  // answered after painting
+    next.port1.onmessage = () => told(performance.now()); next.port2.postMessage(0); })"""
+WATCH = """root => { const painted = PAINTED; window.root = root; window.timing = () => new Promise(done => {
     let start = null;
     const picture = () => root.querySelector('img'), now = () => picture()?.src ?? root.querySelector('.widget-html')
         ?.innerText ?? '', before = now(), note = e => { start ??= e.timeStamp; };
@@ -66,18 +68,16 @@ WATCH = """root => { window.root = root; window.timing = () => new Promise(done 
         if (start === null || there === null || now() === before) return;
         watcher.disconnect();
         await picture()?.decode().catch(() => 0);
-        requestAnimationFrame(() => { const next = new MessageChannel();  // answered after the frame is painted
-            next.port1.onmessage = () => done(performance.now() - start); next.port2.postMessage(0); });
+        painted(at => done(at - start));
     });
-    watcher.observe(root, {subtree: true, childList: true, attributes: true, characterData: true}); }); }"""
-
-
-FIRST = """() => new Promise(done => { const look = async () => {  // from the start of navigation [s]
+    watcher.observe(root, {subtree: true, childList: true, attributes: true, characterData: true}); }); }""".replace(
+    "PAINTED", PAINTED
+)
+FIRST = """() => new Promise(done => { const painted = PAINTED, look = async () => {  // since navigation [s]
     const picture = document.querySelector('img.vd-picture');
     if (picture === null || await picture.decode().then(() => false, () => true)) return requestAnimationFrame(look);
-    requestAnimationFrame(() => { const next = new MessageChannel();
-        next.port1.onmessage = () => done(performance.now() / 1000); next.port2.postMessage(0); }); };
-    look(); })"""
+    painted(at => done(at / 1000)); };
+    look(); })""".replace("PAINTED", PAINTED)
 FLOW = """root => { window.flow = []; const seen = () => root.querySelector('img')?.src ??
     root.querySelector('.widget-html')?.innerText; let last = seen();
     window.flowing = new MutationObserver(() => { if (seen() === last) return; last = seen();

@@ -301,19 +301,19 @@ class Panel:
         """Make the widgets, and put them together."""
         label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
         longest = max((len(unit_of(c)) for c in self.controls.values()), default=0)
-        units = f"{0.62 * longest + 0.6:.1f} * {LETTER}" if longest else ""
-        beside, plain = widgets.Layout(min_width=f"calc({units})" if units else None), widgets.Layout()  # one for all
+        units = f"{0.62 * longest + 0.6:.1f} * {LETTER}"
+        beside, plain = widgets.Layout(min_width=f"calc({units})"), widgets.Layout()  # one for all
         for name, control in self.controls.items():
+            row, unit = control, unit_of(control)
             if not isinstance(control, widgets.Checkbox):
                 control.style.description_width = f"{label_em:.1f}em"
                 said = [one[0] if isinstance(one, tuple) else one for one in getattr(control, "options", ())]
                 room = max(14, 0.52 * max(map(len, said), default=0) + 3)
                 wide = f"max(215px, {room:.1f} * {LETTER})"
                 control.layout.width = f"calc({label_em:.1f} * {LETTER} + {wide})"
-                if units and not unit_of(control):  # with the room of a unit beside it: columns stay straight
+                if longest and not unit:  # with the room of a unit beside it: columns stay straight
                     beyond = f"({wide} - max(215px, 14 * {LETTER}))"
                     control.layout.margin = f"2px max(12px, {units} + 18px - {beyond}) 2px 2px"
-            row, unit = control, unit_of(control)
             if unit:  # boxes round everything would double the widgets that a browser has to build
                 row = widgets.HBox([control, widgets.HTML(escape(unit), layout=beside)], layout=plain)
             row.add_class("vd-control")
