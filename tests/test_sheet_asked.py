@@ -8,7 +8,8 @@ import pytest
 from test_sheet import FELT, LATERAL, SPEED, WHEN, everything, row, sheet_of
 
 from vdlib import examples, garage, garageday, garagefile, shelf
-from vdlib.candidate import ENDS, Candidate, Load, baseline, leaves
+from vdlib._carkeys import ENDS
+from vdlib.candidate import Candidate, Load, baseline, leaves
 from vdlib.carfile import fields_of
 from vdlib.draw.sheet import fitted
 from vdlib.points import Points, points_of

@@ -29,6 +29,7 @@ TABLES: dict[str, type[Any]] = {
 """Table of a car file → the record it fills."""
 ORIGINS = ("measured", "typical", "example")
 """Where a number may come from, as the ``[origin]`` table says it."""
+ENDS = ("front", "rear")
 CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 """The four scales, in the order of the ``[corner_weights]`` table."""
 EXTRA_TABLES = ("corner_weights", "origin")

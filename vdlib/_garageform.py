@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from ._carkeys import CORNERS
 from ._typicals import BODIES
-from .candidate import ENDS
+from ._carkeys import ENDS
 from .typical import TYRES, Kinds, kinds_at
 
 WAYS: dict[str, tuple[str, ...]] = {

@@ -10,7 +10,7 @@ from . import tape as taped
 from ._bench import GAUGE, Bench, Outcome, apart, line, mean
 from ._carkeys import CORNERS
 from .axle_lift import lifted_height
-from .candidate import ENDS
+from ._carkeys import ENDS
 from .checks import Problem
 from .instruments import Measured, measured, uniform
 from .scales import floor_effect, to_reference, weigh

@@ -12,7 +12,7 @@ from ._bench import GAUGE, Bench, Outcome, apart, line, mean, named, pairs
 from ._carkeys import CORNERS
 from ._garageform import SIDES
 from .alignment import camber_from_plumb, rim_difference, toe_from_strings
-from .candidate import ENDS
+from ._carkeys import ENDS
 from .checks import InputError, Problem
 from .glossary import GLOSSARY
 from .instruments import Measured, uniform

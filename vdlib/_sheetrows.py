@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from .alignment import rim_difference
-from .candidate import ENDS, Candidate, Load, Version
+from ._carkeys import ENDS
+from .candidate import Candidate, Load, Version
 from .car import Moment
 from .points import Points
 from .readings import height_readings

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .candidate import ENDS, Version, put
+from ._carkeys import ENDS
+from .candidate import Version, put
 from .car import PHASES, Car, Moment, Setup
 from .trim import Trim, trim
 from .units import Array, G, to_si

@@ -8,6 +8,7 @@ from typing import Any, cast
 
 import numpy as np
 
+from ._carkeys import ENDS
 from .car import Axle, AxleSetup, Car, Setup, Tyre
 from .checks import InputError, Problem, range_problem
 from .suspension import static_toe
@@ -15,7 +16,6 @@ from .tyre import KINDS, of_kind
 
 AS_IT_STANDS = "as it stands"
 """Name of the version everything is compared with."""
-ENDS = ("front", "rear")
 LOAD_RANGES: dict[str, tuple[str, str, float, float]] = {
     "mass": ("mass put in or taken out", "kg", -300, 300),
     "behind_front": ("its place behind the front axle", "mm", -1500, 5500),

@@ -10,7 +10,8 @@ from typing import Any
 import tomlkit
 
 from . import shelf
-from .candidate import ENDS, LOAD_RANGES, Candidate, Load
+from ._carkeys import ENDS
+from .candidate import LOAD_RANGES, Candidate, Load
 from .carfile import CarFile, Entry, fields_of, save_whole, short
 from .checks import InputError, Problem, range_problem
 from .tyre import KINDS

@@ -9,7 +9,7 @@ import numpy as np
 
 from ._carkeys import CORNERS
 from ._garageform import KIND_AT, KINDS
-from .candidate import ENDS
+from ._carkeys import ENDS
 from .car import Car, Setup
 from .carfile import CarFile
 from .garage import EXAMPLE, Readings

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .advice import Ask, Lever, gains, turned, value
-from .candidate import ENDS, Version
+from ._carkeys import ENDS
+from .candidate import Version
 from .car import Moment, reference_setup
 from .carfile import CarFile
 from .doubts import doubts_of

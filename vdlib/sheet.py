@@ -9,7 +9,8 @@ from html import escape
 from typing import Any
 
 from ._sheetrows import CUT, Row, cut, rows_of, toe_words
-from .candidate import ENDS, Candidate, Version, version
+from ._carkeys import ENDS
+from .candidate import Candidate, Version, version
 from .car import attitude
 from .carfile import ORIGINS, CarFile, fields_of
 from .checks import InputError, range_problem

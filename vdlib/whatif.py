@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bicycle import TwoWheel, poles
-from .candidate import ENDS, Version, leaves, put, stacked
+from ._carkeys import ENDS
+from .candidate import Version, leaves, put, stacked
 from .car import PHASES, Moment
 from .ledger import Ledger, setting_words, shared
 from .limits import finer, first_above, tipped

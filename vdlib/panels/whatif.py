@@ -11,7 +11,8 @@ import ipywidgets as widgets
 import numpy as np
 
 from .. import candidates
-from ..candidate import ENDS, Candidate, Load, Version, between, put, version
+from .._carkeys import ENDS
+from ..candidate import Candidate, Load, Version, between, put, version
 from ..car import Moment, attitude
 from ..carfile import CarFile
 from ..checks import InputError
