@@ -18,9 +18,9 @@ from typing import Any
 import numpy as np
 from scipy.optimize import root
 
-from vdlib import examples
-from vdlib.car import PHASES, Axle, AxleSetup, Car, Moment, Setup
-from vdlib.trim import ROUTES, Trim, trim
+from vdlib.car import examples
+from vdlib.car.records import PHASES, Axle, AxleSetup, Car, Moment, Setup
+from vdlib.trim.trim import ROUTES, Trim, trim
 from vdlib.units import G
 
 AIR = 1.225

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from vdlib import examples
-from vdlib.car import Car, Setup
-from vdlib.carfile import CarFile, parse
+from vdlib.car import examples
+from vdlib.car.carfile import CarFile, parse
+from vdlib.car.records import Car, Setup
 from vdlib.checks import InputError
 
 NAMES = ("two-seater", "coupe", "hatch")

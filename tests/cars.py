@@ -2,7 +2,7 @@
 
 import pytest
 
-from vdlib import examples
+from vdlib.car import examples
 
 FIRST, *OTHERS = examples.names()
 FIRST_OR_SLOW = [FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in OTHERS)]

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from vdlib import examples, tyre
-from vdlib.aero import dynamic_pressure
-from vdlib.car import Car, Moment, Setup, attitude
+from vdlib.car import examples, tyre
+from vdlib.car.records import Car, Moment, Setup, attitude
 from vdlib.glossary import GLOSSARY
-from vdlib.trim import State, Trim
+from vdlib.trim.aero import dynamic_pressure
+from vdlib.trim.trim import State, Trim
 from vdlib.units import G, to_si
 
 MANY = 250  # cars a batch

@@ -17,8 +17,8 @@ import mujoco
 import numpy as np
 from scipy.optimize import root
 
-from vdlib.aero import dynamic_pressure
-from vdlib.car import Car, Moment, Setup
+from vdlib.car.records import Car, Moment, Setup
+from vdlib.trim.aero import dynamic_pressure
 from vdlib.units import G
 
 SIDES = (1.0, -1.0)

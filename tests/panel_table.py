@@ -10,7 +10,7 @@ from unittest.mock import patch
 
 import nbformat
 
-from vdlib.carfile import CarFile
+from vdlib.car.carfile import CarFile
 from vdlib.panels.base import Panel
 
 FOLDER = Path(__file__).resolve().parents[1] / "workbooks"

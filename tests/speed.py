@@ -21,12 +21,13 @@ import numpy as np
 from tests import benchmark
 from tests.benchmark import Row, median_of
 from tests.browser.stopwatch import Waits, measure
-from vdlib import examples, logfile
-from vdlib.car import Moment, reference_setup
-from vdlib.doubts import doubts_of
+from vdlib.answers.doubts import doubts_of
+from vdlib.answers.spread import COUNT, draw, plausible, spread
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
+from vdlib.laps import logfile
 from vdlib.panels.how_sure import known_of
-from vdlib.spread import COUNT, draw, plausible, spread
-from vdlib.trim import trim
+from vdlib.trim.trim import trim
 from vdlib.units import G
 
 sys.path.insert(0, str(Path(__file__).parent))  # as the tests find it

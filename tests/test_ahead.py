@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from panel_table import makers, panels_of
 
-from vdlib import examples
+from vdlib.car import examples
+from vdlib.car.shelf import VARIABLE
 from vdlib.checks import InputError, Problem
 from vdlib.draw.live import LivePicture
 from vdlib.panels import next_steps, nose_high, on_step, slider, whatif
 from vdlib.panels.ahead import KEPT, PAUSE, STEPS, Ahead
 from vdlib.panels.base import STILL, Panel
-from vdlib.shelf import VARIABLE
 
 
 @pytest.fixture(autouse=True)

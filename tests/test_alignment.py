@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib import examples, readings
-from vdlib.alignment import camber_from_plumb, rim_angle, rim_difference, toe_from_strings
+from vdlib.car import examples
 from vdlib.checks import InputError
-from vdlib.instruments import tape_limit
+from vdlib.garage import readings
+from vdlib.garage.alignment import camber_from_plumb, rim_angle, rim_difference, toe_from_strings
+from vdlib.garage.instruments import tape_limit
 from vdlib.units import from_si, to_si
 
 DEG = to_si(1.0, "deg")

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib.balance import balance
-from vdlib.bicycle import TwoWheel, motion
-from vdlib.bicycle import critical_speed as closed_critical_speed
-from vdlib.car import Moment
-from vdlib.trim import trim
+from vdlib.answers.balance import balance
+from vdlib.car import examples
+from vdlib.car.records import Moment
+from vdlib.lessons.bicycle import TwoWheel, motion
+from vdlib.lessons.bicycle import critical_speed as closed_critical_speed
+from vdlib.trim.trim import trim
 from vdlib.units import G
 
 

@@ -6,9 +6,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.linalg import expm
 
-from vdlib import bicycle as bike
-from vdlib import circle
 from vdlib.checks import InputError
+from vdlib.lessons import bicycle as bike
+from vdlib.lessons import circle
 from vdlib.units import G, from_si, to_si
 
 UNDER = bike.TwoWheel(1400.0, 2500.0, 1.2, 1.4, 80e3, 100e3)

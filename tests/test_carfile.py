@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 from carfile_texts import BASE, NAMES, TEXTS, assert_same, corners, edited, faults
 
-from vdlib import examples
-from vdlib.car import Axle, AxleSetup, Car, Setup, Tyre
-from vdlib.carfile import fields_of, parse, read, render, write
+from vdlib.car import examples
+from vdlib.car.carfile import fields_of, parse, read, render, write
+from vdlib.car.records import Axle, AxleSetup, Car, Setup, Tyre
+from vdlib.car.tyre import KINDS
 from vdlib.checks import InputError
 from vdlib.glossary import GLOSSARY
-from vdlib.tyre import KINDS
 from vdlib.units import UNITS
 
 # ---- what a file may hold ----------------------------------------------------------------------------------------

@@ -16,8 +16,8 @@ from typing import Any
 import pytest
 from carfile_texts import NAMES, TEXTS, assert_same
 
-from vdlib import _carwrite as carwrite
-from vdlib.carfile import parse, read, render, write
+from vdlib.car import writing as carwrite
+from vdlib.car.carfile import parse, read, render, write
 from vdlib.checks import InputError
 
 FORMER = TEXTS["coupe"].encode()

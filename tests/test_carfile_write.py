@@ -18,11 +18,12 @@ from carfile_texts import BASE, NAMES, TEXTS, assert_same, corners, faults
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib import _carwrite, carfile, examples
-from vdlib.car import Axle, AxleSetup, Car, Setup, Tyre
-from vdlib.carfile import fields_of, parse, read, render, short, write
+from vdlib.car import carfile, examples
+from vdlib.car import writing as _carwrite
+from vdlib.car.carfile import fields_of, parse, read, render, short, write
+from vdlib.car.records import Axle, AxleSetup, Car, Setup, Tyre
+from vdlib.car.tyre import KINDS
 from vdlib.checks import InputError
-from vdlib.tyre import KINDS
 from vdlib.units import UNITS, to_si
 
 # ---- writing -------------------------------------------------------------------------------------------------

@@ -11,8 +11,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vdlib import examples
-from vdlib.car import PHASES, Axle, AxleSetup, Car, Moment, Setup, Tyre, attitude, field_problems, reference_setup
+from vdlib.car import examples
+from vdlib.car.records import (
+    PHASES,
+    Axle,
+    AxleSetup,
+    Car,
+    Moment,
+    Setup,
+    Tyre,
+    attitude,
+    field_problems,
+    reference_setup,
+)
 from vdlib.checks import InputError, Problem, range_problem
 from vdlib.glossary import GLOSSARY
 from vdlib.units import UNITS, G, from_si, to_si

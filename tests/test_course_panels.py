@@ -8,14 +8,16 @@ import numpy as np
 import pytest
 from scipy.linalg import expm
 
-from vdlib import bicycle, circle, examples, loads, rolling, simple, tyre
+from vdlib.car import examples, tyre
 from vdlib.draw.carviews import FULL_LOAD, FULL_RADIUS, TopView
 from vdlib.draw.loadviews import PARTS, PairCurves, PartBars
 from vdlib.draw.scenes import SCENES
 from vdlib.draw.style import SMALLEST, smallest_text, start
+from vdlib.lessons import bicycle, circle, rolling, simple
+from vdlib.lessons.terms import TERMS, find, low
 from vdlib.panels import two_wheel, weight, words, workings
 from vdlib.panels.driving import BAD_NUMBER, drive, look
-from vdlib.terms import TERMS, find, low
+from vdlib.trim import loads
 from vdlib.units import G, from_si
 
 CARS = examples.names()

@@ -5,8 +5,10 @@ import json
 import numpy as np
 import pytest
 
-from vdlib import clubday, examples, logfile, shelf
-from vdlib.panels import daynotes, did_it_work, logbox
+from vdlib.car import examples, shelf
+from vdlib.laps import clubday, logfile
+from vdlib.laps import notes as daynotes
+from vdlib.panels import did_it_work, logbox
 
 
 @pytest.fixture(autouse=True)

@@ -7,15 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib import candidates, clubday, course, examples, logfile, shelf
-from vdlib.candidate import AS_IT_STANDS, Candidate, version
-from vdlib.car import Moment, reference_setup
+from vdlib.answers.limits import limits
+from vdlib.car import examples, shelf
+from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.limits import limits
-from vdlib.panels import believe, daylaps, daynotes, did_it_work, logbox
+from vdlib.laps import clubday, course, logfile
+from vdlib.laps import notes as daynotes
+from vdlib.panels import believe, did_it_work, logbox
+from vdlib.panels import day_laps as daylaps
 from vdlib.panels.daywords import QUESTIONS
 from vdlib.panels.driving import drive, look
+from vdlib.setup import saved as candidates
+from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
 CLEAR, NOTHING, POWER = daylaps.INVENTED
 BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"

@@ -7,9 +7,9 @@ import pytest
 from engine import Model, Rest
 from scipy.optimize import brentq
 
-from vdlib import examples
-from vdlib.car import PHASES, Axle, Car, Moment, Setup
-from vdlib.trim import State, Trim, trim
+from vdlib.car import examples
+from vdlib.car.records import PHASES, Axle, Car, Moment, Setup
+from vdlib.trim.trim import State, Trim, trim
 from vdlib.units import G
 
 NEAR = 0.005  # of a wheel's standing load; the trim's angles are small ones, the engine's are not

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from vdlib import clubday, course, logfile
 from vdlib.checks import InputError
-from vdlib.evidence import Around, compare, conclude, estimate, promise
-from vdlib.laps import Section, Session, hand_laps
+from vdlib.laps import clubday, course, logfile
+from vdlib.laps.evidence import Around, compare, conclude, estimate, promise
+from vdlib.laps.laps import Section, Session, hand_laps
 
 DAYS = 2000
 

@@ -8,15 +8,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib import examples, garagefile, shelf
-from vdlib._carwrite import records
-from vdlib._garageform import CORNERS, FIELDS, WAYS
-from vdlib.carfile import fields_of
+from vdlib.car import examples, shelf
+from vdlib.car.carfile import fields_of
+from vdlib.car.writing import records
 from vdlib.checks import InputError
-from vdlib.garage import Readings, asked, base_of, car_from, number_from, numbers, save_car, starts
-from vdlib.garageday import as_it_stands, invented_day
-from vdlib.readings import standing_toe
-from vdlib.scales import to_reference
+from vdlib.garage import kept as garagefile
+from vdlib.garage.car_from import Readings, asked, base_of, car_from, number_from, numbers, save_car, starts
+from vdlib.garage.form import CORNERS, FIELDS, WAYS
+from vdlib.garage.invented import as_it_stands, invented_day
+from vdlib.garage.readings import standing_toe
+from vdlib.garage.scales import to_reference
 from vdlib.units import UNITS, from_si
 
 

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vdlib import gears
 from vdlib.checks import InputError
-from vdlib.gears import RPM, Drivetrain
+from vdlib.lessons import gears
+from vdlib.lessons.gears import RPM, Drivetrain
 
 RATIOS = np.array([3.2, 2.0, 1.45, 1.12, 0.9])
 SPEEDS = np.array([800, 2000, 3500, 5000, 6000, 7200]) * RPM

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib import examples
+from vdlib.car import examples
 from vdlib.checks import InputError
 from vdlib.draw.gears import SPEEDS
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.gears import RPM, gear_for, top_speed
+from vdlib.lessons.gears import RPM, gear_for, top_speed
 from vdlib.panels import gears
 from vdlib.panels.driving import drive
 from vdlib.units import G

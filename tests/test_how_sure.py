@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib.car import Moment, reference_setup
-from vdlib.doubts import doubts_of
+from vdlib.answers.doubts import doubts_of
+from vdlib.answers.spread import COUNT, draw, spread
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
+from vdlib.car.typical import Kinds
 from vdlib.draw.how_sure import HowSure
 from vdlib.panels import how_sure
 from vdlib.panels.driving import drive, look
-from vdlib.spread import COUNT, draw, spread
-from vdlib.typical import Kinds
 from vdlib.units import G
 
 

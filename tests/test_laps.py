@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from vdlib import clubday, course, laps, logfile
 from vdlib.checks import InputError
-from vdlib.laps import Line, Session, find_laps, hand_laps, lap_seconds, odd_laps
-from vdlib.logfile import Log
+from vdlib.laps import clubday, course, laps, logfile
+from vdlib.laps.laps import Line, Session, find_laps, hand_laps, lap_seconds, odd_laps
+from vdlib.laps.logfile import Log
 from vdlib.units import G
 
 DAY = clubday.make(5, traffic=0.0)

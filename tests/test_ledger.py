@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib.car import Moment, reference_setup
+from vdlib.answers.height_study import net_change, study
+from vdlib.answers.ledger import ROUTE_WORDS, by_route
+from vdlib.answers.sentences import attitude_words, causes_words, gives_up, story, toward
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
-from vdlib.heights import net_change, study
-from vdlib.ledger import ROUTE_WORDS, by_route
-from vdlib.saying import attitude_words, causes_words, gives_up, story, toward
-from vdlib.trim import ROUTES, trim
+from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G
 
 
@@ -83,7 +83,7 @@ def test_the_study_shows_what_the_trim_returned(file):
 
 @pytest.mark.analytic
 def test_limits_of_the_study_agree_with_the_search(file):
-    from vdlib.limits import limits
+    from vdlib.answers.limits import limits
 
     moment = Moment.in_phase("lift", 110 / 3.6, 0.7 * G)
     found = study(file.car, file.setup, moment)

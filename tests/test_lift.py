@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from vdlib import _motion, examples
-from vdlib.bicycle import TwoWheel, poles
-from vdlib.car import Moment, reference_setup
+from vdlib.answers import motion as _motion
+from vdlib.answers.lift import SLOWEST, SPUN, Lags, Mark, Scenario, mark_words, road, simulate, tabulate, time_to_double
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
-from vdlib.lift import SLOWEST, SPUN, Lags, Mark, Scenario, mark_words, road, simulate, tabulate, time_to_double
-from vdlib.trim import trim
+from vdlib.lessons.bicycle import TwoWheel, poles
+from vdlib.trim.trim import trim
 from vdlib.units import G
 
 FILE = examples.load("two-seater")

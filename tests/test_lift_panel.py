@@ -8,10 +8,10 @@ import pytest
 from cars import FIRST_OR_SLOW
 from PIL import Image
 
-from vdlib import examples
+from vdlib.answers.lift import simulate
+from vdlib.car import examples
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.lift import simulate
 from vdlib.panels import lift
 from vdlib.panels.driving import drive
 from vdlib.units import G, from_si

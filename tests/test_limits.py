@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib.car import PHASES, Car, Moment, Setup, reference_setup
-from vdlib.limits import finer, first_above, limits
-from vdlib.split import with_bars
-from vdlib.trim import State, trim
+from vdlib.answers.limits import finer, first_above, limits
+from vdlib.answers.split import with_bars
+from vdlib.car import examples
+from vdlib.car.records import PHASES, Car, Moment, Setup, reference_setup
+from vdlib.trim.trim import State, trim
 from vdlib.units import G, to_si
 
 NAMES = examples.names()

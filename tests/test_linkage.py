@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, root
 
-from vdlib import examples
-from vdlib.car import AxleSetup, Car, Moment, Setup
-from vdlib.trim import Trim, trim
+from vdlib.car import examples
+from vdlib.car.records import AxleSetup, Car, Moment, Setup
+from vdlib.trim.trim import Trim, trim
 from vdlib.units import G
 
 pytestmark = pytest.mark.analytic

@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vdlib import loads, rolling
 from vdlib.checks import InputError
+from vdlib.lessons import rolling
+from vdlib.trim import loads
 from vdlib.units import G, from_si, to_si
 
 FOOT = 0.3048

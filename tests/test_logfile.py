@@ -7,9 +7,9 @@ import json
 import numpy as np
 import pytest
 
-from vdlib import logfile
 from vdlib.checks import InputError
-from vdlib.logfile import UnitQuestion, guess, look, read, recall, remember, to_plane
+from vdlib.laps import logfile
+from vdlib.laps.logfile import UnitQuestion, guess, look, read, recall, remember, to_plane
 
 TIME = np.arange(0.0, 30.0, 0.1)
 SPEED = 30.0 + 10.0 * np.sin(TIME)  # m/s

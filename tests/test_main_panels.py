@@ -6,13 +6,13 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from vdlib import examples, shelf
-from vdlib.car import PHASES, Moment, attitude, reference_setup
+from vdlib.answers.sentences import PHASE_WORDS, toward
+from vdlib.car import examples, shelf
+from vdlib.car.records import PHASES, Moment, attitude, reference_setup
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
 from vdlib.panels.driving import drive
-from vdlib.saying import PHASE_WORDS, toward
-from vdlib.trim import ROUTES, trim
+from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G, from_si, to_si
 
 
@@ -31,8 +31,8 @@ def test_main_panel_at_every_end(name):
 
 
 def test_the_picture_shows_what_the_solver_returned():
+    from vdlib.answers.height_study import study
     from vdlib.draw.nose_high import NoseHigh
-    from vdlib.heights import study
 
     file = examples.load("two-seater")
     view = NoseHigh(file.car)

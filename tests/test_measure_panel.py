@@ -8,19 +8,20 @@ import ipywidgets as widgets
 import pytest
 from matplotlib.text import Text
 
-from vdlib import examples, garagefile, shelf
-from vdlib._garageform import CHOICES, FIELDS, STEPS, WAYS
+from vdlib.car import examples, shelf
+from vdlib.car.typical import BODIES
 from vdlib.draw import garage as drawn
 from vdlib.draw.png import SIGNATURE
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.garage import choices_at, fields_at
-from vdlib.garageday import invented_day
+from vdlib.garage import kept as garagefile
+from vdlib.garage.car_from import choices_at, fields_at
+from vdlib.garage.form import CHOICES, FIELDS, STEPS, WAYS
+from vdlib.garage.invented import invented_day
 from vdlib.panels import measure, measure_parts
 from vdlib.panels.driving import BAD_NUMBER
 from vdlib.panels.how_sure import KINDS
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which
-from vdlib.typical import BODIES
 
 
 @pytest.fixture(autouse=True)

@@ -8,11 +8,11 @@ import pytest
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from vdlib import examples
+from vdlib.car import examples
 from vdlib.checks import InputError
 from vdlib.draw import paper
-from vdlib.garage import STEPS, Readings, asked, base_of, car_from, fields_at, label_of
-from vdlib.garageday import invented_day
+from vdlib.garage.car_from import STEPS, Readings, asked, base_of, car_from, fields_at, label_of
+from vdlib.garage.invented import invented_day
 
 
 @pytest.fixture(scope="module")

@@ -23,12 +23,12 @@ from drawn_cars import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib import tyre
-from vdlib.bicycle import AxleSteer, TwoWheel, understeer_gradient
-from vdlib.car import AxleSetup, Car, Moment, Setup
-from vdlib.loads import stability_factor
-from vdlib.rolling import RollAxle, lateral_transfer
-from vdlib.trim import State, Trim, trim
+from vdlib.car import tyre
+from vdlib.car.records import AxleSetup, Car, Moment, Setup
+from vdlib.lessons.bicycle import AxleSteer, TwoWheel, understeer_gradient
+from vdlib.lessons.rolling import RollAxle, lateral_transfer
+from vdlib.trim.loads import stability_factor
+from vdlib.trim.trim import State, Trim, trim
 from vdlib.units import G
 
 pytestmark = pytest.mark.analytic

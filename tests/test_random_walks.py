@@ -9,7 +9,7 @@ from matplotlib.lines import Line2D
 from panel_table import makers, panels_of
 from test_palette import SHAPE, WHITE, contrast
 
-from vdlib import examples
+from vdlib.car import examples
 from vdlib.panels.driving import look
 
 MAKERS = makers()

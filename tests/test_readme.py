@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib.car import Moment, attitude, reference_setup
-from vdlib.heights import net_change, study
+from vdlib.answers.height_study import net_change, study
+from vdlib.car import examples
+from vdlib.car.records import Moment, attitude, reference_setup
 from vdlib.panels.compare_cars import LATERAL, SPEED
-from vdlib.trim import trim
+from vdlib.trim.trim import trim
 from vdlib.units import G, to_si
 
 README = " ".join((Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8").split())

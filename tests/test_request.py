@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW
 
-from vdlib import examples
-from vdlib.advice import GOALS, Ask, levers, turned, value
-from vdlib.candidate import Version, baseline, stacked
-from vdlib.car import PHASES, Moment
-from vdlib.limits import limits
-from vdlib.request import solve
+from vdlib.answers.limits import limits
+from vdlib.car import examples
+from vdlib.car.records import PHASES, Moment
+from vdlib.setup.advice import GOALS, Ask, levers, turned, value
+from vdlib.setup.candidate import Version, baseline, stacked
+from vdlib.setup.request import solve
+from vdlib.setup.whatif import PHASE_ORDER, compare
 from vdlib.units import G
-from vdlib.whatif import PHASE_ORDER, compare
 
 SPEED = 30.0
 

@@ -7,13 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib import examples, readings
-from vdlib.axle_lift import TYPICAL_SIGMA, lifted_height
-from vdlib.car import Moment, reference_setup
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
-from vdlib.instruments import Measured, Scale, Tape, tape_limit
-from vdlib.scales import floor_effect, to_reference, weigh
-from vdlib.trim import trim
+from vdlib.garage import readings
+from vdlib.garage.axle_lift import TYPICAL_SIGMA, lifted_height
+from vdlib.garage.instruments import Measured, Scale, Tape, tape_limit
+from vdlib.garage.scales import floor_effect, to_reference, weigh
+from vdlib.trim.trim import trim
 from vdlib.units import G, to_si
 
 CARS = [examples.load(name) for name in examples.names()]

@@ -14,19 +14,19 @@ from matplotlib.text import Text
 from PIL import Image
 
 from tests.browser.lab import CHROMIUM
-from vdlib import examples
-from vdlib.alignment import rim_difference
-from vdlib.candidate import Candidate, Load, baseline, leaves, standing, version
-from vdlib.car import Moment
-from vdlib.carfile import ORIGINS, fields_of
+from vdlib.car import examples
+from vdlib.car.carfile import ORIGINS, fields_of
+from vdlib.car.records import Moment
 from vdlib.checks import InputError
-from vdlib.draw.sheet import MARGIN, PAGE, SIZES, fitted, pdf, picture, wrapped
-from vdlib.draw.sheet import figure_of as drawn
-from vdlib.points import Points
-from vdlib.sheet import COLUMNS, CUT, LIMITS, RIM, UNDOES, build, cut, html, mark, toe_words
-from vdlib.trim import trim
+from vdlib.draw.page import MARGIN, PAGE, SIZES, fitted, pdf, picture, wrapped
+from vdlib.draw.page import figure_of as drawn
+from vdlib.garage.alignment import rim_difference
+from vdlib.garage.points import Points
+from vdlib.setup.candidate import Candidate, Load, baseline, leaves, standing, version
+from vdlib.setup.page import COLUMNS, CUT, LIMITS, RIM, UNDOES, build, cut, html, mark, toe_words
+from vdlib.setup.whatif import compare
+from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
-from vdlib.whatif import compare
 
 WHEN = date(2026, 2, 3)
 SPEED, LATERAL = 30.0, 0.8 * G

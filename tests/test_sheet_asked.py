@@ -7,16 +7,19 @@ import numpy as np
 import pytest
 from test_sheet import FELT, LATERAL, SPEED, WHEN, everything, row, sheet_of
 
-from vdlib import examples, garage, garageday, garagefile, shelf
-from vdlib._carkeys import ENDS
-from vdlib.candidate import Candidate, Load, baseline, leaves
-from vdlib.carfile import fields_of
-from vdlib.draw.sheet import fitted
-from vdlib.points import Points, points_of
-from vdlib.settable import UNITS_OF, settable, within_words
-from vdlib.sheet import RIM, UNDOES, build, mark, toe_words
+from vdlib.car import examples, shelf
+from vdlib.car.carfile import fields_of
+from vdlib.car.keys import ENDS
+from vdlib.draw.page import fitted
+from vdlib.garage import car_from as garage
+from vdlib.garage import invented as garageday
+from vdlib.garage import kept as garagefile
+from vdlib.garage.points import Points, points_of
+from vdlib.setup.candidate import Candidate, Load, baseline, leaves
+from vdlib.setup.page import RIM, UNDOES, build, mark, toe_words
+from vdlib.setup.tolerances import UNITS_OF, settable, within_words
+from vdlib.setup.whatif import plain
 from vdlib.units import from_si, to_si
-from vdlib.whatif import plain
 
 # ---- what can be set ---------------------------------------------------------------------------------------------
 

@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib import bicycle, examples, simple, tyre
-from vdlib.car import Moment, reference_setup
+from vdlib.car import examples, tyre
+from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
-from vdlib.trim import trim
+from vdlib.lessons import bicycle, simple
+from vdlib.trim.trim import trim
 from vdlib.units import G, to_si
 
 CARS = examples.names()

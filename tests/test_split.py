@@ -6,17 +6,18 @@ import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW
 
-from vdlib import examples, split
-from vdlib.balance import balance
-from vdlib.car import Axle, AxleSetup, Car, Moment, Setup
+from vdlib.answers import split
+from vdlib.answers.balance import balance
+from vdlib.answers.limits import limits
+from vdlib.car import examples
+from vdlib.car.records import Axle, AxleSetup, Car, Moment, Setup
+from vdlib.car.tyre import of_kind
 from vdlib.draw.split import crossings, filled
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.limits import limits
+from vdlib.lessons.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
 from vdlib.panels import split as panels
 from vdlib.panels.driving import drive
-from vdlib.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
-from vdlib.trim import trim
-from vdlib.tyre import of_kind
+from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
 # K. Tse, "Simplified steady-state lateral load transfer analysis", kktse.github.io (2021, corrected 2022), stock car:

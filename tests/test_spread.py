@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib.car import Moment, reference_setup
+from vdlib.answers.doubts import doubts_of as file_doubts
+from vdlib.answers.height_study import net_change
+from vdlib.answers.spread import Doubt, draw, first_order, spread
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
+from vdlib.car.typical import Kinds
 from vdlib.checks import InputError
-from vdlib.doubts import doubts_of as file_doubts
-from vdlib.heights import net_change
-from vdlib.spread import Doubt, draw, first_order, spread
-from vdlib.trim import trim
-from vdlib.typical import Kinds
+from vdlib.trim.trim import trim
 from vdlib.units import G
 
 LIFT = Moment.in_phase("lift", 110 / 3.6, 0.7 * G)

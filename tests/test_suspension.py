@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vdlib.suspension import bar_wheel_rate, roll_centre_height, static_toe, stop_force, toe_change, wheel_rate
+from vdlib.trim.suspension import bar_wheel_rate, roll_centre_height, static_toe, stop_force, toe_change, wheel_rate
 
 pytestmark = pytest.mark.analytic
 

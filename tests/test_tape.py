@@ -7,13 +7,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib import examples, readings, rolling
-from vdlib.car import attitude
+from vdlib.car import examples
+from vdlib.car.records import attitude
 from vdlib.checks import InputError
-from vdlib.instruments import Measured, Scale, Tape, carry, fit, measured, tape_limit, uniform
-from vdlib.suspension import toe_change
-from vdlib.tape import bar_of, motion_ratio, reference_heights, ride_heights, spring_rate
-from vdlib.travel_curves import camber_curve, toe_curve
+from vdlib.garage import readings
+from vdlib.garage.instruments import Measured, Scale, Tape, carry, fit, measured, tape_limit, uniform
+from vdlib.garage.tape import bar_of, motion_ratio, reference_heights, ride_heights, spring_rate
+from vdlib.garage.travel_curves import camber_curve, toe_curve
+from vdlib.lessons import rolling
+from vdlib.trim.suspension import toe_change
 from vdlib.units import G, from_si, to_si
 
 CARS = [examples.load(name) for name in examples.names()]

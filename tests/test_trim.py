@@ -8,14 +8,14 @@ import pytest
 from benchmark import apart, loop_over, one_of, spread_of_cars
 from scipy.optimize import brentq
 
-from vdlib import examples
-from vdlib.bicycle import TwoWheel, understeer_gradient
-from vdlib.car import PHASES, Car, Moment, Setup, reference_setup
+from vdlib.car import examples
+from vdlib.car.records import PHASES, Car, Moment, Setup, reference_setup
+from vdlib.car.tyre import cornering_stiffness
 from vdlib.checks import InputError
-from vdlib.circle import gradient_at_radius, gradient_at_speed, gradient_at_steer
-from vdlib.rolling import RollAxle, lateral_transfer, spring_roll_stiffness
-from vdlib.trim import State, Trim, trim
-from vdlib.tyre import cornering_stiffness
+from vdlib.lessons.bicycle import TwoWheel, understeer_gradient
+from vdlib.lessons.circle import gradient_at_radius, gradient_at_speed, gradient_at_steer
+from vdlib.lessons.rolling import RollAxle, lateral_transfer, spring_roll_stiffness
+from vdlib.trim.trim import State, Trim, trim
 from vdlib.units import G, to_si
 
 NAMES = examples.names()

@@ -8,14 +8,15 @@ import pytest
 from test_loads import MEASURED
 from test_trim import NAMES, both_ends, plain, varied
 
-from vdlib import _balance, examples
-from vdlib.balance import balance
-from vdlib.car import Axle, AxleSetup, Car, Moment, Setup
+from vdlib.answers.balance import balance
+from vdlib.answers.limits import limits
+from vdlib.car import examples
+from vdlib.car.records import Axle, AxleSetup, Car, Moment, Setup
+from vdlib.car.tyre import grip, of_kind, side_force
 from vdlib.checks import InputError
-from vdlib.limits import limits
-from vdlib.suspension import stop_force
-from vdlib.trim import STATE_WORDS, UNUSABLE, State, Trim, state_words, trim
-from vdlib.tyre import grip, of_kind, side_force
+from vdlib.trim import solver as _balance
+from vdlib.trim.suspension import stop_force
+from vdlib.trim.trim import STATE_WORDS, UNUSABLE, State, Trim, state_words, trim
 from vdlib.units import G, to_si
 
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from test_trim import both_ends, closed_transfer, plain, transfer
 
-from vdlib import examples
-from vdlib.car import Car, Moment, Setup, reference_setup
-from vdlib.rolling import bar_roll_stiffness, spring_roll_stiffness
-from vdlib.trim import ROUTES, Trim, trim
+from vdlib.car import examples
+from vdlib.car.records import Car, Moment, Setup, reference_setup
+from vdlib.lessons.rolling import bar_roll_stiffness, spring_roll_stiffness
+from vdlib.trim.trim import ROUTES, Trim, trim
 from vdlib.units import G
 
 NAMES = examples.names()

@@ -5,18 +5,18 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from vdlib import examples
-from vdlib._typicals import MEASURED_ERROR, ROWS, TYRE_SPREAD, UNKNOWN
-from vdlib.axle_lift import TYPICAL_SIGMA
-from vdlib.car import Axle, Moment, Tyre
-from vdlib.carfile import ORIGINS, fields_of, parse, read, render
+from vdlib.car import examples
+from vdlib.car.carfile import ORIGINS, fields_of, parse, read, render
+from vdlib.car.records import Axle, Moment, Tyre
+from vdlib.car.typical import BODIES, SUSPENSIONS, TYRES, Kinds, fill, kinds_at, origins, ranges, typical
+from vdlib.car.typical_table import MEASURED_ERROR, ROWS, TYRE_SPREAD, UNKNOWN
+from vdlib.car.tyre import KINDS as KINDS_OF_TYRE
 from vdlib.checks import InputError
+from vdlib.garage.axle_lift import TYPICAL_SIGMA
+from vdlib.garage.instruments import Scale, Tape, measured
+from vdlib.garage.scales import weigh
 from vdlib.glossary import GLOSSARY
-from vdlib.instruments import Scale, Tape, measured
-from vdlib.scales import weigh
-from vdlib.trim import trim
-from vdlib.typical import BODIES, SUSPENSIONS, TYRES, Kinds, fill, kinds_at, origins, ranges, typical
-from vdlib.tyre import KINDS as KINDS_OF_TYRE
+from vdlib.trim.trim import trim
 from vdlib.units import from_si, to_si
 
 

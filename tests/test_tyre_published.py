@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vdlib import tyre
+from vdlib.car import tyre
 
 # Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), table A3.1, 205/60R15 91V: F_z0 4000 N, pKy1 -14.95, pKy2 2.130,
 # pKy4 2, pCy1 1.193, pDy1 -0.990, pDy2 0.145, pEy1 -1.003, pKy6 -0.92

@@ -6,10 +6,17 @@ from functools import partial
 import numpy as np
 import pytest
 
-from vdlib import candidates, examples, garagefile, shelf
-from vdlib.advice import GOALS, Ask, Bounds, gains, levers, ranked, turned, value
-from vdlib.balance import balance
-from vdlib.candidate import (
+from vdlib.answers.balance import balance
+from vdlib.answers.limits import limits
+from vdlib.car import examples, shelf
+from vdlib.car.records import Moment
+from vdlib.car.typical import Kinds
+from vdlib.car.tyre import KINDS, of_kind
+from vdlib.checks import InputError
+from vdlib.garage import kept as garagefile
+from vdlib.setup import saved as candidates
+from vdlib.setup.advice import GOALS, Ask, Bounds, gains, levers, ranked, turned, value
+from vdlib.setup.candidate import (
     Candidate,
     Load,
     baseline,
@@ -22,16 +29,11 @@ from vdlib.candidate import (
     version,
     with_loads,
 )
-from vdlib.car import Moment
-from vdlib.checks import InputError
-from vdlib.limits import limits
-from vdlib.loads import corner_loads
-from vdlib.request import at_reference, least, share_better, solve
-from vdlib.trim import trim
-from vdlib.typical import Kinds
-from vdlib.tyre import KINDS, of_kind
+from vdlib.setup.request import at_reference, least, share_better, solve
+from vdlib.setup.whatif import PHASE_ORDER, compare, why
+from vdlib.trim.loads import corner_loads
+from vdlib.trim.trim import trim
 from vdlib.units import G
-from vdlib.whatif import PHASE_ORDER, compare, why
 
 SPEED, LATERAL = 30.0, 0.8 * G
 CARS = examples.names()

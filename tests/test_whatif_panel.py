@@ -11,18 +11,23 @@ import pytest
 from cars import FIRST_OR_SLOW
 from matplotlib.colors import to_rgb
 
-from vdlib import candidates, examples, garage, garageday, garagefile, shelf
-from vdlib.advice import GOALS, KINDS, Ask, levers
-from vdlib.candidate import Candidate, Load, baseline, put, version
-from vdlib.car import Moment
+from vdlib.car import examples, shelf
+from vdlib.car.records import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import base, helps, how_sure, request, sheet, whatif
-from vdlib.panels.bench import Bench
+from vdlib.garage import car_from as garage
+from vdlib.garage import invented as garageday
+from vdlib.garage import kept as garagefile
+from vdlib.panels import base, helps, how_sure, request, whatif
+from vdlib.panels import page as sheet
 from vdlib.panels.driving import drive
 from vdlib.panels.helps import DIGITS
 from vdlib.panels.request import AMOUNTS
-from vdlib.request import share_better
-from vdlib.trim import trim
+from vdlib.panels.shared_whatif import Bench
+from vdlib.setup import saved as candidates
+from vdlib.setup.advice import GOALS, KINDS, Ask, levers
+from vdlib.setup.candidate import Candidate, Load, baseline, put, version
+from vdlib.setup.request import share_better
+from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
 CARS = examples.names()

@@ -8,7 +8,7 @@ from itertools import chain
 import ipywidgets as widgets
 import pytest
 
-from vdlib import examples, shelf
+from vdlib.car import examples, shelf
 from vdlib.panels.base import Refused
 from vdlib.panels.which import Which
 

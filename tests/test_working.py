@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 import sympy as sp
 
-from vdlib import bicycle, loads, rolling, working
+from vdlib.lessons import bicycle, rolling, working
+from vdlib.trim import loads
 from vdlib.units import G
 
 RANDOM = np.random.default_rng(20)

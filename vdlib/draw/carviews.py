@@ -12,7 +12,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
-from ..car import Car
+from ..car.records import Car
 from ..units import Array
 from .live import LivePicture
 from .shapes import NOTHING, View, arrow, box, kilograms, turned

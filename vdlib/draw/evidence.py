@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from ..evidence import Change, Estimate, Part
-from ..laps import Session
+from ..laps.evidence import Change, Estimate, Part
+from ..laps.laps import Session
 from ..units import Array, from_si
 from .live import LivePicture
 from .style import FONT, ROLES, fill, line, point, tidy

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import numpy as np
 
-from .. import examples
-from ..car import PHASES, Moment, reference_setup
-from ..doubts import doubts_of
-from ..heights import net_change, study
-from ..saying import PHASE_WORDS, gives_up, story, toward
-from ..spread import spread
-from ..typical import Kinds
+from ..answers.doubts import doubts_of
+from ..answers.height_study import net_change, study
+from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
+from ..answers.spread import spread
+from ..car import examples
+from ..car.records import PHASES, Moment, reference_setup
+from ..car.typical import Kinds
 from ..units import G, from_si, to_si
 from .how_sure import HowSure
 from .live import LivePicture

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from ..car import Car
+from ..car.records import Car
 from .carviews import BODY, RUBBER, FrontView, SideView, TopView
 from .live import AnyArtist, LivePicture
 from .shapes import arrow, box, turned

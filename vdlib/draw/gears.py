@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..gears import RPM, CornerGear, Drivetrain, Shifts, Thrust, TopSpeed
+from ..lessons.gears import RPM, CornerGear, Drivetrain, Shifts, Thrust, TopSpeed
 from ..units import Array, from_si
 from .live import LivePicture
 from .style import FONT, fill, line, point, tidy

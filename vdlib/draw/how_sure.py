@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..spread import Spread
+from ..answers.spread import Spread
 from ..units import from_si
 from .frame import scale_for
 from .style import FONT, fill, line, point, start, tidy

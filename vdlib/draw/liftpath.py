@@ -12,9 +12,9 @@ from matplotlib.collections import PolyCollection
 from matplotlib.patches import Polygon
 from PIL import Image
 
-from ..car import Car
+from ..answers.lift import Road, Run
+from ..car.records import Car
 from ..checks import InputError, Problem
-from ..lift import Road, Run
 from ..units import Array, G, from_si
 from .frame import scale_for
 from .live import LivePicture

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..car import Car
-from ..heights import Study
-from ..ledger import ROUTE_WORDS
-from ..saying import attitude_words
-from ..trim import ROUTES
+from ..answers.height_study import Study
+from ..answers.ledger import ROUTE_WORDS
+from ..answers.sentences import attitude_words
+from ..car.records import Car
+from ..trim.trim import ROUTES
 from ..units import G, from_si, number
 from .carviews import SideView, TopView
 from .frame import scale_for

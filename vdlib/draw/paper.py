@@ -11,11 +11,23 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.patches import Rectangle
 
-from .._carkeys import reason
-from ..carfile import save_whole
+from ..car.carfile import save_whole
+from ..car.examples import FIRST, load
+from ..car.keys import reason
 from ..checks import InputError, Problem
-from ..examples import FIRST, load
-from ..garage import STEPS, Answer, Choice, Field, Outcome, Readings, Step, asked, choices_at, fields_at, label_of
+from ..garage.car_from import (
+    STEPS,
+    Answer,
+    Choice,
+    Field,
+    Outcome,
+    Readings,
+    Step,
+    asked,
+    choices_at,
+    fields_at,
+    label_of,
+)
 from .garage import Still, where
 
 A4 = (595, 842)

@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from .. import simple
-from ..bicycle import neutral_point, understeer_gradient
-from ..car import attitude
-from ..carfile import CarFile
+from ..car.carfile import CarFile
+from ..car.records import attitude
+from ..lessons import simple
+from ..lessons.bicycle import neutral_point, understeer_gradient
 from ..units import G, to_si
-from . import _poses as poses
-from ._poses import EXTRA, Pose
+from . import poses
+from .poses import EXTRA, Pose
 
 
 @dataclass(frozen=True)

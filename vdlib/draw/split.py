@@ -9,8 +9,8 @@ from contourpy import contour_generator
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 
-from ..car import Car
-from ..split import PARTS, Along, Maps, Split
+from ..answers.split import PARTS, Along, Maps, Split
+from ..car.records import Car
 from ..units import Array, G, from_si
 from .carviews import TopView
 from .frame import scale_for

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from ..carfile import CarFile
-from ..saying import attitude_words
+from ..answers.sentences import attitude_words
+from ..car.carfile import CarFile
 from ..units import number, to_si
 from .carviews import FrontView, SideView, TopView
 from .live import LivePicture

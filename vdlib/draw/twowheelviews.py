@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ..bicycle import Motion, TwoWheel
+from ..lessons.bicycle import Motion, TwoWheel
 from ..units import Array, G, from_si, to_si
 from .live import LivePicture
 from .style import FONT, line, point, tidy

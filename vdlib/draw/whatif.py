@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 
-from ..ledger import Ledger
-from ..saying import PHASE_WORDS
+from ..answers.ledger import Ledger
+from ..answers.sentences import PHASE_WORDS
+from ..setup.whatif import MOST, Comparison
 from ..units import Array, G, from_si, number
-from ..whatif import MOST, Comparison
 from .frame import SCALES, fixed, scale_for, span
 from .style import FONT, ROLES, fill, line, start, tidy
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from ..clubday import lap_times
 from ..draw.style import FONT, line, point, start, tidy
-from ..evidence import estimate
+from ..laps.clubday import lap_times
+from ..laps.evidence import estimate
 from ..units import Array
 from .base import Panel, slider, table
 from .predict import ask

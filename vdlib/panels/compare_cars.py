@@ -8,14 +8,14 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from .. import examples, shelf
-from ..car import Moment, attitude, reference_setup
-from ..carfile import CarFile
+from ..answers.height_study import net_change
+from ..answers.limits import limits
+from ..answers.sentences import PHASE_WORDS, attitude_words, toward
+from ..car import examples, shelf
+from ..car.carfile import CarFile
+from ..car.records import Moment, attitude, reference_setup
 from ..checks import InputError
-from ..heights import net_change
-from ..limits import limits
-from ..saying import PHASE_WORDS, attitude_words, toward
-from ..trim import trim
+from ..trim.trim import trim
 from ..units import G, number, to_si
 from .base import CSS, table
 

@@ -6,10 +6,10 @@ from html import escape
 
 import numpy as np
 
-from ..evidence import Around, Estimate, conclude
+from ..laps.evidence import Around, Estimate, conclude
 from ..units import G, from_si, number
 from .base import table
-from .daylaps import Answer, Promised
+from .day_laps import Answer, Promised
 
 KNOWN = ("not known", "yes", "no")
 QUESTIONS = {

@@ -9,32 +9,20 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from .. import shelf
-from ..candidate import AS_IT_STANDS
-from ..carfile import CarFile
+from ..answers.sentences import PHASE_WORDS
+from ..car import shelf
+from ..car.carfile import CarFile
 from ..checks import InputError
-from ..clubday import make
 from ..draw.evidence import EvidencePicture
-from ..saying import PHASE_WORDS
+from ..laps.clubday import make
+from ..laps.notes import KEYS, SESSIONS, UNITS, corner_names, keep, kept, typed_session
+from ..setup.candidate import AS_IT_STANDS
 from ..units import to_si
 from .base import Panel, Refused, choice, slider, toggle
-from .bench import button, row, say
-from .daylaps import (
-    INVENTED,
-    NOT_SAID,
-    Answer,
-    Day,
-    Run,
-    invented,
-    promised,
-    set_beside,
-    usual_speed,
-    versions,
-    weigh,
-)
-from .daynotes import KEYS, SESSIONS, UNITS, corner_names, keep, kept, typed_session
+from .day_laps import INVENTED, NOT_SAID, Answer, Day, Run, invented, promised, set_beside, usual_speed, versions, weigh
 from .daywords import KNOWN, QUESTIONS, words
 from .logbox import LABELS, LogBox
+from .shared_whatif import button, row, say
 
 TYPED, LOGS = "laps typed by hand", "logs of my own"
 SOURCES = (*INVENTED, TYPED, LOGS)

@@ -9,11 +9,11 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from ..car import Car
-from ..carfile import CarFile
+from ..car.carfile import CarFile
+from ..car.records import Car
 from ..checks import InputError, Problem
 from ..draw.gears import MOST_GEARS, SPEEDS, Geared, GearPicture
-from ..gears import (
+from ..lessons.gears import (
     RPM,
     Drivetrain,
     corner_speed,
@@ -26,7 +26,7 @@ from ..gears import (
 )
 from ..units import Array, G, from_si, number, to_si
 from .base import Panel, slider, table
-from .bench import row, say
+from .shared_whatif import row, say
 
 RATIOS = "3.2 2.0 1.45 1.12 0.9"
 """An invented gearbox, first gear first."""

@@ -10,15 +10,15 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from ..advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
-from ..candidate import Version, standing
-from ..carfile import CarFile
+from ..answers.sentences import PHASE_WORDS
+from ..car.carfile import CarFile
 from ..draw.whatif import Helps
-from ..saying import PHASE_WORDS
+from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
+from ..setup.candidate import Version, standing
+from ..setup.whatif import PHASE_ORDER, compare
 from ..units import G, from_si, number, to_si
-from ..whatif import PHASE_ORDER, compare
 from .base import Panel, choice, slider, table
-from .bench import Bench, in_sheets, row
+from .shared_whatif import Bench, in_sheets, row
 
 STARTS = {"stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}

@@ -10,15 +10,18 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from .. import _garageform, garage, garagefile, shelf
-from ..car import PHASES, Moment, attitude, reference_setup
-from ..carfile import CarFile, fields_of
+from ..answers.doubts import doubts_of
+from ..answers.sentences import PHASE_WORDS, attitude_words, toward
+from ..answers.spread import COUNT, Spread, spread
+from ..car import shelf
+from ..car.carfile import CarFile, fields_of
+from ..car.records import PHASES, Moment, attitude, reference_setup
+from ..car.typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
-from ..doubts import doubts_of
 from ..draw.how_sure import HowSure
-from ..saying import PHASE_WORDS, attitude_words, toward
-from ..spread import COUNT, Spread, spread
-from ..typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
+from ..garage import car_from as garage
+from ..garage import form as _garageform
+from ..garage import kept as garagefile
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 from .measure_parts import name_of

@@ -12,13 +12,25 @@ import ipywidgets as widgets
 import numpy as np
 from numpy.typing import NDArray
 
-from ..car import attitude, reference_setup
-from ..carfile import CarFile
+from ..answers.lift import (
+    REACTION,
+    SPUN,
+    Mark,
+    Road,
+    Run,
+    Scenario,
+    mark_words,
+    road,
+    simulate,
+    tabulate,
+    time_to_double,
+)
+from ..answers.sentences import attitude_words, listed
+from ..car.carfile import CarFile
+from ..car.records import attitude, reference_setup
 from ..checks import InputError
 from ..draw.liftpath import LiftPath, save_animation
-from ..lift import REACTION, SPUN, Mark, Road, Run, Scenario, mark_words, road, simulate, tabulate, time_to_double
-from ..saying import attitude_words, listed
-from ..trim import state_words
+from ..trim.trim import state_words
 from ..units import Array, G, from_si, number, to_si
 from .base import Panel, Refused, slider, table, toggle
 from .predict import ask

@@ -9,13 +9,13 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from .. import shelf
+from ..car import shelf
 from ..checks import InputError, Problem
-from ..logfile import CHANNELS, Columns, Log, Look, UnitQuestion, guess, look, read, recall, remember
+from ..laps.logfile import CHANNELS, Columns, Log, Look, UnitQuestion, guess, look, read, recall, remember
+from ..laps.notes import KEYS, SESSIONS
 from ..units import from_si
-from .bench import row, say
-from .daylaps import Day, from_logs
-from .daynotes import KEYS, SESSIONS
+from .day_laps import Day, from_logs
+from .shared_whatif import row, say
 
 LARGE = 30e6
 """From this size on it is said beforehand that reading takes a while [bytes]."""

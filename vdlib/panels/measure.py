@@ -9,13 +9,14 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from .. import garagefile, shelf
+from ..car import shelf
+from ..car.examples import FIRST
+from ..car.examples import load as load_example
 from ..checks import InputError, Problem
 from ..draw import garage as drawn
 from ..draw import paper
-from ..examples import FIRST
-from ..examples import load as load_example
-from ..garage import (
+from ..garage import kept as garagefile
+from ..garage.car_from import (
     CHOICES,
     FIELDS,
     STEPS,
@@ -32,8 +33,8 @@ from ..garage import (
     save_car,
     starts,
 )
-from ..garageday import NAME as INVENTED
-from ..garageday import invented_day
+from ..garage.invented import NAME as INVENTED
+from ..garage.invented import invented_day
 from ..units import UNITS
 from .base import BROKEN, CSS
 from .measure_parts import FORM_CSS, alert, origin_table, progress, step_words, summary

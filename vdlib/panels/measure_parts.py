@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from .._carwrite import records
-from ..carfile import fields_of
+from ..car.carfile import fields_of
+from ..car.typical import WORDS, typical
+from ..car.writing import records
 from ..checks import Problem
-from ..garage import STEPS, Answer, Outcome, Readings, asked, fields_at, kinds_of
-from ..typical import WORDS, typical
+from ..garage.car_from import STEPS, Answer, Outcome, Readings, asked, fields_at, kinds_of
 from ..units import UNITS, from_si, number
 from .base import table
 

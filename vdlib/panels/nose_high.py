@@ -5,13 +5,13 @@ from __future__ import annotations
 from html import escape
 from typing import Any
 
-from ..car import PHASES, Moment, reference_setup
-from ..carfile import CarFile
+from ..answers.height_study import Study, study
+from ..answers.ledger import ROUTE_WORDS
+from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Moment, reference_setup
 from ..draw.nose_high import NoseHigh
-from ..heights import Study, study
-from ..ledger import ROUTE_WORDS
-from ..saying import PHASE_WORDS, gives_up, story, toward
-from ..trim import ROUTES, state_words
+from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
 

@@ -10,21 +10,21 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from ..advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
-from ..candidate import Version, between
-from ..car import Moment
-from ..carfile import CarFile
+from ..answers.ledger import Ledger
+from ..answers.sentences import PHASE_WORDS, listed
+from ..car.carfile import CarFile
+from ..car.records import Moment
 from ..draw.whatif import WhatIf
-from ..ledger import Ledger
-from ..request import Answer, at_reference, share_better, solve
-from ..saying import PHASE_WORDS, listed
-from ..settable import UNITS_OF
+from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
+from ..setup.candidate import Version, between
+from ..setup.request import Answer, at_reference, share_better, solve
+from ..setup.tolerances import UNITS_OF
+from ..setup.whatif import Comparison, compare, plain, why
 from ..units import G, from_si, number
-from ..whatif import Comparison, compare, plain, why
 from .base import Panel, choice, slider, table, toggle
-from .bench import Bench, button, row
 from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_of, goal_words, moment_controls, start_of
 from .how_sure import known_of
+from .shared_whatif import Bench, button, row
 from .whatif import lateral, slide
 
 REQUESTS = {

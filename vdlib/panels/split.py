@@ -11,15 +11,15 @@ from typing import Any
 
 import numpy as np
 
-from ..balance import balance
-from ..car import PHASES, Moment, Setup
-from ..carfile import CarFile
+from ..answers.balance import balance
+from ..answers.ledger import setting_words
+from ..answers.limits import limits
+from ..answers.sentences import PHASE_WORDS, gives_up
+from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
-from ..ledger import setting_words
-from ..limits import limits
-from ..saying import PHASE_WORDS, gives_up
-from ..split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
-from ..state import state_words
+from ..trim.state import state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
 from .base import Panel, choice, slider, table
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from .. import examples, shelf
+from ..car import examples, shelf
 from ..checks import InputError
 from .base import CSS
 from .which import about

@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from ..car import PHASES, Moment, attitude
-from ..carfile import CarFile
+from ..answers.height_study import net_change
+from ..answers.sentences import PHASE_WORDS, attitude_words, listed, toward
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Moment, attitude
 from ..draw.turning_point import TurningPoint
 from ..glossary import GLOSSARY
-from ..heights import net_change
-from ..saying import PHASE_WORDS, attitude_words, listed, toward
 from ..units import Array, G, from_si, number, to_si
 from .base import Panel, choice, slider
 

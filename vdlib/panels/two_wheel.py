@@ -7,8 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from .. import circle, simple
-from ..bicycle import (
+from ..answers.lift import REACTION
+from ..car.carfile import CarFile
+from ..draw.carviews import top_view
+from ..draw.style import start
+from ..draw.twowheelviews import FASTEST, MOST_LATERAL, Answer, AnswerCharts, CircleReadings, Reading, SlipLines
+from ..lessons import circle, simple
+from ..lessons.bicycle import (
     Motion,
     NeutralPoint,
     TwoWheel,
@@ -22,11 +27,6 @@ from ..bicycle import (
     understeer_gradient,
     yaw_rate_gain,
 )
-from ..carfile import CarFile
-from ..draw.carviews import top_view
-from ..draw.style import start
-from ..draw.twowheelviews import FASTEST, MOST_LATERAL, Answer, AnswerCharts, CircleReadings, Reading, SlipLines
-from ..lift import REACTION
 from ..units import Array, from_si, number, to_si
 from .base import Panel, Refused, slider, table
 from .predict import ask

@@ -8,13 +8,14 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from .. import simple, tyre
-from ..car import PHASES, Car, Setup
-from ..carfile import CarFile
+from ..car import tyre
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Car, Setup
 from ..draw.carviews import front_view, side_view, top_view
 from ..draw.loadviews import PART_WORDS, Pair, PairCurves, PartBars
 from ..draw.style import start
-from ..rolling import LateralTransfer
+from ..lessons import simple
+from ..lessons.rolling import LateralTransfer
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
 from .predict import ask

@@ -10,21 +10,21 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from .. import candidates
-from .._carkeys import ENDS
-from ..candidate import Candidate, Load, Version, between, put, version
-from ..car import Moment, attitude
-from ..carfile import CarFile
+from ..answers.ledger import Ledger
+from ..answers.sentences import PHASE_WORDS, attitude_words, causes_words, toward
+from ..car.carfile import CarFile
+from ..car.keys import ENDS
+from ..car.records import Moment, attitude
+from ..car.tyre import KINDS
 from ..checks import InputError
 from ..draw.whatif import WhatIf
-from ..ledger import Ledger
-from ..saying import PHASE_WORDS, attitude_words, causes_words, toward
-from ..trim import state_words
-from ..tyre import KINDS
+from ..setup import saved as candidates
+from ..setup.candidate import Candidate, Load, Version, between, put, version
+from ..setup.whatif import MOST, Comparison, compare, why
+from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
-from ..whatif import MOST, Comparison, compare, why
 from .base import Panel, choice, slider, table, toggle
-from .bench import Bench, button, in_sheets, row, say
+from .shared_whatif import Bench, button, in_sheets, row, say
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),

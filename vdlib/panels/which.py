@@ -11,8 +11,8 @@ from weakref import WeakSet, WeakValueDictionary
 
 import ipywidgets as widgets
 
-from .. import examples, shelf
-from ..carfile import CarFile, fields_of
+from ..car import examples, shelf
+from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
 from .base import CSS, Refused
 

@@ -11,13 +11,13 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
-from ..carfile import CarFile
+from ..car.carfile import CarFile
 from ..draw.carviews import front_view
 from ..draw.scenes import SCENES
 from ..draw.style import line, point, start, tidy
 from ..draw.termviews import TermPicture, told, value_words
-from ..suspension import wheel_rate
-from ..terms import TERMS, Term, find, low
+from ..lessons.terms import TERMS, Term, find, low
+from ..trim.suspension import wheel_rate
 from ..units import from_si, number
 from .base import Panel, choice, slider
 from .predict import ask

@@ -13,13 +13,13 @@ import numpy as np
 import sympy as sp
 from IPython import display as ipython_display
 
-from .. import simple, working
-from ..carfile import CarFile
+from ..car.carfile import CarFile
 from ..draw.sensitivity import SensitivityBars
 from ..draw.style import start
-from ..terms import low
+from ..lessons import simple, working
+from ..lessons.terms import low
+from ..lessons.working import Working
 from ..units import UNITS, G, from_si, number, to_si
-from ..working import Working
 from .base import CSS, Panel, Refused, choice, slider, table
 from .predict import ask
 

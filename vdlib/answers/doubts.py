@@ -1,0 +1,47 @@
+"""What is not known exactly about a car: its measuring errors and typical ranges, as doubts for the spread."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from ..car.carfile import CarFile
+from ..car.typical import Kinds, ranges
+from ..car.writing import records
+from ..glossary import GLOSSARY
+from ..units import to_si
+from .spread import Doubt
+
+
+def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = None) -> list[Doubt]:
+    """Turn what is known of a car's numbers into doubts: a normal law of each number's own spread up and down.
+
+    Parameters:
+        file: the car file [-]
+        kinds: what kind of car it is, for the numbers that were not measured [-]
+        errors: path → one standard deviation of its own measurement, in SI, where one is known [any]
+
+    Returns:
+        one ``Doubt`` a number; tyres of one kind err together, ride heights in the present setup only [-]
+
+    Validity: as ``typical.ranges``; a number with no spread is left out.
+    """
+    known = ranges(file, kinds, errors)
+    held = records(file.car, file.setup)
+    alike = file.car.front.tyre.kind == file.car.rear.tyre.kind
+    found = []
+    for path, extent in known.items():
+        table, _, field = path.rpartition(".")
+        if extent.sigma <= 0 or (alike and table == "rear.tyre"):
+            continue
+        common = field not in ("height", "aligned_height")
+        doubt = Doubt(path, extent.central, extent.low, extent.high, extent.sigma, (), common)
+        twin = float(getattr(held["rear.tyre"], field)) if alike and table == "front.tyre" else 0.0
+        if twin:
+            doubt = replace(doubt, also=(f"rear.tyre.{field}",))
+        if twin and extent.central:
+            entry, ratio = GLOSSARY[field], extent.central / twin
+            edges = sorted(to_si(edge, entry.unit) * ratio for edge in (entry.low, entry.high))
+            doubt = replace(doubt, least=edges[0], most=edges[1])
+        found.append(doubt)
+    return found

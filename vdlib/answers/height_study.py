@@ -1,0 +1,113 @@
+"""What a change of ride heights does at one moment: loads, balance from no cornering to the limit, and the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..car.records import Car, Moment, Setup, attitude, reference_setup
+from ..trim.trim import ROUTES, Trim, trim
+from ..units import Array, Flags, G
+from .ledger import Ledger, combinations, need_routes, weigh
+from .limits import first_above, tipped
+
+POINTS = 73
+"""Points of a sweep of lateral acceleration."""
+
+
+@dataclass(frozen=True)
+class Study:
+    """One car at two pairs of ride heights; in every pair of results the reference heights come first."""
+
+    attitude: float  # nose-high positive, against the reference heights [m]
+    rise: tuple[float, float]  # of front and rear above the reference heights [m]
+    moment: Moment
+    sweep: Array  # lateral accelerations, from none to past the limit [m/s²]
+    at: Trim  # at the moment: load[..., 0] at the reference heights, load[..., 1] as it stands
+    angle: Array  # (2, sweep) understeer angle, NaN past the limit [rad]
+    limit: Array  # (2 ends, 2) lateral acceleration at which front and rear give up [m/s²]
+    ledger: Ledger
+
+    @property
+    def usable(self) -> bool:
+        """Whether there is a steady corner at this moment at both pairs of heights."""
+        return bool(self.at.usable.all())
+
+
+def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES) -> Study:
+    """Compare a setup with the same setup at the reference heights, at one moment and on the way to the limit.
+
+    Parameters:
+        car: the car, plain numbers [-]
+        setup: the setup as it stands, plain numbers [-]
+        moment: the moment, plain numbers [-]
+        routes: the routes that act; the others stay at the reference heights [-]
+
+    Returns:
+        a ``Study`` [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``trim``; limits are read off the sweep, usually to 0.001 g, to 0.006 g for a car whose ends give up
+    nearly together or whose wheel lifts there; infinite where the end still holds at 1.2 times the peak grip.
+    """
+    need_routes(routes)
+    level, routes = reference_setup(car, setup), tuple(routes)
+    turn = -1.0 if moment.lateral < 0 else 1.0
+    sweep = np.linspace(0.0, 1.2 * G * float(max(car.front.tyre.grip, car.rear.tyre.grip)), POINTS)
+    # one call for all of it: both sweeps, then the moment with every combination of the routes
+    none = np.zeros(POINTS, bool)
+    acting = dict(zip(routes, combinations(len(routes)), strict=True))
+    heights = {}
+    for route in ROUTES:
+        on = np.concatenate([none, ~none if route in routes else none, acting.get(route, [False] * 2 ** len(routes))])
+        heights[route] = tuple(
+            np.where(on, now, old)
+            for now, old in ((setup.front.height, level.front.height), (setup.rear.height, level.rear.height))
+        )
+    both, here = np.tile(sweep, 2), np.full(2 ** len(routes), abs(float(moment.lateral)))
+    found = trim(car, level, replace(moment, lateral=turn * np.append(both, here)), heights)  # type: ignore[arg-type]
+    cut = 2 * POINTS
+    use = found.use[:, :cut].reshape(2, 2, POINTS)
+    limit = first_above(sweep[:, None, None], np.moveaxis(use, 2, 0), tipped(found)[:cut].reshape(2, POINTS).T[:, None])
+    usable: Flags = np.asarray(found.usable, dtype=bool)
+    angle = found.understeer_angle
+    return Study(
+        attitude=float(attitude(car, setup)),
+        rise=(
+            float(setup.front.height - car.front.reference_height),
+            float(setup.rear.height - car.rear.reference_height),
+        ),
+        moment=moment,
+        sweep=sweep,
+        at=Trim(**{name: value[..., [cut, -1]] for name, value in vars(found).items()}),
+        angle=np.where(usable, angle, np.nan)[:cut].reshape(2, POINTS),
+        limit=np.where(np.isfinite(limit), limit, np.inf),
+        ledger=weigh(routes, angle[cut:], usable[cut:]),
+    )
+
+
+def net_change(car: Car, setup: Setup, moment: Moment) -> Array:
+    """Give the change of the understeer angle from the reference heights to a setup's own: ``Δ(α_f − α_r)``.
+
+    Parameters:
+        car: the car, any broadcastable shapes [-]
+        setup: the setup as it stands [-]
+        moment: the moment [-]
+
+    Returns:
+        change, understeer positive; NaN where either has no steady corner [rad]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``trim``.
+    """
+    now, level = trim(car, setup, moment), trim(car, reference_setup(car, setup), moment)
+    change: Array = np.where(
+        np.logical_and(now.usable, level.usable), now.understeer_angle - level.understeer_angle, np.nan
+    )
+    return change

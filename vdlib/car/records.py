@@ -1,0 +1,249 @@
+"""The records everything starts from: Car (what stays), Setup (what the workshop changes), Moment (what is being done).
+
+Every number is SI and may be a float or an array; arrays broadcast together. Making a record checks it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..checks import InputError, Problem, range_problem
+from ..glossary import GLOSSARY
+from ..units import G, Value
+
+PHASES: dict[str, tuple[float, float]] = {
+    "brake": (-0.30 * G, 1.0),
+    "lift": (-0.10 * G, 0.0),
+    "steady": (0.0, 0.0),
+    "drive": (0.15 * G, 0.0),
+}
+"""Phase of a corner → (lengthways acceleration [m/s²], part done by the brakes [-]).
+
+Usual sizes, common practice, no source.
+"""
+
+
+class _Checked:
+    """A record whose numeric fields are checked against the glossary when it is made."""
+
+    def __post_init__(self) -> None:
+        problems = list(field_problems(self))
+        if problems:
+            raise InputError(problems)
+
+
+def field_problems(record: Any) -> Iterator[Problem]:
+    """Give every fault among one record's own numbers, named by field.
+
+    Parameters:
+        record: one of this module's records [-]
+
+    Returns:
+        an iterator of ``Problem`` [-]
+    """
+    for field in fields(record):
+        value = getattr(record, field.name)
+        entry = GLOSSARY.get(field.name)
+        if entry is None or value is None or is_dataclass(value):
+            continue
+        found = range_problem(entry.name, value, entry.unit, entry.low, entry.high)
+        if found:
+            yield found
+
+
+@dataclass(frozen=True)
+class Tyre(_Checked):
+    """One tyre's side-force curve and its few corrections; see ``tyre.py`` for the equations."""
+
+    nominal_load: Value
+    stiffness_max: Value
+    stiffness_load: Value
+    grip: Value
+    grip_fall: Value
+    shape: Value
+    curvature: Value
+    camber_thrust: Value
+    camber_loss: Value
+    long_ratio: Value
+    pressure_nominal: Value
+    stiffness_per_bar: Value
+    grip_per_bar: Value
+    kind: str = "own numbers"
+
+
+@dataclass(frozen=True)
+class Axle(_Checked):
+    """What stays on one axle: sizes, masses, suspension curves counted from the reference height, tyre."""
+
+    track: Value
+    unsprung_mass: Value
+    wheel_radius: Value
+    reference_height: Value
+    motion_ratio: Value
+    tyre_rate: Value
+    roll_centre: Value
+    tyre: Tyre
+    roll_centre_slope: Value = 0.0
+    bump_gap: Value = 0.25
+    bump_stiffening: Value = 0.0
+    droop_gap: Value = 0.25
+    droop_stiffening: Value = 2e7
+    toe_slope: Value = 0.0
+    toe_bend: Value = 0.0
+    camber_slope: Value = 0.0
+    anti_brake: Value = 0.0
+    anti_drive: Value = 0.0
+    anti_slope: Value = 0.0
+    compliance_steer: Value = 0.0
+    lift_area: Value = 0.0
+    lift_attitude: Value = 0.0
+
+
+@dataclass(frozen=True)
+class Car(_Checked):
+    """What stays on the car between two visits to the workshop."""
+
+    name: str
+    mass: Value
+    front_share: Value
+    cg_height: Value
+    wheelbase: Value
+    front: Axle
+    rear: Axle
+    brake_front: Value
+    drive_front: Value
+    left_share: Value = 0.5
+    yaw_inertia: Value | None = None
+    drag_area: Value = 0.0
+    caster_offset: Value = 0.0
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        unsprung = np.asarray(self.front.unsprung_mass) + np.asarray(self.rear.unsprung_mass)
+        light = np.asarray(self.mass) * np.minimum(self.front_share, 1 - np.asarray(self.front_share))
+        if np.any(unsprung >= 0.5 * np.asarray(self.mass)) or np.any(
+            np.maximum(self.front.unsprung_mass, self.rear.unsprung_mass) >= light
+        ):
+            raise InputError(
+                [
+                    Problem(
+                        "unsprung mass",
+                        f"{float(np.max(unsprung)):.4g} kg on both axles",
+                        "must be well below the weight that stands on each axle",
+                        "check the masses and the front share",
+                    )
+                ]
+            )
+
+    @property
+    def inertia(self) -> Any:
+        """Yaw inertia: the given one, or the larger of ``3.176·m − 1754`` and ``m·a·b`` [kg·m²].
+
+        Validity: a guess; two cars of one mass differ by a tenth and more, so give the car's own value where it is
+        known. The fit to measured cars falls to nothing for light ones (552 kg); ``m·a·b``, the inertia of the car's
+        weight gathered at its axles, is taken wherever it is larger, so that there is no step at any mass.
+        Source: Heydinger et al., SAE 1999-01-1336, fit to 73 cars (from memory); ``m·a·b`` common practice, no source.
+        """
+        if self.yaw_inertia is not None:
+            return self.yaw_inertia
+        mass = np.asarray(self.mass, dtype=float)
+        gathered = mass * np.square(self.wheelbase) * self.front_share * (1 - np.asarray(self.front_share))
+        return np.maximum(3.176 * mass - 1754, gathered)
+
+
+@dataclass(frozen=True)
+class AxleSetup(_Checked):
+    """What the workshop can change on one axle."""
+
+    height: Value
+    spring: Value
+    bar: Value
+    toe: Value
+    camber: Value
+    pressure: Value
+    aligned_height: Value
+
+
+@dataclass(frozen=True)
+class Setup(_Checked):
+    """What the workshop can change on the car; toe and camber are true at the height at which they were read."""
+
+    front: AxleSetup
+    rear: AxleSetup
+    caster: Value
+    cross_weight: Value = 0.5
+
+    def with_heights(self, front: Value, rear: Value) -> Setup:
+        """Give the same setup standing at other ride heights, nothing else touched.
+
+        Parameters:
+            front: ride height at the front axle line, any shape [m]
+            rear: ride height at the rear axle line, any shape [m]
+
+        Returns:
+            a new ``Setup`` [-]
+        """
+        return replace(self, front=replace(self.front, height=front), rear=replace(self.rear, height=rear))
+
+
+@dataclass(frozen=True)
+class Moment(_Checked):
+    """What the car is doing: speed, sideways and lengthways acceleration, and what slows it."""
+
+    speed: Value
+    lateral: Value
+    longitudinal: Value = 0.0
+    braking: Value = 0.0
+
+    @staticmethod
+    def in_phase(phase: str, speed: Value, lateral: Value) -> Moment:
+        """Make the moment of one phase of a corner with its usual lengthways acceleration.
+
+        Parameters:
+            phase: "brake", "lift", "steady" or "drive" [-]
+            speed: speed, any shape [m/s]
+            lateral: lateral acceleration, any shape [m/s²]
+
+        Returns:
+            a ``Moment`` [-]
+
+        Errors:
+            ``KeyError`` for another phase.
+        """
+        longitudinal, braking = PHASES[phase]
+        return Moment(speed, lateral, longitudinal, braking)
+
+
+def reference_setup(car: Car, setup: Setup) -> Setup:
+    """Give the same setup at the car's reference heights, nothing else touched.
+
+    Parameters:
+        car: the car [-]
+        setup: the setup whose springs, bars and alignment are kept [-]
+
+    Returns:
+        a new ``Setup`` [-]
+    """
+    return setup.with_heights(car.front.reference_height, car.rear.reference_height)
+
+
+def attitude(car: Car, setup: Setup) -> Any:
+    """Say how far the car stands nose-high of its reference: ``(h_f − h_f0) − (h_r − h_r0)``.
+
+    Parameters:
+        car: the car, with its reference heights [-]
+        setup: the setup, with its ride heights [-]
+
+    Returns:
+        millimetre-for-millimetre height difference, nose-high positive [m]
+
+    Validity: heights at the two axle lines; divide by the wheelbase for the angle.
+    """
+    front = np.subtract(setup.front.height, car.front.reference_height)
+    rear = np.subtract(setup.rear.height, car.rear.reference_height)
+    return front - rear

@@ -1,0 +1,184 @@
+"""The shelf of saved cars beside the workbooks, and which of them is open: every workbook starts from that one."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+from tomlkit import TOMLDocument
+
+from ..checks import InputError, Problem
+from . import examples
+from .carfile import CarFile, read
+from .carfile import write as write_file
+from .records import Car, Setup
+
+VARIABLE = "VDLIB_CARS"
+"""Environment variable that names another folder for the saved cars."""
+_OPEN = ".open"
+_NAME = re.compile(r"[\w][\w -]{0,58}[\w]|\w")
+
+
+def folder() -> Path:
+    """Give the folder of saved cars: ``my-cars`` beside the workbook, or what ``VDLIB_CARS`` names.
+
+    Returns:
+        its path; it may not exist yet [-]
+    """
+    return Path(os.environ.get(VARIABLE, "my-cars")).expanduser()
+
+
+def names() -> tuple[str, ...]:
+    """List the saved cars in order of the alphabet.
+
+    Returns:
+        names that ``load`` takes [-]
+    """
+    return listed(folder())
+
+
+def listed(place: Path) -> tuple[str, ...]:
+    """List what is saved in a folder, in order of the alphabet: files whose name is a plain one with ``.toml`` behind.
+
+    Parameters:
+        place: the folder; it may not exist [-]
+
+    Returns:
+        names without ending [-]
+    """
+    found = place.glob("*.toml") if place.is_dir() else ()
+    return tuple(sorted(file.stem for file in found if "." not in file.stem))
+
+
+def plain_name(name: str, what: str) -> str:
+    """Give a name that can be a file's name, without blanks around it.
+
+    Parameters:
+        name: letters, digits, spaces, dashes and underscores, at most 60 [-]
+        what: what it is the name of, such as "the car" [-]
+
+    Returns:
+        the name [-]
+
+    Errors:
+        ``InputError`` for a name that cannot be a file's name.
+    """
+    if not _NAME.fullmatch(name.strip()):
+        rule = "must be 1 to 60 letters, digits, spaces, dashes or underscores"
+        raise InputError([Problem(f"{what}'s name", repr(name)[:80], rule, "give it a plain name")])
+    return name.strip()
+
+
+def path_of(name: str) -> Path:
+    """Give the file in which a car of this name is saved.
+
+    Parameters:
+        name: as for ``plain_name`` [-]
+
+    Returns:
+        its path [-]
+
+    Errors:
+        as ``plain_name``.
+    """
+    return folder() / f"{plain_name(name, 'the car')}.toml"
+
+
+def home(file: CarFile) -> Path:
+    """Give the path that what is kept with a car begins with: its file without ending, on the shelf for an example.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a path to put an ending behind [-]
+    """
+    if file.path is not None:
+        return file.path.parent / file.path.stem
+    return folder() / (re.sub(r"[^\w -]", "", file.car.name).strip(" -") or "car")
+
+
+def load(name: str) -> CarFile:
+    """Read one saved car.
+
+    Parameters:
+        name: one of ``names()`` [-]
+
+    Returns:
+        a ``CarFile`` [-]
+
+    Errors:
+        ``InputError`` as of ``carfile.read``.
+    """
+    return read(path_of(name))
+
+
+def save(
+    name: str,
+    car: Car,
+    setup: Setup,
+    origin: Mapping[str, str] | None = None,
+    document: TOMLDocument | None = None,
+) -> CarFile:
+    """Save a car on the shelf, whole or not at all, and make it the open one.
+
+    Parameters:
+        name: what it is to be called [-]
+        car: the car [-]
+        setup: the setup [-]
+        origin: where the numbers come from; None keeps what the document says [-]
+        document: text whose comments are kept; None for a new one [-]
+
+    Returns:
+        the ``CarFile`` as saved [-]
+
+    Errors:
+        ``InputError`` for a name or numbers that cannot be saved; the former file is then as it was.
+    """
+    target = path_of(name)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    saved = write_file(target, car, setup, origin, document)
+    make_open(name)
+    return saved
+
+
+def make_open(name: str) -> None:
+    """Make a saved car the one that every workbook starts from.
+
+    Parameters:
+        name: one of ``names()``; empty for none of them, so that the first example is shown [-]
+
+    Errors:
+        ``InputError`` when no car of that name is saved.
+    """
+    if name and not path_of(name).is_file():
+        have = ", ".join(names()) or "no car yet"
+        raise InputError([Problem("the car's name", repr(name), "must be one that is saved", f"saved so far: {have}")])
+    folder().mkdir(parents=True, exist_ok=True)
+    (folder() / _OPEN).write_text(name.strip(), encoding="utf-8")
+
+
+def opened() -> str:
+    """Say which saved car is open.
+
+    Returns:
+        its name; empty when none is, or when its file is gone [-]
+    """
+    mark = folder() / _OPEN
+    name = mark.read_text(encoding="utf-8").strip() if mark.is_file() else ""
+    return name if name in names() else ""
+
+
+def current() -> CarFile:
+    """Give the car that a workbook starts from: the open saved one, or else the first example.
+
+    Returns:
+        a ``CarFile`` [-]
+
+    Errors:
+        ``InputError`` when the open car's file cannot be read.
+    """
+    name = opened()
+    return load(name) if name else examples.load(examples.FIRST)

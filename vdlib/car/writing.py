@@ -1,0 +1,246 @@
+"""Saving car files: from the records to TOML text, comments kept, on the disk whole or not at all."""
+
+from __future__ import annotations
+
+import codecs
+import contextlib
+import math
+import os
+import secrets
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import tomlkit
+from tomlkit import TOMLDocument
+
+from ..checks import InputError, Problem
+from ..units import from_si, to_si
+from .keys import TABLES, Faults, corner_shares, default, disagreements, fields_of, flat, reason, texts_of, whole
+from .reading import CarFile, document_of, parse
+from .records import Car, Setup, Tyre
+
+
+def write(
+    path: str | Path,
+    car: Car,
+    setup: Setup,
+    origin: Mapping[str, str] | None = None,
+    document: TOMLDocument | None = None,
+) -> CarFile:
+    """Save a car file whole or not at all; the former file stays as it was until the new one is complete on the disk.
+
+    Parameters:
+        path: where to save [-]
+        car: the car, plain numbers only [-]
+        setup: the setup, plain numbers only [-]
+        origin: where the numbers come from; None keeps what the document says [-]
+        document: text whose comments, order and unchanged values are kept; None for a new one [-]
+
+    Returns:
+        the ``CarFile`` as it now stands on the disk [-]
+
+    Errors:
+        ``InputError`` where the file cannot be saved, or would not be read back; nothing is changed then.
+
+    Validity: corner weights in the document that no longer agree with the car are taken out: they were not read on it.
+    A writer killed half-way may leave a hidden ``.part`` file behind.
+    """
+    text = render(car, setup, origin, document)
+    found = parse(text)
+    try:
+        target = Path(path).resolve()
+        raw = text.encode("utf-8")
+        if target.is_file() and target.read_bytes()[:3] == codecs.BOM_UTF8:
+            raw = codecs.BOM_UTF8 + raw  # some editors put it there; an untouched file stays as it was
+        save_whole(target, raw)
+    except (OSError, ValueError, RuntimeError) as fault:  # RuntimeError: a ring of links
+        raise whole(
+            "cannot be saved", "check the folder, its permissions and the space left", str(path), reason(fault)
+        ) from None
+    return CarFile(found.car, found.setup, found.origin, found.document, Path(path))
+
+
+def render(
+    car: Car, setup: Setup, origin: Mapping[str, str] | None = None, document: TOMLDocument | None = None
+) -> str:
+    """Give the text of a car file, checked to read back as the same records.
+
+    Parameters:
+        car: the car, plain numbers only [-]
+        setup: the setup, plain numbers only [-]
+        origin: where the numbers come from; None keeps what the document says [-]
+        document: text whose comments, order and unchanged values are kept; None for a new one [-]
+
+    Returns:
+        TOML text [-]
+
+    Errors:
+        ``InputError`` for an array where one number is needed, and for anything a car file may not hold.
+    """
+    start = document.as_string() if document is not None else "\n".join(f"[{table}]\n" for table in TABLES)
+    doc = document_of(start, "")
+    held = records(car, setup)
+    known = {e.path: _plain(getattr(held[e.table], e.field), e.key) for e in fields_of()}
+    kinds = {table: record.kind for table, record in held.items() if isinstance(record, Tyre)}
+    shares: dict[str, float] = {}
+    if "corner_weights" in doc:
+        faults = Faults()
+        shares = corner_shares(doc.unwrap()["corner_weights"], faults)
+        if faults or disagreements(shares, known):
+            del doc["corner_weights"]
+            shares = {}
+
+    for table, record in held.items():
+        home = _home(doc, table)
+        for field in texts_of(table):
+            text = getattr(record, field.name)
+            if home.get(field.name) != text:
+                _put(home, field.name, text, text == field.default)
+        for entry in (e for e in fields_of() if e.table == table):
+            value, unit = known[entry.path], entry.quantity.unit
+            if not _same(_si(home.get(entry.name), unit), value):
+                spare = _same(default(entry, known, kinds, shares), value)
+                _put(home, entry.name, None if value is None else short(value, unit), spare)
+    if origin is not None:
+        _put_origin(doc, dict(origin))
+
+    text = doc.as_string()
+    again = parse(text)
+    found = records(again.car, again.setup)
+    # A last look before anything is saved; it can only fail where the comment-keeping parser has a flaw of its own.
+    wrong = [e.key for e in fields_of() if not _same(getattr(found[e.table], e.field), known[e.path])]
+    wrong += [
+        f"{t}.{f.name}" for t in TABLES for f in texts_of(t) if getattr(found[t], f.name) != getattr(held[t], f.name)
+    ]
+    if wrong or (origin is not None and again.origin != dict(origin)):
+        raise RuntimeError(f"the text would not read back as the same car: {', '.join(wrong) or 'origin'}")
+    return text
+
+
+def short(value: float, unit: str) -> float:
+    """Give an SI value in the user's unit with as few digits as still stand for it (1490.0, not 1489.9999999999998).
+
+    Parameters:
+        value: one number in SI [any]
+        unit: name of the user's unit [-]
+
+    Returns:
+        the number in the user's unit; ``to_si`` takes it back to within a few units in the last place [any]
+    """
+    exact = float(from_si(value, unit))
+    for digits in range(1, 13):
+        brief = float(f"{exact:.{digits}g}")
+        if abs(brief - exact) <= 4e-15 * abs(exact):
+            return brief
+    return exact
+
+
+def save_whole(target: Path, raw: bytes) -> None:
+    """Put bytes on the disk so that at any instant the name holds either the former file or the new one, whole.
+
+    Parameters:
+        target: the file's resolved path [-]
+        raw: what it is to hold [-]
+
+    Errors:
+        ``OSError`` from the system; the former file is then as it was.
+    """
+    mode = 0o666
+    if target.exists():
+        if not os.access(target, os.W_OK):
+            raise PermissionError(13, "the file is write-protected")
+        mode = target.stat().st_mode & 0o777
+    part = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.part")
+    try:
+        with os.fdopen(
+            os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode), "wb"
+        ) as file:
+            file.write(raw)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            part.unlink()
+        raise
+    with contextlib.suppress(OSError):  # some systems cannot open a folder; the file itself is safe by now
+        folder = os.open(target.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def records(car: Car, setup: Setup) -> dict[str, Any]:
+    """Give each table's record, in the order of the tables."""
+    found: dict[str, Any] = {"car": car, "setup": setup}
+    for end in ("front", "rear"):
+        axle = getattr(car, end)
+        found |= {end: axle, f"{end}.tyre": axle.tyre, f"setup.{end}": getattr(setup, end)}
+    return {table: found[table] for table in TABLES}
+
+
+def _plain(value: Any, key: str) -> float | None:
+    if value is None:
+        return None
+    if np.ndim(value):
+        raise InputError(
+            [Problem(key, f"{np.size(value)} values", "must be one number in a car file", "save one car at a time")]
+        )
+    return float(value)
+
+
+def _si(raw: Any, unit: str) -> float:
+    """A document's value in SI; NaN, which equals nothing, for what is no number."""
+    try:
+        return math.nan if isinstance(raw, bool) or not isinstance(raw, int | float) else float(to_si(float(raw), unit))
+    except OverflowError:
+        return math.inf
+
+
+def _same(one: Any, other: Any) -> bool:
+    if not isinstance(one, int | float) or not isinstance(other, int | float):
+        return one is other
+    return bool(one == other or abs(one - other) <= 1e-12 * max(abs(one), abs(other)))
+
+
+def _home(doc: Any, table: str) -> Any:
+    """Give a table of the document, made where it is not there."""
+    home = doc
+    for name in table.split("."):
+        if not isinstance(home.get(name), Mapping):
+            home[name] = tomlkit.table()
+        home = home[name]
+    return home
+
+
+def _put(home: Any, key: str, value: Any, spare: bool) -> None:
+    """Change one value in a table: taken out where it is None, not added where the default already says it."""
+    if value is None:
+        home.pop(key, None)
+    elif key in home or not spare:
+        home[key] = value
+
+
+def _put_origin(doc: Any, wanted: dict[str, str]) -> None:
+    held = dict(flat(doc["origin"])) if isinstance(doc.get("origin"), Mapping) else {}
+    if held == wanted:
+        return
+    home = _home(doc, "origin")
+    for path in held.keys() | wanted.keys():
+        place, key = _place(home, path)
+        if path not in wanted:
+            del place[key]
+        elif held.get(path) != wanted[path]:
+            place[key] = wanted[path]
+
+
+def _place(table: Any, path: str) -> tuple[Any, str]:
+    """Find where a dotted path stands: as one quoted key or as tables within tables; else where to put it."""
+    if path not in table:
+        head, _, rest = path.partition(".")
+        if rest and isinstance(table.get(head), Mapping):
+            return _place(table[head], rest)
+    return table, path

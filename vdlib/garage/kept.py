@@ -1,0 +1,251 @@
+"""The readings on the disk: one TOML file a car beside the saved cars, saved whole at every change, never overwritten.
+
+What cannot be read, or was changed by someone else meanwhile, is kept aside under another name.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import tomlkit
+
+from ..car import shelf
+from ..car.carfile import save_whole
+from ..car.keys import reason
+from ..checks import InputError, Problem
+from .car_from import CHOICES, FIELDS, Readings
+
+ENDING = ".readings.toml"
+_MARK = ".form"
+_MOST = 200_000
+_HEAD = (
+    "Readings as typed into the measuring form, workbook 7. The form reads this file when it is run and writes it at\n"
+    "every change; edit it only while the form is closed."
+)
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+
+
+class Loaded(NamedTuple):
+    """Readings from the disk, the text they were read from, and what to tell the reader; empty where all is well."""
+
+    readings: Readings
+    text: str
+    said: str
+
+
+def path_of(name: str) -> Path:
+    """Give the file that holds the readings of a car of this name.
+
+    Parameters:
+        name: as for ``shelf.path_of`` [-]
+
+    Returns:
+        its path [-]
+
+    Errors:
+        ``InputError`` for a name that cannot be a file's name.
+    """
+    car = shelf.path_of(name)
+    return car.with_name(car.stem + ENDING)
+
+
+def names() -> tuple[str, ...]:
+    """List the cars that have readings, in order of the alphabet.
+
+    Returns:
+        names that ``load`` takes [-]
+    """
+    if not shelf.folder().is_dir():
+        return ()
+    found = (file.name.removesuffix(ENDING) for file in shelf.folder().glob(f"*{ENDING}"))
+    return tuple(sorted(name for name in found if not name.startswith(".")))
+
+
+def free_name(wish: str) -> str:
+    """Give a name that no form has yet: the wish itself, or with a number behind it.
+
+    Parameters:
+        wish: a good name [-]
+
+    Returns:
+        a name [-]
+    """
+    taken = {name.lower() for name in names()}
+    count = 1
+    while (name := wish if count == 1 else f"{wish} {count}").lower() in taken:
+        count += 1
+    return name
+
+
+def text_of(readings: Readings) -> str:
+    """Write readings as TOML.
+
+    Parameters:
+        readings: the readings [-]
+
+    Returns:
+        the text of the file [-]
+    """
+    doc = tomlkit.document()
+    for line in _HEAD.splitlines():
+        doc.add(tomlkit.comment(line))
+    doc["form"] = {"name": readings.name, "invented": readings.invented}
+    for title, held in (("chosen", readings.chosen), ("typed", readings.typed)):
+        for key, text in held.items():
+            step, _, rest = key.partition(".")
+            home = doc.setdefault(title, tomlkit.table()).setdefault(step, tomlkit.table())
+            home[rest] = _CONTROL.sub(" ", text)
+    return tomlkit.dumps(doc)
+
+
+def save(readings: Readings, former: str | None = None) -> Loaded:
+    """Save readings whole or not at all, and make them the ones that open next time.
+
+    Parameters:
+        readings: the readings [-]
+        former: the text this form last read or wrote; another one on the disk is kept aside; None for a new file [-]
+
+    Returns:
+        what now stands on the disk, and what to tell [-]
+
+    Errors:
+        ``InputError`` for a bad name, and in the system's words where it cannot be saved; the former file then stays.
+    """
+    path, text, said = path_of(readings.name), text_of(readings), ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.exists() and path.read_bytes() != (former or "").encode():
+            said = f"The file was changed elsewhere meanwhile; that version is kept as {_aside(path).name}."
+        save_whole(path.resolve(), text.encode())
+        make_last(readings.name)
+    except OSError as fault:
+        raise _cannot("be saved", path, fault) from None
+    return Loaded(readings, text, said)
+
+
+def load(name: str) -> Loaded:
+    """Read the readings of one car; a file that cannot be read is kept aside, and an empty form given in its place.
+
+    Parameters:
+        name: one of ``names()`` [-]
+
+    Returns:
+        the readings, and in words what was wrong [-]
+
+    Errors:
+        ``InputError`` where the system does not let the file be read; it stays where it is.
+    """
+    path = path_of(name)
+    try:
+        with path.open("rb") as file:
+            raw = file.read(_MOST + 1)
+    except OSError as fault:
+        raise _cannot("be read", path, fault) from None
+    readings = Readings(name)
+    faults: list[str] = []
+    try:
+        if len(raw) > _MOST:
+            raise ValueError(f"it is larger than {_MOST} bytes")
+        text = raw.decode("utf-8")
+        readings, faults = _understood(name, tomllib.loads(text.removeprefix("\ufeff")))
+    except (ValueError, RecursionError) as fault:  # TOMLDecodeError and UnicodeDecodeError are ValueErrors
+        text, faults = "", [f"it is not the TOML text of a form ({str(fault)[:120]})"]
+    if not faults:
+        return Loaded(readings, text, "")
+    try:
+        kept = _aside(path).name
+    except OSError as fault:
+        raise _cannot("be kept aside", path, fault) from None
+    more = "What could be read is below." if readings.typed else "The form below is empty."
+    said = f"{path.name}: {'; '.join(faults[:5])}. It is kept as {kept}. {more}"
+    return save(readings)._replace(said=said)
+
+
+def rename(readings: Readings, name: str, former: str) -> Loaded:
+    """Give a form another name; its file moves, a car saved under the old name stays.
+
+    Parameters:
+        readings: the readings [-]
+        name: the new name [-]
+        former: the text this form last read or wrote [-]
+
+    Returns:
+        what now stands on the disk [-]
+
+    Errors:
+        ``InputError`` for a bad name, one that another form has, or where it cannot be saved; nothing is changed then.
+    """
+    wanted, old = name.strip(), path_of(readings.name)
+    target = path_of(wanted)
+    if target.exists() and not (old.exists() and target.samefile(old)):
+        raise InputError(
+            [Problem("the car's name", repr(wanted), "has a form already", "open that one, or choose anew")]
+        )
+    saved = save(replace(readings, name=wanted))
+    if old.exists() and old.read_bytes() == former.encode() and not target.samefile(old):
+        old.unlink()
+    return saved
+
+
+def make_last(name: str) -> None:
+    """Make a form the one that opens next time.
+
+    Parameters:
+        name: its name [-]
+    """
+    (shelf.folder() / _MARK).write_text(name, encoding="utf-8")
+
+
+def last() -> str:
+    """Say which form was open last.
+
+    Returns:
+        its name; the first one where that is gone; empty when there is none [-]
+    """
+    have = names()
+    try:
+        name = (shelf.folder() / _MARK).read_text(encoding="utf-8").strip()
+    except (OSError, ValueError):
+        name = ""
+    return name if name in have else next(iter(have), "")
+
+
+def _understood(name: str, data: dict[str, Any]) -> tuple[Readings, list[str]]:
+    """Take from a file what the form knows, and say what it does not."""
+    faults: list[str] = []
+    found: dict[str, dict[str, str]] = {"chosen": {}, "typed": {}}
+    for title, known in (("chosen", CHOICES), ("typed", FIELDS)):
+        table = data.get(title, {})
+        for step, rest in table.items() if isinstance(table, dict) else [(title, table)]:
+            for key, value in rest.items() if isinstance(rest, dict) else [("", rest)]:
+                dotted = f"{step}.{key}"
+                text = value if isinstance(value, str) else str(value)
+                if isinstance(value, dict | list | bool) or dotted not in known:
+                    faults.append(f"{title}.{dotted[:40]} is not of this form")
+                elif title == "chosen" and text not in (CHOICES[dotted].options or (text,)):
+                    faults.append(f"{title}.{dotted} cannot be {text[:40]!r}")
+                else:
+                    found[title][dotted] = text
+    form = data.get("form", {})
+    invented = form.get("invented", False) if isinstance(form, dict) else False
+    faults += [f"{key[:40]!r} is not of this form" for key in data.keys() - {"form", "chosen", "typed"}]
+    order = [key for key in FIELDS if key in found["typed"]]
+    return Readings(name, {k: found["typed"][k] for k in order}, found["chosen"], invented is True), faults
+
+
+def _aside(path: Path) -> Path:
+    """Rename a file to a name that nothing has yet."""
+    count = 1
+    while (kept := path.with_name(f"{path.name}.kept-{count}")).exists():
+        count += 1
+    path.rename(kept)
+    return kept
+
+
+def _cannot(what: str, path: Path, fault: OSError) -> InputError:
+    remedy = "check the folder, its permissions and the space left; what is typed stays in the form"
+    return InputError([Problem(f"the file {path}", reason(fault), f"cannot {what}", remedy)])

@@ -1,0 +1,128 @@
+"""The bench on which typed readings are worked out: tools, numbers found so far, and what a step's outcome is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..car.keys import CORNERS
+from ..car.records import Car, Setup
+from ..car.writing import records
+from ..checks import InputError, Problem
+from ..glossary import GLOSSARY
+from ..units import Array, from_si, number, to_si
+from .form import FIELDS
+from .instruments import Measured, Ruler, Scale, Tape
+
+LEFT_RIGHT: dict[str, tuple[float, str, int]] = {
+    "tyres": (0.15, "bar", 2),
+    "heights": (10, "mm", 0),
+    "camber": (0.5, "deg", 1),
+    "caster": (0.7, "deg", 1),
+}
+"""Step → left and right further apart than this are worth a question; common practice, no source."""
+GAUGE = {"pressure": (0.05, "bar"), "camber": (0.1, "deg"), "caster": (0.3, "deg")}
+"""The most a gauge may be wrong, either way; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one step says: numbers by path, lines to show, questions, faults, and labels of what is still to be read.
+
+    ``assumed`` are numbers that nobody read but that must follow from the others.
+    """
+
+    numbers: dict[str, Measured] = field(default_factory=dict)
+    assumed: dict[str, Measured] = field(default_factory=dict)
+    lines: tuple[tuple[str, str], ...] = ()
+    questions: tuple[Problem, ...] = ()
+    errors: tuple[Problem, ...] = ()
+    waiting: tuple[str, ...] = ()
+
+
+@dataclass
+class Bench:
+    """Typed numbers in SI, the choices, the start car filled up, the tools, and what earlier steps found."""
+
+    typed: Mapping[str, float]
+    chosen: Mapping[str, str]
+    car: Car
+    setup: Setup
+    found: dict[str, Measured] = field(default_factory=dict)
+
+    @property
+    def tape(self) -> Tape:
+        """The tape chosen."""
+        return Tape(kind=self.chosen["start.tape"])
+
+    @property
+    def ruler(self) -> Ruler:
+        """The ruler chosen."""
+        return Ruler(reading=to_si(float(self.chosen["start.ruler"].split()[0]), "mm"))
+
+    @property
+    def scale(self) -> Scale:
+        """The scales chosen."""
+        return Scale(self.typed.get("start.division", 0.5), self.chosen["start.scale"] == "in service")
+
+    def four(self, step: str) -> list[float | None]:
+        """The readings of the four wheels, None where one is not there."""
+        return [self.typed.get(f"{step}.{name}") for name in CORNERS]
+
+    def known(self, path: str) -> float:
+        """A number of the car: found in an earlier step, else the filled start car's."""
+        if path in self.found:
+            return float(self.found[path].value)
+        table, _, name = path.rpartition(".")
+        return float(getattr(records(self.car, self.setup)[table], name))
+
+    def size(self, path: str) -> Measured:
+        """The same with its error; the start car's number has none."""
+        return self.found.get(path, Measured(self.known(path), 0.0))
+
+    def track(self, end: str) -> float:
+        """The track as typed, for steps worked out before the scales."""
+        return self.typed.get(f"corners.{end}_track", self.known(f"{end}.track"))
+
+    def lacking(self, keys: Sequence[str]) -> tuple[str, ...]:
+        """Labels of those keys that are not typed, where at least one is."""
+        gone = [key for key in keys if key not in self.typed]
+        return tuple(FIELDS[key].label for key in gone) if len(gone) < len(keys) else ()
+
+
+def line(key: str, what: str, value: Measured, decimals: int) -> tuple[str, str]:
+    """A line to show: plain name and number with its error."""
+    quantity = GLOSSARY[key]
+    return (what or quantity.name, value.words(quantity.unit, decimals))
+
+
+def apart(step: str, what: str, left: float | None, right: float | None) -> list[Problem]:
+    """A question where left and right of one axle are far apart."""
+    most, unit, digits = LEFT_RIGHT[step]
+    if left is None or right is None or abs(from_si(left - right, unit)) <= most:
+        return []
+    got = f"left {number(from_si(left, unit), digits)}, right {number(from_si(right, unit), digits)} {unit}"
+    rule = f"should differ by no more than {most:g} {unit} between left and right"
+    signed = step == "camber" and left * right < 0 and abs(from_si(left + right, unit)) <= most
+    remedy = "is a minus missing?" if signed else "read both again; if it is so, it may be a cause of what you feel"
+    return [Problem(what, got, rule, remedy)]
+
+
+def mean(values: Sequence[float | None]) -> float | None:
+    given = [value for value in values if value is not None]
+    return sum(given) / len(given) if given else None
+
+
+def named(fault: InputError, wheel: str) -> InputError:
+    """Give the same error with the wheel's name before each field."""
+    return InputError(Problem(f"{wheel}, {p.field}", p.value, p.rule, p.remedy) for p in fault.problems)
+
+
+def pairs(bench: Bench, one: str, two: str, count: Sequence[int]) -> tuple[list[str], Array, Array]:
+    """All keys of two lists of readings, and the two lists where both are typed."""
+    both = [(f"{one}_{i}", f"{two}_{i}") for i in count]
+    full = [pair for pair in both if all(key in bench.typed for key in pair)]
+    lists = [np.array([bench.typed[pair[k]] for pair in full]) for k in (0, 1)]
+    return [key for pair in both for key in pair], lists[0], lists[1]

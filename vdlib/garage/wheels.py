@@ -1,0 +1,243 @@
+"""What the readings at the wheels say: camber, caster, toe, springs, bars, travel curves and stops."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ..car.keys import CORNERS, ENDS
+from ..checks import InputError, Problem
+from ..glossary import GLOSSARY
+from ..units import Array, from_si, number, to_si
+from . import tape as taped
+from .alignment import camber_from_plumb, rim_difference, toe_from_strings
+from .form import SIDES
+from .instruments import Measured, uniform
+from .reckoning import GAUGE, Bench, Outcome, apart, line, mean, named, pairs
+from .travel_curves import UNKNOWN_BEND, TravelCurve, camber_curve, toe_curve
+
+PRINTED = 0.05
+"""The most a printed spring rate may be off, as a part of it; common practice, no source."""
+
+
+def camber(bench: Bench) -> Outcome:
+    """Mean camber of each axle, and caster."""
+    typed, out = bench.typed, dict[str, Measured]()
+    lines, questions = [], []
+    keys = [f"camber.{name}" for name in CORNERS]
+    sigma = uniform(typed.get("camber.gauge", to_si(*GAUGE["camber"])))
+    if bench.chosen["camber.way"] == "degrees on a gauge":
+        each = [Measured(typed[key], sigma) if key in typed else None for key in keys]
+        missing = bench.lacking(keys)
+    else:
+        each = [_plumb(bench, name) for name in CORNERS]
+        wanted = ["camber.height", *(f"{key}_{edge}" for key in keys for edge in ("top", "bottom"))]
+        missing = bench.lacking(wanted)
+    for end, pair_of in zip(ENDS, (each[:2], each[2:]), strict=True):
+        given = [m for m in pair_of if m is not None]
+        if given:
+            values = [None if m is None else float(m.value) for m in pair_of]
+            at = Measured(mean(values), max(float(m.sigma) for m in given))
+            out[f"setup.{end}.camber"] = at
+            lines.append(line("camber", f"{end} camber", at, 2))
+            questions += apart("camber", f"{end} camber", *values)
+    casters = [typed.get("camber.caster_left"), typed.get("camber.caster_right")]
+    if (middle := mean(casters)) is not None:
+        out["setup.caster"] = Measured(middle, uniform(to_si(*GAUGE["caster"])))
+        lines.append(line("caster", "", out["setup.caster"], 1))
+        questions += apart("caster", "caster", *casters)
+    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=missing)
+
+
+def _plumb(bench: Bench, name: str) -> Measured | None:
+    """Camber of one wheel from a plumb line; None while a reading is not there."""
+    keys = (f"camber.{name}_top", f"camber.{name}_bottom", "camber.height")
+    if not all(key in bench.typed for key in keys):
+        return None
+    top, bottom, height = (bench.typed[key] for key in keys)
+    try:
+        return camber_from_plumb(top, bottom, height, 0.0, bench.ruler)
+    except InputError as fault:
+        raise named(fault, SIDES[name]) from None
+
+
+def toe(bench: Bench) -> Outcome:
+    """Toe of each wheel and of each axle, thrust angle, from two strings."""
+    typed = bench.typed
+    edges = [[f"toe.{name}_{edge}" for name in CORNERS] for edge in ("ahead", "behind")]
+    across = ("toe.diameter", "toe.front_width", "toe.rear_width")
+    keys = [*edges[0], *edges[1], *across]
+    if not all(key in typed for key in keys):
+        return Outcome(waiting=bench.lacking(keys))
+    size, *widths = (typed[key] for key in across)
+    _rim_fits(bench, size)
+    ahead, behind = (np.array([typed[key] for key in row]).reshape(2, 2) for row in edges)
+    way = "widths" if bench.chosen["toe.way"] == "rim face to rim face" else "spacing"
+    base = bench.known("car.wheelbase")
+    more: dict[str, Any] = {way: (widths[0], widths[1])}
+    found = toe_from_strings(ahead, behind, size, base, **more, ruler=bench.ruler, tape=bench.tape)
+    out, lines = {}, []
+    for i, end in enumerate(ENDS):
+        total = Measured(float(found.total.value[i]), float(found.total.sigma[i]))
+        out[f"setup.{end}.toe"] = Measured(total.value / 2, total.sigma / 2)
+        in_or_out = "in" if total.value >= 0 else "out"
+        rim = from_si(abs(float(rim_difference(total.value, size))), "mm")
+        words = (
+            f"{Measured(abs(total.value), total.sigma).words('deg', 2)} {in_or_out} = {number(rim, 1)} mm at the rim"
+        )
+        lines.append((f"{end} toe, both wheels together", words))
+        each = ", ".join(number(v, 2, sign=True) for v in np.degrees(found.wheel.value[i]))
+        lines.append((f"{end} left, right (toe-in positive)", f"{each}°"))
+    for what, angle in (("rear axle points left by", found.thrust), ("front wheels point left by", found.steering)):
+        lines.append((what, angle.words("deg", 2)))
+    return Outcome(out, {}, tuple(lines), found.questions)
+
+
+def _rim_fits(bench: Bench, size: float) -> None:
+    wheel = 2 * min(bench.known("front.wheel_radius"), bench.known("rear.wheel_radius"))
+    if size >= wheel:
+        got, most = (f"{number(from_si(v, 'mm'), 0)} mm" for v in (size, wheel))
+        remedy = "measure rim edge to rim edge again, not the tyre"
+        raise InputError([Problem("rim edge to rim edge", got, f"must be below the tyre's own {most}", remedy)])
+
+
+def springs(bench: Bench) -> Outcome:
+    """Spring rate, motion ratio and anti-roll bar of each axle."""
+    out: dict[str, Measured] = {}
+    lines: list[tuple[str, str]] = []
+    questions: list[Problem] = []
+    missing: tuple[str, ...] = ()
+    for end in ENDS:
+        try:
+            missing += _spring(bench, end, out) + _ratio(bench, end, out, questions) + _bar(bench, end, out)
+        except InputError as fault:
+            raise named(fault, end) from None
+        for key, path, digits in (
+            ("spring", f"setup.{end}.spring", 1),
+            ("motion_ratio", f"{end}.motion_ratio", 3),
+            ("bar", f"setup.{end}.bar", 0),
+        ):
+            if path in out:
+                lines.append(line(key, f"{end} {GLOSSARY[key].name}", out[path], digits))
+    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=missing)
+
+
+def _spring(bench: Bench, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
+    typed = bench.typed
+    if bench.chosen["springs.way"] == "printed on the spring":
+        if (rate := typed.get(f"springs.{end}_rate")) is not None:
+            out[f"setup.{end}.spring"] = Measured(rate, uniform(PRINTED * rate))
+        return ()
+    keys, loads, lengths = pairs(bench, f"springs.{end}_load", f"springs.{end}_length", (1, 2, 3))
+    if len(loads) >= 2:
+        out[f"setup.{end}.spring"] = taped.spring_rate(loads, lengths, bench.scale, bench.ruler).value
+    return bench.lacking(keys)
+
+
+def _ratio(bench: Bench, end: str, out: dict[str, Measured], questions: list[Problem]) -> tuple[str, ...]:
+    keys, wheel, spring = pairs(bench, f"springs.{end}_wheel", f"springs.{end}_spring", (1, 2))
+    if len(wheel):
+        start = np.zeros(1)
+        found = taped.motion_ratio(np.concatenate([start, wheel]), np.concatenate([start, spring]), bench.ruler)
+        out[f"{end}.motion_ratio"] = found.value
+        questions += [Problem(f"{end} {p.field}", p.value, p.rule, p.remedy) for p in found.questions]
+        off, most = (from_si(v, "mm") for v in (np.abs(found.residuals).max(), 5 * float(bench.ruler.sigma())))
+        if off > most:
+            rule, remedy = f"should be within {most:.1f} mm", "read both travels again; are two boxes swapped?"
+            questions.append(Problem(f"{end} motion ratio", f"{off:.1f} mm off the straight line", rule, remedy))
+    return bench.lacking(keys)
+
+
+def _bar(bench: Bench, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
+    said = bench.chosen[f"springs.{end}_bar"]
+    if said == "no bar":
+        out[f"setup.{end}.bar"] = Measured(0.0, 0.0)
+    if said != "sizes below":
+        return ()
+    keys = [f"springs.{end}_{what}" for what in ("diameter", "straight", "arm", "link")]
+    if all(key in bench.typed for key in keys):
+        sizes = [bench.typed[key] for key in keys]
+        track = bench.track(end)
+        bore = bench.typed.get(f"springs.{end}_bore", 0.0)
+        out[f"setup.{end}.bar"] = taped.bar_of(sizes[0], sizes[1], sizes[2], sizes[3], track, bore)
+    return bench.lacking(keys)
+
+
+def curves(bench: Bench) -> Outcome:
+    """Toe and camber change with travel at each axle; as the car stands is the first reading."""
+    out: dict[str, Measured] = {}
+    lines: list[tuple[str, str]] = []
+    questions: list[Problem] = []
+    missing: tuple[str, ...] = ()
+    size = bench.typed.get("toe.diameter")
+    for end in ENDS:
+        now, rest = bench.known(f"setup.{end}.height"), bench.known(f"{end}.reference_height")
+        for what in ("toe", "camber"):
+            keys, moves, read = pairs(bench, f"curves.{end}_move", f"curves.{end}_{what}", (1, 2))
+            missing += bench.lacking(keys)
+            first = bench.found.get(f"setup.{end}.{what}")
+            if not len(moves):
+                continue
+            if first is None or (what == "toe" and size is None):
+                missing += (f"{end} {what} as it stands",)
+                continue
+            if what == "toe" and size is not None:
+                read, sigma = np.arcsin(read / size) / 2, float(bench.ruler.sigma()) / size
+            else:
+                sigma = float(first.sigma)
+            places = np.concatenate([[now], now + moves])
+            angles = np.concatenate([[first.value], read])
+            try:
+                found = _curve(bench, what, places, angles, rest, sigma)
+            except InputError as fault:
+                raise named(fault, end) from None
+            questions += [Problem(f"{end}, {p.field}", p.value, p.rule, p.remedy) for p in found.questions]
+            _keep_curve(end, what, found, out, lines)
+    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=tuple(dict.fromkeys(missing)))
+
+
+def _curve(bench: Bench, what: str, places: Array, angles: Array, rest: float, sigma: float) -> TravelCurve:
+    """Fit a curve; a straight line through the outermost readings where a bend cannot be told from none."""
+    fit = toe_curve if what == "toe" else camber_curve
+    found = fit(places, angles, rest, sigma, bench.tape)
+    if found.bend is None or float(found.bend.sigma) < float(uniform(UNKNOWN_BEND[what])):
+        return found
+    ends = [int(np.argmin(places)), int(np.argmax(places))]
+    straight = fit(places[ends], angles[ends], rest, sigma, bench.tape)
+    return replace(straight, questions=found.questions)
+
+
+def _keep_curve(end: str, what: str, found: TravelCurve, out: dict[str, Measured], lines: list[Any]) -> None:
+    out[f"{end}.{what}_slope"] = found.slope
+    lines.append((f"{end} {what} change with bump", found.slope.words("deg_per_m", 1)))
+    if what == "toe" and found.bend is not None:
+        out[f"{end}.toe_bend"] = found.bend
+        lines.append((f"{end} bend of the toe curve", found.bend.words("deg_per_m2", 0)))
+
+
+def stops(bench: Bench) -> Outcome:
+    """Travel to bump stop and to full droop, counted from the reference height."""
+    out: dict[str, Measured] = {}
+    lines: list[tuple[str, str]] = []
+    for end in ENDS:
+        rise = bench.known(f"setup.{end}.height") - bench.known(f"{end}.reference_height")
+        high = bench.size(f"setup.{end}.height").sigma
+        if (shaft := bench.typed.get(f"stops.{end}_shaft")) is not None:
+            ratio = bench.known(f"{end}.motion_ratio")
+            loose = bench.found.get(f"{end}.motion_ratio", Measured(ratio, 0.05 * ratio)).sigma
+            travel = shaft / ratio
+            sigma = float(np.hypot(bench.ruler.sigma() / ratio, travel * loose / ratio))
+            lines.append((f"{end} wheel travel to the stop, as it stands", Measured(travel, sigma).words("mm", 1)))
+            out[f"{end}.bump_gap"] = Measured(travel - rise, float(np.hypot(sigma, high)))
+        if (drop := bench.typed.get(f"stops.{end}_drop")) is not None:
+            out[f"{end}.droop_gap"] = Measured(drop + rise, float(np.hypot(bench.tape.sigma(drop), high)))
+        for key in ("bump_gap", "droop_gap"):
+            if f"{end}.{key}" in out:
+                lines.append(line(key, f"{end} {GLOSSARY[key].name}, from the reference", out[f"{end}.{key}"], 1))
+    return Outcome(out, {}, tuple(lines))
+
+
+SUMS = {"camber": camber, "toe": toe, "springs": springs, "curves": curves, "stops": stops}
+"""Step → its sums."""

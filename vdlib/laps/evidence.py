@@ -1,0 +1,327 @@
+"""Did it work: what the laps before and after a change can and cannot show.
+
+Each figure is a weighted sum of lap times ``w·y``: the difference of the means, or that with the driver's learning
+allowed for, by which lap time falls with the logarithm of the laps driven so far. Interval and p-value are those of
+``bootstrap.estimate``. A change is called shown when both figures show it. How often all that is right is measured on
+invented days in ``tests/test_evidence.py``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..checks import InputError, Problem
+from ..units import Array, Flags, from_si
+from .bootstrap import DRAWS, Estimate, estimate
+from .laps import Session
+
+__all__ = [
+    "Around",
+    "Change",
+    "Estimate",
+    "Part",
+    "Promise",
+    "compare",
+    "conclude",
+    "estimate",
+    "promise",
+]
+Verdict = Literal["faster", "slower", "not shown"]
+
+
+@dataclass(frozen=True)
+class Part:
+    """What one section, or all of one kind, added to the difference in lap time [s]."""
+
+    name: str
+    kind: str
+    change: Estimate
+
+
+@dataclass(frozen=True)
+class Change:
+    """Difference between the sessions with the change and without it: after less before, negative is faster."""
+
+    laps: tuple[int, ...]  # laps used in each session [-]
+    left_out: tuple[int, ...]  # laps in traffic [-]
+    names: tuple[str, ...]
+    mean: Array  # mean lap time of each session [s]
+    plain: Estimate  # difference of the means [s]
+    learned: Estimate | None  # the same with the driver's learning allowed for; None with too few laps [s]
+    learning: Estimate | None  # what learning does to the lap time from the day's first lap to its last [s]
+    parts: tuple[Part, ...]  # section by section; they add up to ``plain.value``
+    kinds: tuple[Part, ...]  # all corners, all straights
+    minimum_speed: tuple[Part, ...]  # change of the lowest speed in each corner [m/s]
+
+    @property
+    def best(self) -> Estimate:
+        """The figure to go by: the one that allows for learning, where there are laps enough for it [s]."""
+        return self.plain if self.learned is None else self.learned
+
+    @property
+    def verdict(self) -> Verdict:
+        """What the laps show: both figures leave zero out, on the same side."""
+        both = bool(self.plain.shown) and bool(self.best.shown) and float(self.plain.value) * float(self.best.value) > 0
+        if not both:
+            return "not shown"
+        return "faster" if float(self.plain.value) < 0 else "slower"
+
+    @property
+    def cause_open(self) -> bool:
+        """True where the laps differ, but learning alone could be why."""
+        return self.verdict == "not shown" and bool(self.plain.shown)
+
+
+def compare(before: Session, after: Session, again: Session | None = None, seed: int = 1, draws: int = DRAWS) -> Change:
+    """Compare laps with a change and without it: ``mean(after) − mean(before)``, or with a third session
+    ``mean(after) − ½·(mean(before) + mean(again))``.
+
+    Parameters:
+        before: laps before the change [-]
+        after: laps with it [-]
+        again: laps with it taken back, driven last [-]
+        seed: seed of the random draws: the same laps give the same answer [-]
+        draws: how many draws [-]
+
+    Returns:
+        a ``Change`` [-]
+
+    Errors:
+        ``InputError`` for too few laps without traffic, or sessions cut into other sections.
+
+    Validity: laps within a session scatter independently. Nothing in lap times tells the change from anything else that
+    differs between the sessions; the third session takes out what drifts steadily. That practice goes with the
+    logarithm of repetitions is the power law of practice (Newell & Rosenbloom, 1981, from memory), here to first order.
+    """
+    sessions = (before, after) if again is None else (before, after, again)
+    clear = [np.asarray(s.clear, dtype=bool) for s in sessions]
+    sizes = tuple(int(c.sum()) for c in clear)
+    if min(sizes) < 1:
+        which = sessions[sizes.index(min(sizes))].name
+        rule = "must leave at least one lap in each session"
+        raise InputError(
+            [Problem(f"laps without traffic in {which!r}", "none", rule, "mark fewer laps, or drive more")]
+        )
+    for one in sessions[1:]:  # a session by hand may have none
+        other_sections = one.sections and before.sections and one.sections != before.sections
+        if other_sections or (one.corners and before.corners and one.corners != before.corners):
+            rule, remedy = (
+                "must be cut into the same sections and corners",
+                "lay every log over the course of the first",
+            )
+            raise InputError([Problem(f"session {one.name!r}", "", rule, remedy)])
+    y = np.concatenate([s.lap_time[c] for s, c in zip(sessions, clear, strict=True)])
+    first = np.cumsum([0, *(len(c) for c in clear)])
+    driven = 1.0 + np.concatenate([first[i] + np.flatnonzero(c) for i, c in enumerate(clear)])
+    practice = np.log(driven / driven[0])
+    group = np.repeat(np.arange(len(sizes)), sizes)
+    contrast = np.array([-1.0, 1.0]) if again is None else np.array([-0.5, 1.0, -0.5])
+    flat = (group[:, None] == np.arange(len(sizes))).astype(float)
+    learned = learning = None
+    if len(y) > len(sizes) + 1 and max(sizes) > 1:
+        sloped = np.column_stack([flat, practice - practice.mean()])
+        learned = estimate(y, sloped, np.append(contrast, 0.0), group, seed, draws)
+        learning = estimate(y, sloped, np.eye(len(sizes) + 1)[-1] * practice[-1], group, seed, draws)
+    parts, kinds, lowest = _parts(sessions, clear, flat, contrast, group, seed, draws)
+    return Change(
+        sizes,
+        tuple(int((~c).sum()) for c in clear),
+        tuple(s.name for s in sessions),
+        np.array([s.lap_time[c].mean() for s, c in zip(sessions, clear, strict=True)]),
+        estimate(y, flat, contrast, group, seed, draws),
+        learned,
+        learning,
+        parts,
+        kinds,
+        lowest,
+    )
+
+
+def _parts(
+    sessions: tuple[Session, ...],
+    clear: list[Flags],
+    design: Array,
+    contrast: Array,
+    group: NDArray[np.int64],
+    seed: int,
+    draws: int,
+) -> tuple[tuple[Part, ...], tuple[Part, ...], tuple[Part, ...]]:
+    """Compare section by section, kind by kind, and corner by corner."""
+
+    def each(names: list[str], kinds: list[str], y: Array) -> tuple[Part, ...]:
+        found = estimate(y, design, contrast, group, seed, draws)
+        ends = np.broadcast_arrays(found.value, found.low, found.high, found.p)
+        return tuple(Part(n, k, Estimate(*map(float, e))) for n, k, *e in zip(names, kinds, *ends, strict=True))
+
+    parts: tuple[Part, ...] = ()
+    kinds: tuple[Part, ...] = ()
+    lowest: tuple[Part, ...] = ()
+    times = [s.section_time for s in sessions]
+    speeds = [s.minimum_speed for s in sessions]
+    first = sessions[0]
+    if all(t is not None for t in times):
+        y = np.concatenate([t[c] for t, c in zip(times, clear, strict=True) if t is not None])
+        kind = [s.kind for s in first.sections]
+        parts = each([s.name for s in first.sections], kind, y)
+        all_kinds = sorted(set(kind))
+        sums = np.stack([y[:, [k == one for k in kind]].sum(axis=1) for one in all_kinds], axis=1)
+        kinds = each([f"all {one}s" for one in all_kinds], all_kinds, sums)
+    if all(v is not None for v in speeds):
+        y = np.concatenate([v[c] for v, c in zip(speeds, clear, strict=True) if v is not None])
+        lowest = each(list(first.corners), ["corner"] * len(first.corners), y)
+    return parts, kinds, lowest
+
+
+@dataclass(frozen=True)
+class Around:
+    """What else was or was not the same in the sessions; None where nobody knows."""
+
+    same_day: bool | None = None
+    same_tyres: bool | None = None
+    same_driver: bool | None = True
+    only_this_changed: bool | None = None
+
+
+def _seconds(value: float) -> str:
+    return f"{abs(value):.2f} s {'quicker' if value < 0 else 'slower'}"
+
+
+def _span(figure: Estimate) -> str:
+    """Say an interval in words; an end without a bound is said to have none."""
+    low, high = float(figure.low), float(figure.high)
+    if not np.isfinite([low, high]).all():
+        return "so few laps set no bound on it"
+    if low < 0 < high:
+        return f"anything from {_seconds(low)} to {_seconds(high)} fits these laps"
+    near, far = sorted((low, high), key=abs)
+    return f"from {_seconds(near)} to {_seconds(far)} fits these laps"
+
+
+def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
+    """Say in plain sentences what the laps show, where the time came from, and what they cannot show.
+
+    Parameters:
+        change: from ``compare`` [-]
+        around: what else was the same; None for not known [-]
+
+    Returns:
+        sentences, the verdict first [-]
+    """
+    known = around or Around()
+    value = float(change.plain.value)
+    out = [
+        {
+            "faster": f"The laps with the change were quicker, by {abs(value):.2f} s on average.",
+            "slower": f"The laps with the change were slower, by {abs(value):.2f} s on average.",
+            "not shown": "No effect of the change on the whole lap is shown: the laps with it were "
+            f"{_seconds(value)} on average.",
+        }[change.verdict]
+    ]
+    used = ", ".join(f"{n} laps {name}" for n, name in zip(change.laps, change.names, strict=True))
+    lost = sum(change.left_out)
+    out.append(f"Used: {used}" + (f"; {lost} in traffic left out." if lost else "."))
+    out.append(
+        f"Difference of the means: {_span(change.plain)} (an interval made this way holds the true difference on 95 "
+        f"days of 100); laps shuffled at random differ as much on {100 * float(change.plain.p):.2g} of 100 tries. "
+        "Each lap counts as a try of its own: where laps in a row are alike (tyres warming, fuel, wind) the interval "
+        "is too narrow."
+    )
+    if change.learned is not None and change.learning is not None:
+        out.append(f"With a driver who may still be learning allowed for, {_span(change.learned)}.")
+        if float(change.learning.p) < 0.2:
+            out.append(
+                "Within the sessions the laps drift as a learning driver's do, "
+                f"by {_seconds(float(change.learning.value))} from the day's first lap to its last."
+            )
+    if change.cause_open:
+        out.append("The laps differ, but learning alone could be why: these laps cannot tell the two apart.")
+    if len(change.laps) < 3:
+        out.append(
+            "Best habit: drive again with the change taken back, and compare before, after and before again. "
+            "What drifts through the day then falls out, and allowing for learning costs little."
+        )
+    if min(change.laps) < 5:
+        out.append("So few laps can only show a large change: five or more free laps a session are worth having.")
+    out += _where(change)
+    moved = [part for part in change.minimum_speed if bool(part.change.shown)]
+    if moved:
+        listed = ", ".join(f"{p.name} {float(from_si(p.change.value, 'kmh')):+.1f} km/h" for p in moved)
+        out.append(f"Lowest speeds that differ: {listed} (about one corner in twenty would by chance).")
+    out += [
+        f"It is {'not known whether it was' if same is None else 'not'} {what}: {why}."
+        for same, what, why in (
+            (known.same_day, "the same day", "weather and track alone move lap times by more than most setup changes"),
+            (known.same_tyres, "the same tyres", "new, older or hotter tyres alone can make such a difference"),
+            (known.same_driver, "the same driver", "two drivers differ by more than most setup changes"),
+            (known.only_this_changed, "the only thing changed", "what else changed may be the cause"),
+        )
+        if not same
+    ]
+    return tuple(out)
+
+
+def _where(change: Change) -> list[str]:
+    """Say where the time came from."""
+    kinds = {part.kind: part.change for part in change.kinds}
+    if not {"corner", "straight"} <= kinds.keys():
+        return ["Without times section by section the laps cannot say whether it came from corners or from straights."]
+    corner, straight = kinds["corner"], kinds["straight"]
+    words = [
+        f"In the corners together {_seconds(float(corner.value))} ({_span(corner)}); "
+        f"on the straights {_seconds(float(straight.value))} ({_span(straight)})."
+    ]
+    in_corners, on_straights = bool(corner.shown), bool(straight.shown)
+    if on_straights and not in_corners:
+        words.append(
+            "It is shown on the straights only: power, air or braking do that; it is no sign of a better setup."
+        )
+    elif in_corners and not on_straights:
+        words.append("It is shown in the corners only, where a change of setup acts.")
+    elif in_corners:
+        words.append("It is shown in both; a car that leaves a corner faster also gains on the straight after it.")
+    else:
+        words.append("Neither is shown by itself.")
+    return words
+
+
+@dataclass(frozen=True)
+class Promise:
+    """A predicted change beside the measured one."""
+
+    predicted: float  # [s]
+    inside: bool
+    words: str
+
+
+def promise(change: Change, predicted: float) -> Promise:
+    """Set what the model promised beside what the laps say: is it within the interval?
+
+    Parameters:
+        change: from ``compare`` [-]
+        predicted: predicted change of the lap time, negative is quicker [s]
+
+    Returns:
+        a ``Promise`` [-]
+
+    Errors:
+        ``InputError`` for a prediction that is no number.
+    """
+    if not np.isfinite(predicted):
+        raise InputError(
+            [Problem("predicted change", str(predicted), "must be a number of seconds", "predict it again")]
+        )
+    best = change.best
+    inside = bool(float(best.low) <= predicted <= float(best.high))
+    words = f"Promised: {_seconds(predicted)}. The laps: {_span(best)}. "
+    words += (
+        "The promise is among what fits."
+        if inside
+        else "The promise is not among what fits: the model or the day is off."
+    )
+    if inside and bool(float(best.low) <= 0 <= float(best.high)):
+        words += " No change at all fits too, so this is no proof of the promise."
+    return Promise(float(predicted), inside, words)

@@ -1,0 +1,355 @@
+"""The text of a log: encoding, delimiter, header and unit row found; its rows turned into numbers block by block."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..checks import InputError, Problem
+from ..units import UNITS, Array
+
+BLOCK = 4 << 20
+"""Characters read at a time."""
+MAX_ROWS = 3_000_000
+"""Most rows read: a day of eight hours at 100 rows a second; five columns of them take about 0.6 GB at the most."""
+FACTORS: dict[str, float] = {"": 1.0, "clock": 1.0, "deg": 1.0} | {
+    UNITS[name].label: UNITS[name].to_si
+    for name in ("s", "ms", "min", "kmh", "mph", "m_per_s", "kn", "m", "km", "mi", "ft", "g", "m_per_s2")
+}
+"""Unit of a log's column → factor to SI; degrees stay degrees."""
+_SPELLINGS = {
+    "km/h": "kmh km/h kph kmph km/hr kilometers/hour km·h-1",
+    "mph": "mph mi/h miles/hour mile/h",
+    "m/s": "m/s ms-1 mps m/sec meters/second m·s-1",
+    "kn": "kn kt kts knot knots",
+    "s": "s sec secs second seconds",
+    "ms": "ms msec millisecond milliseconds",
+    "min": "min minute minutes",
+    "m": "m metre metres meter meters",
+    "km": "km kilometre kilometres",
+    "mi": "mi mile miles",
+    "ft": "ft feet foot",
+    "g": "g gee gs",
+    "m/s²": "m/s² m/s2 m/s^2 m/s/s m/sec2 ms-2",
+    "deg": "deg ° degree degrees",
+}
+_UNIT = {word: unit for unit, words in _SPELLINGS.items() for word in words.split()}
+_OTHER_UNITS = set("rpm % bar psi c °c k v a nm l l/h kw hp lap # no deg/s rad rad/s mbar kpa lb hz - n/a none".split())  # noqa: SIM905
+_EMPTY = {"", "-", "--", "na", "n/a", "nan", "null", "none", "nil", "#n/a", "inf", "-inf", "+inf", "infinity"}
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_COMMA_NUMBER = re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")
+_CLOCK = re.compile(r"(?:(\d{4}-\d\d-\d\d)[T ])?(?:(\d+):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)(?:Z|[+-]\d\d:?\d\d)?")
+
+
+@dataclass(frozen=True)
+class Look:
+    """What a log file holds: its columns, the units it states, and how its text is written."""
+
+    columns: tuple[str, ...]
+    units: tuple[str, ...]  # as in ``FACTORS``; empty where none is stated, or none of these
+    clock: tuple[bool, ...]  # True where the column holds hours:minutes:seconds
+    delimiter: str
+    decimal: str
+    encoding: str
+    first_row: int  # lines before the first row of numbers
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Table:
+    """Columns of numbers, NaN where a cell is empty, and the file's line of each row."""
+
+    values: list[Array]
+    row: NDArray[np.int64]
+
+
+def plain(name: str) -> str:
+    """Give a column's name in lower-case words without its unit.
+
+    Parameters:
+        name: as the file has it [-]
+
+    Returns:
+        words with single blanks [-]
+    """
+    bare = re.sub(r"[\[(<].*?[\])>]", " ", name)
+    bare = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", bare)
+    words = re.sub(r"[\W_]+", " ", bare).strip().lower().split()
+    while len(words) > 1 and _UNIT.get(words[-1]) not in (None, "g"):
+        words.pop()
+    return " ".join(words)
+
+
+def _stated(name: str, below: str) -> str:
+    """Find the unit that a column's name, or the unit row below it, states."""
+    bracket = re.findall(r"[\[(<](.*?)[\])>]", name)
+    bare = re.sub(r"[\[(<].*?[\])>]", "", name)
+    tail = re.split(r"[\s_]+", bare.strip())
+    words = [below.strip(" []()<>\"'"), *bracket, *(["_".join(tail[-2:]), tail[-1]] if len(tail) > 1 else [])]
+    for word in words:
+        key = word.strip().lower().replace(" ", "").replace("_", "/")
+        if key in _UNIT:
+            return _UNIT[key]
+    return ""
+
+
+def look(path: str | Path) -> Look:
+    """Find out how a log file is written: encoding, delimiter, decimal sign, header, unit row, columns.
+
+    Parameters:
+        path: the file [-]
+
+    Returns:
+        a ``Look`` [-]
+
+    Errors:
+        ``InputError`` in words: no such file, empty, no text, no table of numbers, too few columns.
+    """
+    source = Path(path)
+    try:
+        with source.open("rb") as file:
+            head = file.read(1 << 18)
+    except OSError as error:
+        raise fault("the file", "", "cannot be read", error.strerror or str(error), source.name) from None
+    encoding = _encoding(head)
+    lines = head.decode(encoding, "replace").lstrip("\ufeff").splitlines()
+    if len(head) == 1 << 18:
+        lines.pop()
+    if not any(line.strip() for line in lines):
+        raise fault("the file", "nothing", "must hold a table", "it is empty: save the log again", source.name)
+    if "\x00" in "".join(lines[:50]):
+        rule = "must be a text table"
+        raise fault("the file", "", rule, "write the log out as text with commas (CSV) first", source.name)
+    best = max((_layout(lines, sign) for sign in ",;\t|"), key=lambda found: found[0])
+    score, delimiter, decimal, first, width = best
+    if score == 0:
+        rule = "must hold rows with at least two columns of numbers"
+        raise fault(
+            "the file", f"{lines[0][:60]!r} at its top", rule, "write the log out as a table (CSV)", source.name
+        )
+    names, below = _header(lines[:first], delimiter, width)
+    sample = [_cells(line, delimiter) for line in lines[first : first + 5]]
+    clock = tuple(any(i < len(r) and ":" in r[i] for r in sample) for i in range(len(names)))
+    units = tuple(_stated(n, b) for n, b in zip(names, below, strict=True))
+    notes = () if first else ("the file has no line of names: the columns are numbered",)
+    return Look(tuple(names), units, clock, delimiter, decimal, encoding, first, notes)
+
+
+def fault(what: str, got: str, rule: str, remedy: str, where: str = "") -> InputError:
+    """Make the one error of this module.
+
+    Parameters:
+        what: what is wrong [-]
+        got: what it holds [-]
+        rule: what it may hold [-]
+        remedy: what to do [-]
+        where: the file [-]
+
+    Returns:
+        an ``InputError`` to raise [-]
+    """
+    return InputError([Problem(what, got, rule, remedy)], where)
+
+
+def _encoding(head: bytes) -> str:
+    if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "utf-16"
+    try:
+        head.decode("utf-8")
+    except UnicodeDecodeError as error:
+        if error.start < len(head) - 4:  # not just a character cut in two
+            return "cp1252"
+    return "utf-8-sig"
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter), [])]
+
+
+def _kind(cell: str, decimal: str) -> bool:
+    pattern = _COMMA_NUMBER if decimal == "," else _NUMBER
+    return bool(pattern.fullmatch(cell) or _CLOCK.fullmatch(cell))
+
+
+def _layout(lines: Sequence[str], delimiter: str) -> tuple[float, str, str, int, int]:
+    """Score one delimiter: (numbers a row, delimiter, decimal sign, first row of numbers, cells a row)."""
+    rows = [_cells(line, delimiter) for line in lines[:400]]
+    best: tuple[float, str, str, int, int] = (0.0, delimiter, ".", 0, 0)
+    for decimal in ".,":
+        counts = [sum(_kind(c, decimal) for c in row) for row in rows]
+        filled = [sum(bool(c) for c in row) for row in rows]
+        table = [i for i, row in enumerate(rows) if counts[i] >= 2 and counts[i] >= 0.5 * filled[i]]
+        if not table:
+            continue
+        width = Counter(len(rows[i]) for i in table).most_common(1)[0][0]
+        table = [i for i in table if len(rows[i]) == width]
+        score = float(np.mean([counts[i] ** 2 / filled[i] for i in table])) - 0.01 * (decimal == ",")
+        if score > best[0]:
+            best = (score, delimiter, decimal, table[0], width)
+    return best
+
+
+def _header(lines: Sequence[str], delimiter: str, width: int) -> tuple[list[str], list[str]]:
+    """Find the line of names and the unit row among the lines before the first row of numbers."""
+    names, below = [""] * width, [""] * width
+    for line in reversed(lines):
+        cells = _cells(line.lstrip("#% "), delimiter)
+        if not width - 1 <= len(cells) <= width + 1 or not any(cells):
+            continue
+        cells = (cells + [""] * width)[:width]
+        if _is_units(cells):
+            below = cells
+            continue
+        names = cells
+        break
+    seen: Counter[str] = Counter()
+    for i, name in enumerate(names):
+        shown = name or f"column {i + 1}"
+        seen[shown] += 1
+        names[i] = shown if seen[shown] == 1 else f"{shown} ({seen[shown]})"
+    return names, below
+
+
+def _is_units(cells: Sequence[str]) -> bool:
+    words = [c.strip(" []()<>").lower().replace(" ", "") for c in cells]
+    known = [w for w in words if w in _UNIT or w in _OTHER_UNITS]
+    filled = [w for w in words if w]
+    bracketed = all(re.fullmatch(r"[\[(<].*[\])>]", c) for c in cells if c)
+    return len(filled) > 0 and (bracketed or (len(known) >= 0.6 * len(filled) and "time" not in words))
+
+
+def table(path: Path, found: Look, wanted: Sequence[int], notes: list[str]) -> Table:
+    """Turn the wanted columns into numbers, one block of text at a time.
+
+    Parameters:
+        path: the file [-]
+        found: how it is written [-]
+        wanted: places of the columns, from 0 [-]
+        notes: what was left out is added here [-]
+
+    Returns:
+        a ``Table`` [-]
+
+    Errors:
+        ``InputError`` that names row and column for a cell that is no number, or a row with too few columns.
+    """
+    parts: list[Array] = []
+    rows: list[NDArray[np.int64]] = []
+    careful, held = any(found.clock[i] for i in wanted), 0
+    for start, block, last in _blocks(path, found):
+        lines = block.splitlines()
+        got = None if careful else _fast(block, lines, start, found, wanted)
+        if got is None:
+            got = _careful(lines, start, found, wanted, path.name, notes, last)
+        parts.append(got[0])
+        rows.append(got[1])
+        held += len(got[1])
+        if held > MAX_ROWS:
+            rule = f"must hold at most {MAX_ROWS / 1e6:g} million rows"
+            raise fault("the file", "more", rule, "cut it to one day, or write fewer rows a second", path.name)
+    if not parts:
+        return Table([np.empty(0) for _ in wanted], np.empty(0, dtype=np.int64))
+    return Table([np.concatenate([p[:, i] for p in parts]) for i in range(len(wanted))], np.concatenate(rows))
+
+
+def _blocks(path: Path, found: Look) -> Iterator[tuple[int, str, bool]]:
+    """Give (line number of the first line, text of whole lines, whether it is the last block)."""
+    with path.open(encoding=found.encoding, errors="replace") as file:
+        for _ in range(found.first_row):
+            file.readline()
+        at = found.first_row + 1
+        block = file.read(BLOCK)
+        while block:
+            block += file.readline()
+            ahead = file.read(BLOCK)
+            yield at, block, not ahead
+            at += block.count("\n")
+            block = ahead
+
+
+def _fast(
+    block: str, lines: list[str], start: int, found: Look, wanted: Sequence[int]
+) -> tuple[Array, NDArray[np.int64]] | None:
+    """Read a block of clean numbers; None where anything in it needs the careful reader."""
+    sign = found.delimiter
+    quoted = '"' in block
+    if "#" in block or not all(lines) or (quoted and (found.decimal == "," or '""' in block)):
+        return None
+    gaps = sign + sign in block or block[0] == sign or f"\n{sign}" in block
+    if found.decimal == "," or gaps:
+        block = block.replace(",", ".") if found.decimal == "," else block
+        if gaps:  # twice: neighbouring gaps share a delimiter
+            block = block.replace(sign + sign, f"{sign}nan{sign}").replace(sign + sign, f"{sign}nan{sign}")
+            block = (f"\n{block}").replace(f"\n{sign}", f"\nnan{sign}")[1:]
+        lines = block.splitlines()
+    try:
+        values = np.loadtxt(
+            lines, delimiter=sign, usecols=wanted, ndmin=2, comments=None, quotechar='"' if quoted else None
+        )
+    except ValueError:
+        return None
+    if len(values) != len(lines) or lines[-1].count(sign) != lines[0].count(sign):
+        return None
+    return values, np.arange(start, start + len(lines), dtype=np.int64)
+
+
+def _careful(
+    lines: list[str], start: int, found: Look, wanted: Sequence[int], where: str, notes: list[str], last: bool
+) -> tuple[Array, NDArray[np.int64]]:
+    """Read a block cell by cell: empty cells, quotes, clock times, comment lines; faults named by row and column."""
+    out: list[list[float]] = []
+    rows: list[int] = []
+    need, width = max(wanted) + 1, len(found.columns)
+    for place, cells in enumerate(csv.reader(lines, delimiter=found.delimiter)):
+        if not any(c.strip() for c in cells) or cells[0].lstrip().startswith("#"):
+            continue
+        row = start + place
+        ended = last and place == len(lines) - 1
+        if len(cells) < need or (ended and len(cells) < width - 1):
+            if ended:
+                notes.append(f"row {row}, the last, is cut off and was left out")
+                continue
+            rule = f"must have {width} columns like the others"
+            raise fault(f"row {row}", f"{len(cells)} columns", rule, "mend that row or take it out", where)
+        try:
+            out.append([_value(cells[i], found.decimal) for i in wanted])
+        except ValueError as error:
+            column = next(i for i in wanted if _bad(cells[i], found.decimal))
+            got = f"{cells[column].strip()[:40]!r}"
+            what = f"row {row}, column {found.columns[column]!r}"
+            raise fault(
+                what, got, "must be a number", "mend or empty that cell, or choose another column", where
+            ) from error
+        rows.append(row)
+    return np.array(out, dtype=float).reshape(-1, len(wanted)), np.array(rows, dtype=np.int64)
+
+
+def _bad(cell: str, decimal: str) -> bool:
+    try:
+        _value(cell, decimal)
+    except ValueError:
+        return True
+    return False
+
+
+def _value(cell: str, decimal: str) -> float:
+    """Give a cell's number, NaN for an empty one."""
+    try:
+        return float(cell if decimal == "." else cell.replace(",", "."))
+    except ValueError:
+        bare = cell.strip()
+        if bare.lower() in _EMPTY:
+            return np.nan
+        clock = _CLOCK.fullmatch(bare)
+        if clock is None:
+            raise
+        day, hours, minutes, seconds = clock.groups()
+        days = float(np.datetime64(day, "D").astype(np.int64)) if day else 0.0
+        return days * 86_400 + float(hours or 0) * 3600 + float(minutes) * 60 + float(seconds.replace(",", "."))

@@ -1,0 +1,101 @@
+"""What the panels of one car's what-ifs share: the car as it stands, the what-if on the sliders, who is told of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from ..car.carfile import CarFile
+from ..checks import InputError
+from ..setup import saved as candidates
+from ..setup.candidate import Candidate, Version, baseline, version
+from .base import Panel
+
+
+class Bench:
+    """One car's what-if, shared by every panel that shows this car."""
+
+    _all: dict[tuple[str, str], Bench] = {}  # noqa: RUF012
+
+    def __init__(self, file: CarFile) -> None:
+        """Start with the car as it stands."""
+        self.saved_more: Callable[[], object] = lambda: None
+        """Reads the list of saved candidates again; given by the panel that shows it."""
+        self.file = file
+        self.base: Version = baseline(file.car, file.setup)
+        self.candidate = Candidate()
+        self.compared: tuple[str, ...] = ()
+        """Names of saved candidates shown beside."""
+        self.put: Callable[[Candidate], None] | None = None
+        """Sets the sliders to a candidate; given by the panel that has them."""
+
+    @classmethod
+    def of(cls, file: CarFile) -> Bench:
+        """Give the bench of a car file; the same one for the same file with the same text."""
+        key = (str(file.path), file.document.as_string())
+        if key not in cls._all:
+            cls._all[key] = cls(file)
+        return cls._all[key]
+
+    @property
+    def version(self) -> Version:
+        """The what-if as a car and a setup."""
+        return version(self.candidate, self.base)
+
+    def saved(self, name: str) -> Version:
+        """Give a saved candidate as a car and a setup."""
+        return version(replace(candidates.load(self.file, name), name=name), self.base)
+
+    def take(self, candidate: Candidate) -> None:
+        """Make a candidate the what-if, on the sliders too where there are any."""
+        self.candidate = candidate
+        if self.put is not None:
+            self.put(candidate)
+
+
+def say(place: Any, text: str, bad: bool = False) -> None:
+    """Show a message, one line a line; nothing where it is empty."""
+    lines = "<br>".join(escape(line) for line in text.splitlines())
+    kind = 'class="vd-alert" role="alert"' if bad else 'class="vd-words" role="status"'
+    place.value = f"<div {kind}>{lines}</div>" if text else ""
+
+
+def button(label: str, tooltip: str, act: Callable[[], str], place: Any) -> Any:
+    """Make a button whose outcome, or what was wrong, is shown in words."""
+    made = widgets.Button(description=label, tooltip=tooltip, layout=widgets.Layout(width="auto"))
+
+    def press(_: Any) -> None:
+        try:
+            say(place, act())
+        except InputError as fault:
+            say(place, str(fault), bad=True)
+
+    made.on_click(press)
+    return made
+
+
+def row(*parts: Any) -> Any:
+    """Lay widgets side by side, on further lines where they do not fit."""
+    return widgets.HBox(list(parts), layout=widgets.Layout(flex_flow="row wrap", align_items="center", grid_gap="10px"))
+
+
+def in_sheets(made: Panel, sheets: Mapping[str, Sequence[str]], folded: bool = False) -> Any:
+    """Put some of a panel's controls on sheets, so that the picture stays on the screen beside them.
+
+    Parameters:
+        made: the panel, controls above its picture [-]
+        sheets: name of a sheet → the controls on it; the others stay above [-]
+        folded: whether the sheets start out of sight [-]
+
+    Returns:
+        the panel's box [-]
+    """
+    flow = widgets.Layout(flex_flow="row wrap")
+    parts = [widgets.Box(made.take_rows(names), layout=flow) for names in sheets.values()]
+    kind = widgets.Accordion if folded else widgets.Tab
+    made.add(kind(parts, titles=list(sheets)), place="controls")
+    return made.show()

@@ -1,0 +1,106 @@
+"""What a workshop can set: within what each setting can be made and read, and what of a what-if is less than that."""
+
+from __future__ import annotations
+
+from ..units import from_si, to_si
+from .candidate import Candidate, Version, between, leaves, put, standing, version
+from .whatif import plain
+
+WITHIN: dict[str, tuple[float, str, str]] = {
+    "height": (1.0, "mm", " mm"),
+    "camber": (0.1, "deg", "°"),
+    "caster": (0.2, "deg", "°"),
+    "toe": (0.05, "deg", "°"),
+    "pressure": (0.05, "bar", " bar"),
+    "cross_weight": (0.3, "percent", " %"),
+    "corner": (3.0, "kg", " kg"),
+    "load": (0.5, "kg", " kg"),
+}
+"""Within what a setting can be made and read in a workshop: size, unit and its sign; common practice, no source."""
+PART = 0.05
+"""The same for springs and bars, as part of what they are: half a usual hole of a bar; common practice, no source."""
+UNITS_OF = {field: rest for field, (_, *rest) in WITHIN.items()} | {
+    "spring": ["N_per_mm", " N/mm"],
+    "bar": ["Nm_per_deg", " Nm/deg"],
+}
+"""Setting → its unit and that unit's sign."""
+
+
+def least(field: str, now: float) -> float:
+    """Give the least change of a setting that a workshop can make and read.
+
+    Parameters:
+        field: the setting's own name, a key of ``WITHIN``, "spring" or "bar" [-]
+        now: what it is now, in SI [any]
+
+    Returns:
+        the change, in SI [any]
+    """
+    if field not in WITHIN:
+        return PART * abs(now)
+    size, unit, _ = WITHIN[field]
+    return float(to_si(size, unit))
+
+
+def too_small(field: str, now: float, then: float) -> bool:
+    """Say whether a change is there, but less than can be set; one just as large as the tolerance can be.
+
+    Parameters:
+        field: as for ``least`` [-]
+        now: what it is now, in SI [any]
+        then: what it is to be, in SI [any]
+
+    Returns:
+        True or False [-]
+    """
+    return 0 < abs(then - now) < least(field, now) * (1 - 1e-6)
+
+
+def within_words(field: str) -> str:
+    """Write the tolerance of a setting.
+
+    Parameters:
+        field: as for ``least`` [-]
+
+    Returns:
+        words such as "±1 mm" [-]
+    """
+    size, _, label = WITHIN.get(field, (100 * PART, "", " %"))
+    return f"±{size:g}{label}"
+
+
+def settable(candidate: Candidate, base: Version) -> tuple[Candidate, tuple[str, ...]]:
+    """Leave out of a candidate what a workshop cannot set: every change smaller than its own tolerance.
+
+    Parameters:
+        candidate: what is asked for [-]
+        base: the car as it stands, toe and camber at its own heights [-]
+
+    Returns:
+        what can be set, toe and camber at its own heights, and the changes left out, in words [-]
+
+    Errors:
+        as ``candidate.version``.
+    """
+    asked = version(candidate, base)
+    new = standing(asked.car, asked.setup)
+    light = [one for one in candidate.loads if too_small("load", 0.0, one.mass)]
+    left = [f"{one.name} ({_step(one.mass, 'kg', ' kg')})" for one in light]
+    for path, then in leaves(new):
+        end, _, field = path.rpartition(".")
+        now = float(getattr(getattr(base.setup, end), field) if end else getattr(base.setup, field))
+        if field == "aligned_height" or not too_small(field, now, float(then)):
+            continue
+        new = put(new, path, now)
+        if field == "height":
+            new = put(new, f"{end}.aligned_height", now)
+        if candidate.settings.get(path, now) != now:
+            left.append(f"{plain(path)} ({_step(candidate.settings[path] - now, *UNITS_OF[field])})")
+    loads = tuple(one for one in candidate.loads if one not in light)
+    able = between(base, new, candidate.name, loads=loads, tyres=candidate.tyres, note=candidate.note)
+    return able, tuple(left)
+
+
+def _step(change: float, unit: str, label: str) -> str:
+    size = from_si(change, unit)
+    return f"{'+' if size > 0 else '−'}{abs(size):.2g}{label}"

@@ -1,0 +1,245 @@
+"""Versions of one car side by side through a corner: balance, limits, loads, and why one differs from the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..answers.ledger import Ledger, setting_words, shared
+from ..answers.limits import finer, first_above, tipped
+from ..car.keys import ENDS
+from ..car.records import PHASES, Moment
+from ..lessons.bicycle import TwoWheel, poles
+from ..trim.trim import Trim, trim
+from ..units import Array, Flags, G, Value
+from .candidate import Version, leaves, put, stacked
+
+PHASE_ORDER = tuple(PHASES)
+"""The phases in the order of a corner."""
+MOST = 5
+"""Most versions side by side: the car as it stands and four candidates."""
+POINTS = 20
+"""Points of the sweep that finds the limits."""
+FINE = 6
+"""Up to this many causes each end is shown by itself; above, both ends together."""
+_TOP = 1.25  # the sweep ends at this many times the tyres' peak grip
+_AXES = {"angle": 0, "limit": 1, "growth": 0, "load": 2, "standing": 2, "state": 0}
+_PLURAL = {
+    "height": "ride heights",
+    "spring": "springs",
+    "bar": "anti-roll bars",
+    "toe": "toe",
+    "camber": "camber",
+    "pressure": "tyre pressures",
+}
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Versions side by side at one speed and lateral acceleration; axes [version], [phase]."""
+
+    names: tuple[str, ...]
+    phases: tuple[str, ...]
+    speed: float  # [m/s]
+    lateral: float  # [m/s²]
+    angle: Array  # (n, 4) understeer angle, NaN past the limit [rad]
+    limit: Array  # (2 ends, n, 4) lateral acceleration where front and rear give up, infinite where not found [m/s²]
+    growth: Array  # (n, 4) rate at which a small slide grows, negative where it dies out, NaN past the limit [1/s]
+    load: Array  # (2 axles, 2 sides, n, 4) wheel loads [N]
+    standing: Array  # (2, 2, n) wheel loads standing still [N]
+    state: NDArray[Any]  # (n, 4) flags of the trim [-]
+
+    @property
+    def first(self) -> Array:
+        """The end that gives up first: 0 front, 1 rear, -1 where neither was found to, (n, 4) [-]."""
+        none = np.isinf(self.limit).all(axis=0)
+        return np.where(none, -1, np.argmin(self.limit, axis=0))
+
+    @property
+    def double(self) -> Array:
+        """Time in which a small slide doubles, infinite where it dies out by itself, NaN past the limit, (n, 4) [s]."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            double: Array = np.where(
+                self.growth > 0, np.log(2) / self.growth, np.where(self.growth <= 0, np.inf, np.nan)
+            )
+        return double
+
+    @property
+    def gap(self) -> Array:
+        """Rear limit less front limit, positive where the rear holds longer, (n, 4); NaN where not found [m/s²]."""
+        with np.errstate(invalid="ignore"):
+            gap = self.limit[1] - self.limit[0]
+        return np.where(np.isfinite(gap), gap, np.nan)
+
+    def only(self, row: int) -> Comparison:
+        """Give one version alone.
+
+        Parameters:
+            row: its place [-]
+
+        Returns:
+            a ``Comparison`` of one [-]
+        """
+        keep = {name: np.take(getattr(self, name), [row], axis=axis) for name, axis in _AXES.items()}
+        return Comparison((self.names[row],), self.phases, self.speed, self.lateral, **keep)
+
+    def beside(self, other: Comparison) -> Comparison:
+        """Put the versions of another comparison of the same moment behind these.
+
+        Parameters:
+            other: the other comparison [-]
+
+        Returns:
+            a ``Comparison`` of all of them [-]
+
+        Errors:
+            ``ValueError`` when the moments differ.
+        """
+        if (self.phases, self.speed, self.lateral) != (other.phases, other.speed, other.lateral):
+            raise ValueError("only comparisons of the same moments go side by side")
+        joined = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)], axis=axis) for name, axis in _AXES.items()
+        }
+        return Comparison(self.names + other.names, self.phases, self.speed, self.lateral, **joined)
+
+
+def compare(
+    versions: Sequence[Version], speed: float, lateral: float, phases: Sequence[str] = PHASE_ORDER
+) -> Comparison:
+    """Compare versions of a car through the phases of a corner, all in one trim call.
+
+    Parameters:
+        versions: cars and setups of plain numbers, at least one [-]
+        speed: speed [m/s]
+        lateral: lateral acceleration, zero or more [m/s²]
+        phases: phases of the corner [-]
+
+    Returns:
+        a ``Comparison`` [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``trim``; the limits as of ``limits.finer``.
+    Source: growth of a slide as ``bicycle.motion``.
+    """
+    car, setup = stacked([v.car for v in versions], 1), stacked([v.setup for v in versions], 1)
+    top = _TOP * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+    sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS))  # closer where limits are
+    usual = np.array([PHASES[phase] for phase in phases]).T
+    speeds = np.full((len(versions), 1), speed)  # gives every result all its axes
+    moment = Moment(speeds, np.append(sweep, lateral)[:, None, None], *usual)
+    found = trim(car, setup, moment)  # (points, versions, phases)
+    rough = first_above(sweep[:, None, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
+    limit = np.full_like(rough, np.nan)
+    for within in (0.01 * G, 0.05 * G):  # a wheel that lifts just past a limit bends what is read off so few points
+        missed = np.where(np.isfinite(limit), np.nan, rough)
+        if np.isfinite(missed).any():
+            near = finer(car, setup, replace(moment, lateral=0.0), missed, within=within)
+            limit = np.where(np.isfinite(near), near, limit)
+    limit = np.where(np.isfinite(limit), limit, rough)
+    at = Trim(**{name: value[..., -1, :, :] for name, value in vars(found).items()})
+    mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))
+    return Comparison(
+        names=tuple(v.name for v in versions),
+        phases=tuple(phases),
+        speed=speed,
+        lateral=lateral,
+        angle=np.where(at.usable, at.understeer_angle, np.nan),
+        limit=np.where(np.isfinite(limit), limit, np.inf),
+        growth=growth(mass, inertia, at, speed),
+        load=at.load,
+        standing=at.standing_load[..., 0],
+        state=np.asarray(at.state),
+    )
+
+
+def growth(mass: Value, inertia: Value, at: Trim, speed: float) -> Array:
+    """Give the rate at which a small slide grows, steering held: the larger real part of the local model's poles.
+
+    Parameters:
+        mass: mass, any shape that goes with the trim's [kg]
+        inertia: yaw inertia, likewise [kg·m²]
+        at: the trim [-]
+        speed: its speed [m/s]
+
+    Returns:
+        rate, negative where the slide dies out, NaN past the limit [1/s]
+
+    Source: as ``bicycle.poles``.
+    """
+    a, b = at.cg_to_axle
+    rate: Array = poles(TwoWheel(mass, inertia, a, b, *at.stiffness), speed).real.max(axis=-1)
+    return np.where(at.usable, rate, np.nan)
+
+
+def why(base: Version, other: Version, moment: Moment) -> Ledger:
+    """Share the change of the understeer angle from one version to another over what differs (Shapley values).
+
+    Parameters:
+        base: the version counted from, plain numbers [-]
+        other: the version changed to, plain numbers [-]
+        moment: the moment, plain numbers [-]
+
+    Returns:
+        a ``Ledger``; its causes are plain names, both ends of a kind together when there are more than ``FINE`` [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``ledger.by_route``; toe and camber set anew belong to the ride height they were set at.
+    Source: as ``ledger.by_route``.
+    """
+    old = dict(leaves(base.car, "car.")) | dict(leaves(base.setup, "setup."))
+    new = dict(leaves(other.car, "car.")) | dict(leaves(other.setup, "setup."))
+    differ = [path for path in new if new[path] != old[path]]
+    cause = {path: cause_of(path) for path in differ}
+    if len(set(cause.values())) > FINE:
+        cause = {path: cause_of(path, together=True) for path in differ}
+    causes = tuple(dict.fromkeys(cause.values()))
+
+    def solve(inside: Flags, deep: int) -> Trim:
+        parts = {"car": base.car, "setup": base.setup}
+        for path in differ:
+            mixed = np.where(inside[causes.index(cause[path])], new[path], old[path])
+            head, _, rest = path.partition(".")
+            parts[head] = put(parts[head], rest, mixed)
+        return trim(parts["car"], parts["setup"], moment)  # type: ignore[arg-type]
+
+    return shared(causes, solve, 0)
+
+
+def cause_of(path: str, together: bool = False) -> str:
+    """Give the plain name of what changes one number.
+
+    Parameters:
+        path: dotted name starting with ``car`` or ``setup`` [-]
+        together: whether both ends go under one name [-]
+
+    Returns:
+        a name such as "front spring rate" [-]
+    """
+    home, _, rest = path.partition(".")
+    end = next((end for end in ENDS if rest.startswith(f"{end}.")), "")
+    if home == "car":
+        return ("tyre kind" if together else f"{end} tyre kind") if end else "ballast, fuel, driver"
+    field = rest.rpartition(".")[2].replace("aligned_height", "height")
+    if together and end:
+        return _PLURAL[field]
+    return plain(f"{end}.{field}" if end else field)
+
+
+def plain(path: str) -> str:
+    """Give the plain name of a setting, a bar by its own name.
+
+    Parameters:
+        path: dotted name such as ``front.bar`` [-]
+
+    Returns:
+        its name [-]
+    """
+    return setting_words(path).removesuffix("'s roll stiffness")

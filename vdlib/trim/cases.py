@@ -1,0 +1,146 @@
+"""The cases of one trim laid out as arrays that broadcast, and some of the cases of such arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..car.records import Car, Moment, Setup
+from ..checks import InputError, Problem
+from ..units import Array, Value
+from . import suspension
+
+ROUTES: tuple[str, ...] = ("weight", "cg_height", "roll_centres", "stops", "toe", "camber", "caster", "anti", "air")
+"""The ways a change of ride heights reaches the balance; each can be given ride heights of its own."""
+
+Heights = Mapping[str, tuple[Value, Value]]
+"""Route → the (front, rear) ride heights [m] that this route sees."""
+
+_T = TypeVar("_T")
+
+
+def numbers(record: Any) -> Iterator[Any]:
+    """Give every number a record holds, records inside it included.
+
+    Parameters:
+        record: a dataclass [-]
+
+    Returns:
+        an iterator of numbers and arrays [any]
+    """
+    for field in fields(record):
+        value = getattr(record, field.name)
+        if is_dataclass(value):
+            yield from numbers(value)
+        elif value is not None and not isinstance(value, str):
+            yield value
+
+
+def shape_of(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> tuple[int, ...]:
+    """Give the broadcast shape of everything that goes into a trim.
+
+    Parameters:
+        car: the car [-]
+        setup: the setup [-]
+        moment: the moment [-]
+        heights: ride heights for single routes [m]
+
+    Returns:
+        the shape [-]
+    """
+    pairs = [height for pair in dict(heights or {}).values() for height in pair]
+    leaves = [*numbers(car), *numbers(setup), *numbers(moment), *pairs]
+    return np.broadcast_shapes(*(np.shape(leaf) for leaf in leaves))
+
+
+class Case:
+    """All inputs as arrays: whole-car numbers (n,), axle numbers (2, n); n is 1 where all cases share one value."""
+
+    def __init__(self, car: Car, setup: Setup, moment: Moment, heights: Heights | None) -> None:
+        seen = {route: (setup.front.height, setup.rear.height) for route in ROUTES} | dict(heights or {})
+        self.shape = shape_of(car, setup, moment, heights)
+        self.size = int(np.prod(self.shape))
+        if not self.size:
+            raise InputError([Problem("cases", "none", "must be one at least", "give each number one value at least")])
+        one, pair = self._one, self._pair
+        v: dict[str, Array] = {}
+        for name in (
+            "mass",
+            "cg_height",
+            "wheelbase",
+            "front_share",
+            "left_share",
+            "drag_area",
+            "brake_front",
+            "drive_front",
+            "caster_offset",
+        ):
+            v[name] = one(getattr(car, name))
+        v["caster"], v["cross_weight"] = one(setup.caster), one(setup.cross_weight)
+        for name in ("speed", "lateral", "longitudinal", "braking"):
+            v[name] = one(getattr(moment, name))
+        kept = ("tyre", "reference_height", "wheel_radius", "motion_ratio")
+        for field in fields(car.front):
+            if field.name not in kept:
+                v[field.name] = pair(getattr(car.front, field.name), getattr(car.rear, field.name))
+        v["radius"] = pair(car.front.wheel_radius, car.rear.wheel_radius)
+        for field in fields(car.front.tyre):
+            if field.name != "kind":
+                v["tyre." + field.name] = pair(getattr(car.front.tyre, field.name), getattr(car.rear.tyre, field.name))
+        for name in ("toe", "camber", "pressure"):
+            v[name] = pair(getattr(setup.front, name), getattr(setup.rear, name))
+        v["wheel_rate"] = pair(
+            suspension.wheel_rate(setup.front.spring, car.front.motion_ratio),
+            suspension.wheel_rate(setup.rear.spring, car.rear.motion_ratio),
+        )
+        v["bar_rate"] = pair(
+            suspension.bar_wheel_rate(setup.front.bar, car.front.track),
+            suspension.bar_wheel_rate(setup.rear.bar, car.rear.track),
+        )
+        v["aligned_rise"] = pair(
+            np.subtract(setup.front.aligned_height, car.front.reference_height),
+            np.subtract(setup.rear.aligned_height, car.rear.reference_height),
+        )
+        for route, (front, rear) in seen.items():
+            v["rise." + route] = pair(
+                np.subtract(front, car.front.reference_height), np.subtract(rear, car.rear.reference_height)
+            )
+        self.values = v
+
+    def _one(self, value: Any) -> Array:
+        array = np.asarray(value, dtype=float)
+        return array.reshape(1) if array.size == 1 else np.broadcast_to(array, self.shape).reshape(-1)
+
+    def _pair(self, front: Any, rear: Any) -> Array:
+        f, r = self._one(front), self._one(rear)
+        n = max(f.size, r.size)
+        out = np.empty((2, n))
+        out[0], out[1] = f, r
+        return out
+
+
+def part(thing: _T, which: NDArray[np.intp] | slice) -> _T:
+    """Give some of the cases of arrays, or of dictionaries, tuples and records of arrays; what all share stays.
+
+    Parameters:
+        thing: what holds the arrays, cases along their last axis [any]
+        which: the cases to keep [-]
+
+    Returns:
+        the same kind of thing [any]
+    """
+    whole: Any = thing
+    some: Any = thing
+    if isinstance(whole, np.ndarray):
+        some = whole if whole.shape[-1] == 1 else whole[..., which]
+    elif isinstance(whole, dict):
+        some = {key: part(value, which) for key, value in whole.items()}
+    elif isinstance(whole, tuple):
+        some = tuple(part(value, which) for value in whole)
+    elif is_dataclass(whole):
+        some = replace(whole, **{field.name: part(getattr(whole, field.name), which) for field in fields(whole)})  # type: ignore[type-var]
+    return some  # type: ignore[no-any-return]

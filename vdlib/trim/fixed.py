@@ -1,0 +1,141 @@
+"""What a trim need work out only once: standing loads, arms, lengthways forces, curves as the car stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from ..units import Array, G
+from . import aero, suspension
+from .loads import corner_loads
+from .vertical import Vertical
+
+BACK = np.array([-1.0, 1.0])[:, None]  # front, rear
+
+
+@dataclass(frozen=True)
+class Fixed:
+    """What one trim needs and no step of it changes; shapes as in ``_layout.Case``."""
+
+    n: int
+    wheelbase: Array
+    half: Array  # half the track [m]
+    side_mass: Array  # (2, n) side force of each axle for unit lateral acceleration, left and right pulling alike [kg]
+    unsprung: Array
+    lateral: Array
+    curvature: Array
+    long_axle: Array
+    caster: Array
+    caster_lift: Array  # rise of the front left hub for each radian of steer [m/rad]
+    toe: Array  # toe at the reference height [rad]
+    bump: Array  # travel from the reference height at which the toe curve stands [m]
+    camber: Array
+    vertical: Vertical
+    tyre: Any  # axle arrays in place of a Tyre record's numbers: they were checked when the records were made
+
+
+def prepare(v: dict[str, Array]) -> Fixed:
+    """Work out standing loads, arms, lengthways forces and the rest that does not depend on the solution.
+
+    Parameters:
+        v: the values of a ``_layout.Case`` or part of one [-]
+
+    Returns:
+        a ``Fixed`` [-]
+
+    Errors:
+        ``InputError`` when corner loads cannot all be positive.
+    """
+    n = max(value.shape[-1] for value in v.values())
+    base, half, unsprung, mass = v["wheelbase"], 0.5 * v["track"], v["unsprung_mass"], v["mass"]
+    unsprung_moment = (unsprung * v["radius"]).sum(axis=0)
+    sprung_mass = mass - unsprung.sum(axis=0)
+    sprung_height = (mass * v["cg_height"] - unsprung_moment) / sprung_mass
+    wheel_height = 0.5 * v["radius"].sum(axis=0)
+
+    # routes "weight" and "cg_height": the body tips about the wheel centres, and rises
+    share = v["front_share"] - sprung_mass / mass * (sprung_height - wheel_height) * _nose_up(v, "weight") / base
+    to_front, to_rear = base * (1 - share), base * share
+    rise = v["rise.cg_height"]
+    sprung_height = sprung_height + (to_rear * rise[0] + to_front * rise[1]) / base
+    corners = corner_loads(mass, share, v["left_share"], v["cross_weight"])
+    standing = np.empty((2, 2, n))
+    standing[0, 0], standing[0, 1] = corners.front_left, corners.rear_left
+    standing[1, 0], standing[1, 1] = corners.front_right, corners.rear_right
+
+    # lengthways forces, axle by axle, from engine and brakes
+    pressure = aero.dynamic_pressure(v["speed"])
+    total = mass * v["longitudinal"] + pressure * v["drag_area"]
+    braked = np.where(total < 0, total * v["braking"], 0.0)
+    driven = total - braked
+    brake = _axle_pair(braked * v["brake_front"], braked * (1 - v["brake_front"]))
+    engine = _axle_pair(driven * v["drive_front"], driven * (1 - v["drive_front"]))
+    tip = v["anti_slope"] * v["rise.anti"]
+    at_centre = engine - unsprung * v["longitudinal"]  # what unsprung mass takes never reaches the body
+    anti = BACK * (brake * np.tan(v["anti_brake"] + tip) + at_centre * np.tan(v["anti_drive"] + tip))
+
+    arm = _axle_pair(to_front, -to_rear)
+    bump_gap, droop_gap = v["bump_gap"] + v["rise.stops"], v["droop_gap"] - v["rise.stops"]
+    caster = v["caster"] + _nose_up(v, "caster")
+    vertical = Vertical(
+        standing=standing,
+        weight=standing.sum(axis=(0, 1)),
+        arm=arm,
+        half=half,
+        tyre_rate=v["tyre_rate"],
+        wheel_rate=v["wheel_rate"],
+        bar_rate=v["bar_rate"],
+        bump_gap=bump_gap,
+        bump_stiffening=v["bump_stiffening"],
+        droop_gap=droop_gap,
+        droop_stiffening=v["droop_stiffening"],
+        held_up=0.5 * anti
+        - suspension.stop_force(0.0, bump_gap, v["bump_stiffening"])[0]
+        + suspension.stop_force(0.0, droop_gap, v["droop_stiffening"])[0],
+        roll_centre=v["roll_centre"] + v["roll_centre_slope"] * v["rise.roll_centres"],
+        roll_centre_slope=v["roll_centre_slope"],
+        sprung_mass=sprung_mass,
+        sprung_weight=sprung_mass * G,
+        sprung_height=sprung_height,
+        wheel_height=wheel_height,
+        sprung_share=(mass * _axle_pair(share, 1 - share) - unsprung) / sprung_mass,
+        unsprung_side=v["lateral"] * unsprung,
+        unsprung_moment=v["lateral"] * unsprung * v["radius"],
+        unsprung_pitch=unsprung_moment * v["longitudinal"],
+        lateral=v["lateral"],
+        longitudinal=v["longitudinal"],
+        lift=aero.lift(v["speed"], v["lift_area"], v["lift_attitude"], _nose_up(v, "air")),
+        lift_slope=pressure * v["lift_attitude"],
+    )
+    return Fixed(
+        n=n,
+        wheelbase=base,
+        half=half,
+        side_mass=mass * _axle_pair(share, 1 - share),
+        unsprung=unsprung,
+        lateral=v["lateral"],
+        curvature=v["lateral"] / v["speed"] ** 2,
+        long_axle=brake + engine,
+        caster=caster,
+        caster_lift=v["caster_offset"] * caster,
+        toe=v["toe"] - suspension.toe_change(-v["aligned_rise"], v["toe_slope"], v["toe_bend"]),
+        bump=-v["rise.toe"],
+        camber=v["camber"] + v["camber_slope"] * (v["aligned_rise"] - v["rise.camber"]),
+        vertical=vertical,
+        tyre=SimpleNamespace(**{name[5:]: value for name, value in v.items() if name.startswith("tyre.")}),
+    )
+
+
+def _nose_up(v: dict[str, Array], route: str) -> Array:
+    """Give the nose-up angle that a route sees [rad]."""
+    rise = v["rise." + route]
+    angle: Array = (rise[0] - rise[1]) / v["wheelbase"]
+    return angle
+
+
+def _axle_pair(front: Array, rear: Array) -> Array:
+    """Put a front and a rear number together, (2, n)."""
+    return np.stack(np.broadcast_arrays(front, rear))

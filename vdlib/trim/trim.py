@@ -1,0 +1,113 @@
+"""The one equilibrium every answer rests on: wheel loads, pose, slip angles and steering of a car held in a corner.
+
+``trim`` solves any number of cases at once: it lays them out (``_layout``), works out what does not change (``_case``),
+and balances (``_balance``) the vertical forces (``_pose``) and each axle's side force (``_slip``) together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..car.records import Car, Moment, Setup
+from ..units import Array
+from .cases import ROUTES, Case, Heights, numbers, part, shape_of
+from .solver import solve
+from .state import STATE_WORDS, UNUSABLE, State, state_words
+
+__all__ = [
+    "ROUTES",
+    "STATE_WORDS",
+    "UNUSABLE",
+    "Heights",
+    "State",
+    "Trim",
+    "numbers",
+    "shape_of",
+    "state_words",
+    "trim",
+]
+
+_MANY, _ROOM = 1000, 1 << 20  # cases from which pages matter; numbers to have room for
+_CHUNK = 5000  # cases solved together: few enough for the cache, enough to hide what each array operation costs
+
+
+@dataclass(frozen=True)
+class Trim:
+    """One steady moment solved. Leading axes: [axle front/rear] and [side left/right]; then the shape of the inputs."""
+
+    load: Array  # (2, 2, …) wheel loads [N]
+    standing_load: Array  # (2, 2, …) wheel loads standing still [N]
+    travel: Array  # (2, 2, …) suspension travel from standing, bump positive [m]
+    heave: Array  # rise of the body at the centre of gravity [m]
+    roll: Array  # right side down positive [rad]
+    pitch: Array  # nose down positive [rad]
+    toe: Array  # (2, 2, …) toe-in of each wheel [rad]
+    lean: Array  # (2, 2, …) lean of each wheel to the left, against the road [rad]
+    on_stop: Array  # (2, 2, …) force of the bump stop at the wheel [N]
+    links: Array  # (2, …) load transferred by links and unsprung mass, inner to outer for a left turn [N]
+    roll_centre: Array  # (2, …) roll-centre height [m]
+    lift: Array  # (2, …) lift at each axle [N]
+    long_force: Array  # (2, 2, …) lengthways force of each wheel [N]
+    side_force: Array  # (2, …) side force asked of each axle [N]
+    peak_force: Array  # (2, …) greatest side force each axle has at these loads [N]
+    slip: Array  # (2, …) slip angle of each axle, at the peak where the axle slides [rad]
+    stiffness: Array  # (2, …) local slope of side force of each axle [N/rad]
+    cg_to_axle: Array  # (2, …) distance from centre of gravity to front and rear axle [m]
+    steer: Array  # steer angle [rad]
+    curvature: Array  # 1/R of the path [1/m]
+    state: NDArray[np.int_]  # State flags [-]
+    residual: Array  # largest force left unbalanced, as part of the weight [-]
+
+    @property
+    def understeer_angle(self) -> Array:
+        """Front slip angle less rear slip angle, signed so that understeer is positive in either turn [rad]."""
+        angle: Array = self.slip[0] - self.slip[1]
+        return np.where(self.curvature < 0, -angle, angle)
+
+    @property
+    def usable(self) -> Array:
+        """True where a steady corner exists [-]."""
+        return np.asarray((self.state & int(UNUSABLE)) == 0)
+
+    @property
+    def use(self) -> Array:
+        """Side force asked of each axle over what it has, (2, …) [-]."""
+        return np.abs(self.side_force) / np.maximum(self.peak_force, 1e-9)
+
+
+def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> Trim:
+    """Solve the steady moment of a car: four wheel loads, pose, slip angles and steering.
+
+    ``ΣN = m·g − lift``, roll and pitch moments about the ground, each wheel's own vertical balance, then
+    ``F_y,i(α_i) = demand`` on each axle and ``δ = L/R + α_f − α_r``.
+
+    Parameters:
+        car: what stays, any broadcastable shapes [-]
+        setup: what the workshop can change [-]
+        moment: what the car is doing [-]
+        heights: ride heights for single routes in place of the setup's own [m]
+
+    Returns:
+        a ``Trim`` with the inputs' broadcast shape [-]
+
+    Errors:
+        ``InputError`` when corner loads cannot all be positive, or for no case at all; a case without solution
+        is flagged in ``state``.
+
+    Validity: small angles (cos δ = 1, radius well above the track), roll centre shared by both wheels of an axle, drag
+    of cornering itself not counted, open differential and equal brakes left and right.
+    Source: moments about the roll axis as in Barton & Fieldhouse, Automotive Chassis Engineering (2018), p. 174.
+    """
+    case = Case(car, setup, moment, heights)
+    cuts = [slice(i, min(i + _CHUNK, case.size)) for i in range(0, case.size, _CHUNK)]
+    if case.size >= _MANY:
+        np.empty(_ROOM)  # had and given back untouched: glibc then keeps as much to hand, not returning each page
+    parts = [solve(part(case.values, cut)) for cut in cuts]
+    out = {}
+    for name, first in parts[0].items():
+        flat = first if len(parts) == 1 else np.concatenate([each[name] for each in parts], axis=-1)
+        out[name] = flat.reshape(flat.shape[:-1] + case.shape)
+    return Trim(**out)
