@@ -225,7 +225,7 @@ def apart(found: Trim, i: int, answer: list[float]) -> float:
 
 def spread_of_cars(n: int, seed: int = 1) -> tuple[Car, Setup, Moment]:
     """Cars that a garage could not tell from the two-seater."""
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     rng = np.random.default_rng(seed)
 
     def about(value: Any, part: float) -> Any:
@@ -268,7 +268,7 @@ def many_cars() -> Row:
 
 
 def one_car() -> Row:
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     moment = Moment.in_phase("lift", SPEED, 0.7 * G)
     case = (file.car, file.setup, moment)
     ours, theirs = medians_of(lambda: trim(*case), lambda: loop_over([case]), 25)
@@ -276,7 +276,7 @@ def one_car() -> Row:
 
 
 def slider_step() -> Row:
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     lateral = np.linspace(0.02, 1.0, 60) * G
     cases = [(file.car, file.setup, Moment.in_phase("steady", SPEED, float(a))) for a in lateral]
     moment = Moment.in_phase("steady", SPEED, lateral)
@@ -285,7 +285,7 @@ def slider_step() -> Row:
 
 
 def all_subsets() -> Row:
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     chosen = (np.arange(2 ** len(ROUTES))[:, None] >> np.arange(len(ROUTES))) & 1
     heights: dict[str, Any] = {
         route: tuple(
@@ -311,9 +311,9 @@ def fresh_python(code: str) -> float:
 
 
 def importing() -> Row:
-    runs = [(fresh_python("import vdlib.trim"), fresh_python("import numpy")) for _ in range(7)]
+    runs = [(fresh_python("import vdlib.trim.trim"), fresh_python("import numpy")) for _ in range(7)]
     ours, theirs = (statistics.median(column) for column in zip(*runs, strict=True))
-    return Row("import vdlib.trim, a fresh Python", ours, "import numpy, a fresh Python", theirs)
+    return Row("import vdlib.trim.trim, a fresh Python", ours, "import numpy, a fresh Python", theirs)
 
 
 # A benchmark is a function without arguments that gives a Row. To come, each as one more name in this list:

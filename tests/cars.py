@@ -4,5 +4,5 @@ import pytest
 
 from vdlib.car import examples
 
-FIRST, *OTHERS = examples.names()
+FIRST, *OTHERS = examples.example_names()
 FIRST_OR_SLOW = [FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in OTHERS)]

@@ -12,7 +12,7 @@ import re
 from collections import ChainMap
 from pathlib import Path
 
-from rooms import CORE_NUMBERS, TREES
+from rooms import CORE, TREES
 
 TESTS = Path(__file__).parent
 MARKS = {"published", "memory", "common_practice", "analytic"}
@@ -26,7 +26,7 @@ def public() -> dict[str, str]:
     their docstrings state neither a validity nor a returned unit.
     """
     found = {}
-    for module in CORE_NUMBERS:
+    for module in CORE:
         for node in TREES[module].body:
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_") and _computes(node):
                 found[f"{module.partition('.')[2]}.{node.name}"] = node.name

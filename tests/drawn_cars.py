@@ -16,7 +16,7 @@ from vdlib.units import G, to_si
 
 MANY = 250  # cars a batch
 SIDES = np.array([1.0, -1.0])[None, :, None]
-FILES = [examples.load(name) for name in examples.names()]
+FILES = [examples.load_example(name) for name in examples.example_names()]
 MOMENT = Moment(30.0, 5.0, -1.0, 0.5)
 UNSOLVED = int(State.TIPS | State.NOT_SOLVED)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,8 +22,18 @@ def module_of(path: Path) -> str:
 
 PATHS = {module_of(path): path for path in sorted((ROOT / "vdlib").rglob("*.py"))}
 TREES = {name: tree_of(path) for name, path in PATHS.items()}
-CORE_NUMBERS = [n for n in PATHS if n.count(".") == 1 and not n.startswith(("vdlib.draw", "vdlib.panels", "vdlib._"))]
-"""Modules of the core whose functions other modules use."""
+CORE = [n for n in PATHS if "." in n and not n.startswith(("vdlib.draw", "vdlib.panels"))]
+"""Every module of the core."""
+INNER = {
+    "vdlib." + name
+    for name in (
+        "trim.cases trim.fixed trim.vertical trim.slip trim.solver car.keys car.reading car.writing car.typical_table "
+        "answers.motion setup.page_rows garage.reckoning garage.form garage.whole_car garage.wheels laps.text laps.notes"
+    ).split()
+}
+"""Workings of a room whose functions need no list of parameters: what they return is told by the room's open functions."""
+ROOMS = [n for n, path in PATHS.items() if path.name == "__init__.py" and n.count(".") == 1]
+"""The sub-packages, each a room with one subject."""
 GUIDE = ROOT / "DEVELOPERS.md"
 START, END = "<!-- map: python -m tests.rooms -->", "<!-- end of map -->"
 
@@ -56,25 +67,44 @@ def edges() -> dict[str, dict[str, int]]:
     return graph
 
 
+def room(module: str) -> str:
+    """The sub-package that a module lives in, or the module itself where it lies on the ground."""
+    return ".".join(module.split(".")[:2])
+
+
+def room_edges() -> dict[str, set[str]]:
+    """Room → the other rooms it imports from."""
+    graph: dict[str, set[str]] = {room(name): set() for name in PATHS if "." in name}
+    for name, targets in edges().items():
+        graph.setdefault(room(name), set()).update(room(t) for t in targets if room(t) != room(name) and "." in t)
+    return graph
+
+
 def floors() -> list[list[str]]:
-    """Modules by floor: each stands on modules of lower floors only, as low as it can."""
-    graph = edges()
+    """Rooms by floor: each stands on lower floors only, as low as it can; raises ``CycleError`` on a ring."""
+    graph = room_edges()
     level: dict[str, int] = {}
+    for name in TopologicalSorter(graph).static_order():
+        level[name] = 1 + max((level[other] for other in graph[name]), default=-1)
+    names = [n for n in level if "." in n]
+    return [sorted(n for n in names if level[n] == floor) for floor in range(max(level.values()) + 1)]
 
-    def of(name: str) -> int:
-        if name not in level:
-            level[name] = 1 + max((of(other) for other in graph[name]), default=-1)
-        return level[name]
 
-    for name in graph:
-        of(name)
-    names = [n for n in level if n.count(".")]
-    return [sorted(n.partition(".")[2] for n in names if level[n] == f) for f in range(max(level.values()) + 1)]
+def open_modules(name: str) -> tuple[str, ...]:
+    """The modules that a room says other rooms may use."""
+    for node in TREES[name].body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "OPEN":
+            return tuple(ast.literal_eval(node.value))
+    return ()
 
 
 def drawing() -> str:
-    """The map as text: one line a floor, the lowest first."""
-    rows = [f"{number}. " + ", ".join(f"`{name}`" for name in names) for number, names in enumerate(floors()) if names]
+    """The map as text: one line a room, the ground first, in the words of its own docstring."""
+    rows = []
+    for number, names in enumerate(floors()):
+        for name in names:
+            first = (ast.get_docstring(TREES[name]) or "").splitlines()[0]
+            rows.append(f"- {number} `{name.partition('.')[2]}`: {first}")
     return "\n".join([START, "", *rows, "", END])
 
 

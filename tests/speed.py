@@ -41,7 +41,7 @@ STEPS = 20
 
 def one_spread() -> Row:
     """Plausible cars in one call against one call for each."""
-    file = examples.load(examples.FIRST)
+    file = examples.load_example(examples.FIRST)
     kinds, errors = known_of(file)
     doubts, level = doubts_of(file, kinds, errors), reference_setup(file.car, file.setup)
     moment = Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
@@ -85,7 +85,7 @@ def import_panels() -> Row:
 def steps() -> Iterator[tuple[str, np.ndarray]]:
     """Compute, draw and encode, nothing made ahead, at each step of every panel's first slider, in the kernel [ms]."""
     for name, maker in makers().items():
-        for panel in panels_of(maker, examples.load(examples.FIRST)):
+        for panel in panels_of(maker, examples.load_example(examples.FIRST)):
             sliders = {n: c for n, c in panel.controls.items() if hasattr(c, "step") and hasattr(c, "max")}
             if not sliders:
                 continue

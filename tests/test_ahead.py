@@ -144,7 +144,7 @@ def test_the_next_steps_are_values_a_slider_takes(low, step, steps, places):
 @pytest.mark.parametrize("name", makers())
 def test_a_walk_with_pictures_made_ahead_shows_what_is_made_afresh(name, clock):
     chance = random.Random(5)
-    for panel in panels_of(makers()[name], examples.load("coupe")):
+    for panel in panels_of(makers()[name], examples.load_example("coupe")):
         controls = {n: c for n, c in panel.controls.items() if hasattr(c, "step") and hasattr(c, "max")}
         if panel._ahead is None or not controls:
             continue
@@ -166,7 +166,7 @@ def test_a_walk_with_pictures_made_ahead_shows_what_is_made_afresh(name, clock):
 
 
 def test_the_what_if_tells_the_others_what_it_shows_not_what_it_made_ahead(clock):
-    desk = whatif.panel(examples.load("coupe"))
+    desk = whatif.panel(examples.load_example("coupe"))
     control = desk.panel.controls["front_bar"]
     for _ in range(3):
         control.value += control.step
@@ -175,7 +175,7 @@ def test_the_what_if_tells_the_others_what_it_shows_not_what_it_made_ahead(clock
 
 
 def test_a_slider_of_the_main_panel_finds_its_pictures_ready(clock):
-    panel = nose_high.panel(examples.load("coupe"))
+    panel = nose_high.panel(examples.load_example("coupe"))
     asked = []
     compute = panel.compute
     panel.compute = lambda state: asked.append(state["front"]) or compute(state)

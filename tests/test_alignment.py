@@ -122,7 +122,9 @@ def test_strings_name_the_reading_to_take_again():
         toe_from_strings(ahead, behind, DIAMETER, BASE)
 
 
-@pytest.mark.parametrize("file", [examples.load(name) for name in examples.names()], ids=examples.names())
+@pytest.mark.parametrize(
+    "file", [examples.load_example(name) for name in examples.example_names()], ids=examples.example_names()
+)
 def test_a_car_on_strings(file):
     per_axle = readings.standing_toe(file.car, file.setup)
     found = read(np.stack([per_axle, per_axle], axis=1), ((1.01, 1.0), (1.0, 1.0)))

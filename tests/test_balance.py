@@ -17,9 +17,9 @@ def moment(lateral, phase="steady", speed=30.0):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_gradient_is_the_slope_of_the_understeer_angle(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     lateral = np.linspace(0.05, 0.75, 15)
     found = balance(file.car, file.setup, moment(lateral))
     fine = np.linspace(0.0, 0.8, 1601)
@@ -30,7 +30,7 @@ def test_gradient_is_the_slope_of_the_understeer_angle(name):
 
 @pytest.mark.analytic
 def test_gradient_and_angle_mirror_in_the_other_turn():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     left, right = (balance(file.car, file.setup, moment(a)) for a in (0.6, -0.6))
     np.testing.assert_allclose(left.gradient, right.gradient, rtol=1e-6)
     np.testing.assert_allclose(left.understeer_angle, right.understeer_angle, rtol=1e-8)
@@ -38,7 +38,7 @@ def test_gradient_and_angle_mirror_in_the_other_turn():
 
 @pytest.mark.analytic
 def test_stability_agrees_with_the_two_wheel_model_of_the_same_stiffnesses():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     found = balance(file.car, file.setup, moment([0.4, 0.8, 1.0], "lift"))
     a, b = found.trim.cg_to_axle
     front, rear = found.trim.stiffness
@@ -53,7 +53,7 @@ def test_stability_agrees_with_the_two_wheel_model_of_the_same_stiffnesses():
 
 @pytest.mark.analytic
 def test_past_the_limit_what_has_no_value_is_said_to_have_none():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     found = balance(file.car, file.setup, moment([0.5, 1.4]))
     np.testing.assert_array_equal(found.trim.usable, [True, False])
     for values in (found.understeer_angle, found.gradient, found.critical_speed, found.time_to_double):
@@ -62,7 +62,7 @@ def test_past_the_limit_what_has_no_value_is_said_to_have_none():
 
 @pytest.mark.analytic
 def test_shapes_broadcast():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     speed, lateral = np.array([[20.0], [35.0]]), np.array([0.2, 0.5, 0.7]) * G
     found = balance(file.car, file.setup, Moment(speed, lateral))
     assert found.gradient.shape == found.time_to_double.shape == (2, 3)

@@ -47,7 +47,7 @@ def test_every_field_of_every_record_has_a_place():
 
 @pytest.mark.parametrize("name", NAMES)
 def test_examples_read_to_what_is_written_in_them(name):
-    found = examples.load(name)
+    found = examples.load_example(name)
     lines = dict(re.findall(r"^(\w+) = ([-\d.]+)", TEXTS[name].split("[front]")[0], re.M))
     assert found.car.mass == float(lines["mass_kg"])
     assert found.car.front_share == pytest.approx(float(lines["front_share_percent"]) / 100, rel=1e-15)

@@ -18,9 +18,8 @@ from carfile_texts import BASE, NAMES, TEXTS, assert_same, corners, faults
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib.car import carfile, examples
-from vdlib.car import writing as _carwrite
-from vdlib.car.carfile import fields_of, parse, read, render, short, write
+from vdlib.car import carfile, examples, writing
+from vdlib.car.carfile import fields_of, parse, read, render, rounded_for_file, write
 from vdlib.car.records import Axle, AxleSetup, Car, Setup, Tyre
 from vdlib.car.tyre import KINDS
 from vdlib.checks import InputError
@@ -123,7 +122,7 @@ def test_a_link_stays_a_link_and_the_mode_stays(tmp_path):
 KILLED = """
 import os, signal, sys
 from pathlib import Path
-from vdlib import carfile
+from vdlib.car import carfile
 point, target = sys.argv[1], Path(sys.argv[2])
 die = lambda *a, **k: os.kill(os.getpid(), signal.SIGKILL)
 real_replace, real_fdopen = os.replace, os.fdopen
@@ -146,7 +145,7 @@ def test_a_killed_writer_leaves_a_whole_file(point, tmp_path):
     path = tmp_path / "car.toml"
     path.write_bytes(b"former " * 1000)
     done = subprocess.run(
-        [sys.executable, "-c", KILLED, point, str(path)], check=False, cwd=Path(carfile.__file__).parents[1]
+        [sys.executable, "-c", KILLED, point, str(path)], check=False, cwd=Path(carfile.__file__).parents[2]
     )
     assert done.returncode == -signal.SIGKILL
     assert path.read_bytes() == (b"new " if point == "after" else b"former ") * 1000
@@ -159,7 +158,7 @@ def test_a_full_disk_leaves_the_former_file_and_no_litter(tmp_path, monkeypatch)
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(_carwrite.os, "fsync", full)
+    monkeypatch.setattr(writing.os, "fsync", full)
     found = parse(BASE)
     with pytest.raises(InputError, match="No space left"):
         write(path, found.car, found.setup)
@@ -178,18 +177,18 @@ def test_a_full_disk_leaves_the_former_file_and_no_litter(tmp_path, monkeypatch)
     ],
 )
 def test_short_numbers(value, unit, shown):
-    assert short(value, unit) == shown
+    assert rounded_for_file(value, unit) == shown
 
 
 @given(st.floats(1e-9, 1e9), st.sampled_from(sorted(UNITS)))
 def test_short_numbers_lose_nothing(value, unit):
-    assert to_si(short(value, unit), unit) == pytest.approx(value, rel=1e-14, abs=0)
+    assert to_si(rounded_for_file(value, unit), unit) == pytest.approx(value, rel=1e-14, abs=0)
 
 
 @given(st.integers(1, 99999), st.sampled_from([0.01, 0.1, 1.0]), st.sampled_from(sorted(UNITS)))
 def test_what_a_person_types_comes_back_as_typed(count, step, unit):
     typed = round(count * step, 2)
-    assert short(to_si(typed, unit), unit) == typed
+    assert rounded_for_file(to_si(typed, unit), unit) == typed
 
 
 def random_car(seed: int, name: str, note: str) -> tuple[Car, Setup, dict[str, str]]:
@@ -225,7 +224,7 @@ WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=100)
 @given(st.integers(0, 2**32), WORDS.filter(str.strip), WORDS, st.sampled_from([None, *NAMES]))
 def test_any_car_goes_round(seed, name, note, start):
     car, setup, origin = random_car(seed, name, note)
-    document = examples.load(start).document if start else None
+    document = examples.load_example(start).document if start else None
     text = render(car, setup, origin, document)
     found = parse(text)
     assert_same(found, car, setup)
@@ -323,18 +322,18 @@ def test_any_bytes_never_raise_anything_else(raw):
 
 
 def test_names_of_the_examples():
-    assert examples.names() == ("two-seater", "coupe", "hatch")
-    for name in examples.names():
-        found = examples.load(name)
+    assert examples.example_names() == ("two-seater", "coupe", "hatch")
+    for name in examples.example_names():
+        found = examples.load_example(name)
         assert "invented" in found.car.note.lower()
 
 
 def test_unknown_example_names_the_choices():
-    for opened in (examples.load, examples.open_car):
+    for opened in (examples.load_example, examples.open_car):
         with pytest.raises(InputError, match=r"did you mean coupe\? the examples are two-seater, coupe, hatch"):
             opened("coup")
     with pytest.raises(InputError, match="must be one of the examples"):
-        examples.load("../cars/coupe")
+        examples.load_example("../cars/coupe")
 
 
 def test_open_car(tmp_path, monkeypatch):
@@ -352,6 +351,6 @@ def test_open_car(tmp_path, monkeypatch):
 def test_importing_the_package_leaves_the_parser_out():
     code = "import sys, vdlib; print('tomlkit' in sys.modules)"
     done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=Path(carfile.__file__).parents[1]
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=Path(carfile.__file__).parents[2]
     )
     assert done.stdout.strip() == "False"

@@ -28,7 +28,7 @@ from vdlib.checks import InputError, Problem, range_problem
 from vdlib.glossary import GLOSSARY
 from vdlib.units import UNITS, G, from_si, to_si
 
-CAR, SETUP = examples.load("two-seater").car, examples.load("two-seater").setup
+CAR, SETUP = examples.load_example("two-seater").car, examples.load_example("two-seater").setup
 
 # ---- units -------------------------------------------------------------------------------------------------------
 

@@ -20,7 +20,7 @@ from vdlib.panels.driving import BAD_NUMBER, drive, look
 from vdlib.trim import loads
 from vdlib.units import G, from_si
 
-CARS = examples.names()
+CARS = examples.example_names()
 MAKERS = [
     words.panel, words.lever, weight.moment, weight.parts, weight.pair,
     two_wheel.balance, two_wheel.steady_circle, two_wheel.growth, workings.panel,
@@ -29,7 +29,7 @@ MAKERS = [
 
 @pytest.fixture(scope="module")
 def file():
-    return examples.load("two-seater")
+    return examples.load_example("two-seater")
 
 
 def oversteering(file):
@@ -42,7 +42,7 @@ def oversteering(file):
 @pytest.mark.parametrize("name", CARS)
 @pytest.mark.parametrize("maker", MAKERS, ids=lambda m: f"{m.__module__.rpartition('.')[2]}.{m.__name__}")
 def test_every_control_to_both_ends(maker, name):
-    panel = maker(examples.load(name))
+    panel = maker(examples.load_example(name))
     visits = drive(panel, again=name == CARS[0])
     assert smallest_text(panel.picture.figure) >= SMALLEST
     assert panel.picture.width <= 900
@@ -181,7 +181,7 @@ def test_bars_are_the_three_parts_and_their_sum(file):
 
 @pytest.mark.parametrize("name", CARS)
 def test_bars_stay_on_the_scale(name):
-    panel = weight.parts(examples.load(name))
+    panel = weight.parts(examples.load_example(name))
     most = panel.picture.figure.axes[0].get_xlim()
     for visit in drive(panel, again=False):
         for parts in (visit.result.transfer.front, visit.result.transfer.rear):
@@ -228,7 +228,7 @@ def test_pair_losses_measured_and_modelled():
 
 @pytest.mark.parametrize("name", CARS)
 def test_seven_moments_each_hold_the_whole_weight(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     cells = re.findall(r"<td>(\d+) kg</td>", weight.moments(file).value)
     rows = np.array(cells, dtype=float).reshape(7, 4)
     assert rows.sum(axis=1) == pytest.approx(np.full(7, file.car.mass), abs=2)  # four numbers rounded to 1 kg
@@ -241,9 +241,9 @@ def test_seven_moments_each_hold_the_whole_weight(name):
 @pytest.mark.parametrize("name", CARS)
 @pytest.mark.parametrize("rear", [60, 100, 140])
 def test_three_ways_round_the_circle_give_one_gradient(name, rear):
-    panel = two_wheel.steady_circle(examples.load(name))
+    panel = two_wheel.steady_circle(examples.load_example(name))
     panel.set_all({"rear": rear, "steer": 8})
-    given = bicycle.understeer_gradient(two_wheel.changed(examples.load(name), panel.state)).total
+    given = bicycle.understeer_gradient(two_wheel.changed(examples.load_example(name), panel.state)).total
     assert [one.gradient for one in panel.result.readings] == pytest.approx([given] * 3)
     for reading, axes in zip(panel.result.readings, panel.picture.figure.axes, strict=True):
         drawn = axes.lines[1].get_xydata()
@@ -331,7 +331,7 @@ def test_judges_follow_the_numbers_not_a_wished_answer(file):
     panel.set_all({"front_bar": 700, "lateral": 0.9})
     assert weight.judge_sum(first, panel.result) == weight.GROWS
     panel = workings.panel(file)
-    assert workings.judge_lean(panel.result, workings.weigh("roll angle", file, 0.5, 0.3, 100)) is None
+    assert workings.judge_lean(panel.result, workings.weigh_example("roll angle", file, 0.5, 0.3, 100)) is None
 
 
 # the workings
@@ -340,7 +340,7 @@ def test_judges_follow_the_numbers_not_a_wished_answer(file):
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", CARS)
 def test_workings_give_the_numbers_of_the_code(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     car, setup, lateral = file.car, file.setup, 0.4 * G
     moved, two = simple.transfer(car, setup, lateral), simple.two_wheel(car, setup)
     gradient = bicycle.understeer_gradient(two).total
@@ -395,9 +395,9 @@ def test_numbers_keep_their_sign(file):
 
 @pytest.mark.analytic
 def test_sensitivity_of_a_product_is_one_percent_each_way(file):
-    percents = workings.weigh("load between the axles", file, 0.4, 0.3, 100).percents
+    percents = workings.weigh_example("load between the axles", file, 0.4, 0.3, 100).percents
     assert sorted(percents.values()) == pytest.approx([100 * (1 / 1.01 - 1), 1, 1, 1])
-    soft = workings.weigh("critical speed", oversteering(file), 0.4, 0.3, 100)
+    soft = workings.weigh_example("critical speed", oversteering(file), 0.4, 0.3, 100)
     assert soft.percents["mass of the car"] == pytest.approx(100 * (1.01**-0.5 - 1))
 
 

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from vdlib.car import examples, shelf
-from vdlib.laps import clubday, logfile
-from vdlib.laps import notes as daynotes
+from vdlib.laps import clubday, logfile, notes
 from vdlib.panels import did_it_work, logbox
 
 
@@ -23,11 +22,11 @@ def written(tmp_path_factory):
 
 
 def desk(name="two-seater"):
-    return did_it_work.panel(examples.load(name))
+    return did_it_work.panel(examples.load_example(name))
 
 
 def say_logs(made, *paths):
-    for key, path in zip(daynotes.KEYS, paths, strict=False):
+    for key, path in zip(notes.KEYS, paths, strict=False):
         made.logs.paths[key].value = str(path)
 
 

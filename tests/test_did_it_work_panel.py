@@ -13,15 +13,14 @@ from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday, course, logfile
-from vdlib.laps import notes as daynotes
-from vdlib.panels import believe, did_it_work, logbox
-from vdlib.panels import day_laps as daylaps
+from vdlib.laps import notes as day_notes
+from vdlib.panels import believe, day_laps, did_it_work, logbox
 from vdlib.panels.daywords import QUESTIONS
 from vdlib.panels.driving import drive, look
-from vdlib.setup import saved as candidates
+from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
-CLEAR, NOTHING, POWER = daylaps.INVENTED
+CLEAR, NOTHING, POWER = day_laps.INVENTED
 BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"
 AFTER = "91.1 64 88\n91.9 65 87\n91.3 62 80\n91,0 66 89"
 
@@ -33,7 +32,7 @@ def home(tmp_path, monkeypatch):
 
 
 def desk(name="two-seater"):
-    return did_it_work.panel(examples.load(name))
+    return did_it_work.panel(examples.load_example(name))
 
 
 def text_of(made):
@@ -46,7 +45,7 @@ def type_laps(made, before=BEFORE, after=AFTER, corners="hairpin, long left", un
 
 
 def say_logs(made, *paths):
-    for key, path in zip(daynotes.KEYS, paths, strict=False):
+    for key, path in zip(day_notes.KEYS, paths, strict=False):
         made.logs.paths[key].value = str(path)
 
 
@@ -90,7 +89,7 @@ def test_the_picture_shows_what_was_found():
         np.testing.assert_allclose(spans[0], [found.change.plain.low, found.change.plain.high])
         kmh = view.speed.lines[0].get_ydata()
         np.testing.assert_allclose(kmh, 3.6 * found.shown.speed[0])
-        assert f"before, lap {1 + daylaps._pick(found.sessions[0], 'usual')} " in view.speed.lines[0].get_label()
+        assert f"before, lap {1 + day_laps._pick(found.sessions[0], 'usual')} " in view.speed.lines[0].get_label()
 
 
 def test_the_trend_line_is_the_fit_that_the_comparison_made():
@@ -126,7 +125,7 @@ def test_cornering_level_finds_what_was_put_in():
     # 5 % more sideways acceleration is 100·ln 1.05 = 4.88; a 95 % interval misses on 1 day of 20: 6 days, one may miss
     held = []
     for number in range(1, 7):
-        level = daylaps.weigh(daylaps.invented(CLEAR, number), "usual").level
+        level = day_laps.judge_day(day_laps.invented(CLEAR, number), "usual").level
         held.append(level.low <= 100 * np.log(1.05) <= level.high)
     assert sum(held) >= 5
 
@@ -160,14 +159,14 @@ def test_a_ticked_lap_is_left_out_and_all_of_them_is_refused_in_words():
 
 
 def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     stiff = Candidate("stiff rear", {"rear.bar": 3 * float(file.setup.rear.bar)})
-    candidates.save(file, stiff)
+    saved_whatifs.save_whatif(file, stiff)
     made = did_it_work.panel(file)
     made.panel.set("setup_after", "stiff rear")
     found = made.panel.result
     speed = float(found.sessions[0].minimum_speed[found.sessions[0].clear].mean())
-    base = daylaps.setup_called(file, AS_IT_STANDS)
+    base = day_laps.setup_called(file, AS_IT_STANDS)
     moment = Moment.in_phase("steady", speed, 1.0)
     one = version(stiff, base)
     want = [float(limits(v.car, v.setup, moment).car) for v in (base, one)]
@@ -179,7 +178,7 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     first = found.sessions[0]
     spent = first.section_time[first.clear][:, inside].sum(axis=1).mean()
     assert found.shown.promised == pytest.approx(spent * (np.sqrt(want[0] / want[1]) - 1))
-    level = daylaps.setup_called(file, daylaps.AT_REFERENCE)
+    level = day_laps.setup_called(file, day_laps.AT_REFERENCE)
     assert level.setup == reference_setup(base.car, base.setup)
     again = did_it_work.panel(file)
     assert again.panel.state["setup_after"] == "stiff rear"
@@ -188,7 +187,7 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
 def test_typed_lap_times_without_speeds_have_nothing_to_set_beside_a_promise():
     made = desk()
     type_laps(made, "92.1\n92.5\n92.3", "91.1\n91.0\n91.5", "", "")
-    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": daylaps.AT_REFERENCE})
+    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": day_laps.AT_REFERENCE})
     assert "Lap times alone have nothing to set beside it" in text_of(made)
     made.texts["before"].value, made.texts["after"].value = "92.1 60\n92.5 61\n92.3 60", "91.1 63\n91.0 64\n91.5 62"
     made.corners.value, made.unit.value = "hairpin", "mph"
@@ -215,7 +214,7 @@ def test_typed_laps_are_compared_and_kept_at_once(home):
     assert found.change.laps == (3, 4)
     assert found.change.plain.value == pytest.approx(np.mean([91.1, 91.9, 91.3, 91.0]) - np.mean([92.1, 92.9, 92.0]))
     assert "hairpin" in text_of(made)
-    path = daynotes.path_of(made.file)
+    path = day_notes.notes_path(made.file)
     assert path.name == "Example two-seater.day.toml"
     assert tomllib.loads(path.read_text("utf-8"))["typed"]["before"] == BEFORE
     again = desk()
@@ -246,7 +245,7 @@ def test_bad_typing_is_said_and_the_laps_before_stay(before, corners, unit, word
     assert "stay in the picture" in made.typed_said.value
     assert made.panel.image.value == picture
     assert made.panel.result.change.plain == shown.change.plain
-    assert daynotes.kept(made.file)[0].get("typed.before", "") == before  # even so, nothing typed is lost
+    assert day_notes.kept(made.file)[0].get("typed.before", "") == before  # even so, nothing typed is lost
 
 
 # ---- what is kept ------------------------------------------------------------------------------------------------
@@ -254,7 +253,7 @@ def test_bad_typing_is_said_and_the_laps_before_stay(before, corners, unit, word
 
 @pytest.mark.parametrize("raw", [b"[typed\nbefore = 1", b"\xff\xfe\x00", b"[typed]\nbefore = 3", b"surprise = 'x'"])
 def test_a_broken_file_is_said_and_kept_aside(home, raw):
-    path = daynotes.path_of(examples.load("two-seater"))
+    path = day_notes.notes_path(examples.load_example("two-seater"))
     home.mkdir()
     path.write_bytes(raw)
     made = desk()
@@ -275,22 +274,22 @@ def test_a_fault_in_saving_is_said_and_the_laps_are_shown_all_the_same(home, mon
     def refuse(target, raw):
         raise PermissionError(13, "no writing here")
 
-    monkeypatch.setattr("vdlib.candidates.save_whole", refuse)
+    monkeypatch.setattr("vdlib.setup.saved.save_whole", refuse)
     type_laps(made)
     made.panel.set("laps_from", did_it_work.TYPED)
     assert "cannot be saved (no writing here)" in made.message.value
     assert made.panel.result.change.laps == (3, 4)
-    assert not daynotes.path_of(made.file).exists()
+    assert not day_notes.notes_path(made.file).exists()
 
 
 def test_notes_keep_any_text(home):
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     notes = {"typed.before": 'a "quoted" \\ line\n\'\'\' """ é\n', "left_out.before": [], "laps_from": "x\x00y\x1b"}
-    daynotes.keep(file, notes)
-    assert daynotes.kept(file)[0] == notes | {"laps_from": "x y "}
+    day_notes.keep(file, notes)
+    assert day_notes.kept(file)[0] == notes | {"laps_from": "x y "}
     assert not list(home.glob("*.part"))
     saved = replace(file, path=home / "blue.toml")
-    assert daynotes.path_of(saved) == home / "blue.day.toml"
+    assert day_notes.notes_path(saved) == home / "blue.day.toml"
 
 
 # ---- the question before -----------------------------------------------------------------------------------------
@@ -323,4 +322,4 @@ def test_the_workbooks_numbers_are_the_codes():
     assert pytest.approx(9) == course._DROP * 3.6  # "without slowing by 9 km/h"
     assert logbox.CHANNELS is logfile.CHANNELS
     with pytest.raises(InputError, match="laps before"):
-        daynotes.typed_session("before", "\n \n")
+        day_notes.typed_session("before", "\n \n")

@@ -40,10 +40,10 @@ def both(car: Car, setup: Setup, moment: Moment, **how: bool) -> tuple[Trim, Res
 
 
 @pytest.mark.parametrize("phase", PHASES)
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_loads_and_pose_in_every_phase(name: str, phase: str) -> None:
     """0.1 to 0.9 g, as far as there is a steady corner and both wheels of an axle brake or drive alike."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     worst: dict[str, float] = {}
     reached = 0.0
     for lateral in np.arange(0.1, 0.95, 0.1):
@@ -57,10 +57,10 @@ def test_loads_and_pose_in_every_phase(name: str, phase: str) -> None:
     assert max(worst.values()) < NEAR, worst
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_the_inner_wheel_lifts_at_the_same_moment(name: str) -> None:
     """The pose does not ask whether tyres could hold. Near 1.3 g the body leans 5 degrees: hence twice NEAR."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     car = replace(file.car, drag_area=0.0)
 
     def ours(lateral: float) -> float:
@@ -81,10 +81,10 @@ def test_the_inner_wheel_lifts_at_the_same_moment(name: str) -> None:
     assert gap["load"] < 4 * NEAR  # all further transfer falls to the other axle: small errors count double
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_stops_in_contact(name: str) -> None:
     """Springs so soft that both outer wheels are well on their stops."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     soft = replace(file.setup, front=replace(file.setup.front, bar=0.0), rear=replace(file.setup.rear, bar=0.0))
     ours, _, gap = both(file.car, soft, Moment.in_phase("steady", 30.0, 0.7 * G))
     assert (ours.on_stop[:, 1] > 0).any()
@@ -118,7 +118,7 @@ def unequal(car: Car, setup: Setup, rng: np.random.Generator) -> tuple[Car, Setu
 @pytest.mark.parametrize("seed", range(30))
 def test_cars_unlike_the_examples(seed: int) -> None:
     rng = np.random.default_rng(seed)
-    file = examples.load(examples.names()[seed % 3])
+    file = examples.load_example(examples.example_names()[seed % 3])
     car, setup = unequal(file.car, file.setup, rng)
     phase = list(PHASES)[seed % 4]
     _, _, gap = both(car, setup, Moment.in_phase(phase, rng.uniform(20, 45), rng.uniform(-0.5, 0.5) * G))
@@ -128,13 +128,13 @@ def test_cars_unlike_the_examples(seed: int) -> None:
 
 def half_axles(name: str) -> tuple[Car, Setup]:
     """The example with half-axles hinged at a roll centre that stays in its body: it rises one for one with it."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     ends = {end: replace(getattr(file.car, end), roll_centre_slope=1.0) for end in ("front", "rear")}
     return replace(file.car, **ends), file.setup
 
 
 @pytest.mark.parametrize("phase", PHASES)
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_a_mechanism_that_is_left_alone(name: str, phase: str) -> None:
     """Nothing is set anew while it moves; the anti angles turn with the body here, and not in the trim."""
     car, setup = half_axles(name)
@@ -155,7 +155,7 @@ def test_it_comes_to_rest_there_by_itself() -> None:
 
 def test_the_comparison_can_fail() -> None:
     """A front roll centre 30 mm higher is seen at once."""
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     moment = Moment.in_phase("steady", 30.0, 0.8 * G)
     ours = trim(file.car, file.setup, moment)
     other = replace(file.car, front=replace(file.car.front, roll_centre=file.car.front.roll_centre + 0.03))

@@ -12,8 +12,8 @@ from vdlib.car import examples, shelf
 from vdlib.car.carfile import fields_of
 from vdlib.car.writing import records
 from vdlib.checks import InputError
-from vdlib.garage import kept as garagefile
-from vdlib.garage.car_from import Readings, asked, base_of, car_from, number_from, numbers, save_car, starts
+from vdlib.garage import kept as kept_forms
+from vdlib.garage.car_from import Readings, asked, base_of, car_from, number_from, numbers, save_measured_car, starts
 from vdlib.garage.form import CORNERS, FIELDS, WAYS
 from vdlib.garage.invented import as_it_stands, invented_day
 from vdlib.garage.readings import standing_toe
@@ -28,7 +28,7 @@ def cars(tmp_path, monkeypatch):
 
 
 def day(name="two-seater", seed=None, **typed):
-    readings = invented_day(examples.load(name), seed)
+    readings = invented_day(examples.load_example(name), seed)
     for key, text in typed.items():
         readings = readings.with_typed(key.replace("__", "."), text)
     return readings
@@ -40,7 +40,7 @@ def worked(readings):
 
 def truth(name):
     """The example's own numbers; toe and camber as they stand, for that is what is read."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     held = records(file.car, file.setup)
     found = {entry.path: getattr(held[entry.table], entry.field) for entry in fields_of()}
     for i, end in enumerate(("front", "rear")):
@@ -61,7 +61,7 @@ MEASURED = 35
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_readings_without_error_give_the_car_back(name):
     answer = worked(day(name))
     assert not answer.problems
@@ -82,7 +82,7 @@ def test_readings_without_error_give_the_car_back(name):
         assert float(answer.measured[path].value) == pytest.approx(true[path], rel=2e-6), path
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_days_with_errors_give_the_car_back_within_the_stated_errors(name):
     true, off = truth(name), []
     for seed in range(6):
@@ -107,7 +107,7 @@ def test_the_start_car_does_not_colour_what_is_measured(start):
 
 @pytest.mark.analytic
 def test_weight_moves_with_the_heights_as_a_turn_of_the_body_says():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     setup = file.setup.with_heights(file.car.front.reference_height + 0.03, file.car.rear.reference_height - 0.02)
     now, car = as_it_stands(file.car, setup), file.car
     masses, radii = ([getattr(a, k) for a in (car.front, car.rear)] for k in ("unsprung_mass", "wheel_radius"))
@@ -279,10 +279,10 @@ def test_every_field_refuses_text_and_numbers_beyond_its_range():
 def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
     os.environ[shelf.VARIABLE] = str(tmp_path_factory.mktemp("any"))
     readings = Readings("blue car", {k: typed[k] for k in FIELDS if typed.get(k, "").strip()}, {"start.mass": "lb"})
-    saved = garagefile.save(readings)
-    found = garagefile.load("blue car")
+    saved = kept_forms.save_form(readings)
+    found = kept_forms.load_form("blue car")
     assert found == (readings, saved.text, "")
-    assert garagefile.last() == "blue car"
+    assert kept_forms.last() == "blue car"
 
 
 @pytest.mark.parametrize(
@@ -296,54 +296,54 @@ def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
     ],
 )
 def test_a_broken_file_is_kept_aside_and_said(cars, raw, said):
-    path = garagefile.path_of("blue")
+    path = kept_forms.form_path("blue")
     path.parent.mkdir()
     path.write_bytes(raw)
-    found = garagefile.load("blue")
+    found = kept_forms.load_form("blue")
     assert said in found.said
     kept = cars / "blue.readings.toml.kept-1"
     assert kept.name in found.said
     assert kept.read_bytes() == raw
     assert found.readings.typed.get("corners.front_left", "300") == "300"
     assert bool(found.readings.typed) == (b"front_left" in raw)
-    assert garagefile.load("blue") == (found.readings, found.text, "")
+    assert kept_forms.load_form("blue") == (found.readings, found.text, "")
 
 
 def test_an_interrupted_save_leaves_the_former_file(cars, monkeypatch):
-    first = garagefile.save(Readings("blue", {"corners.front_left": "300"}))
+    first = kept_forms.save_form(Readings("blue", {"corners.front_left": "300"}))
 
     def fail(*_):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "replace", fail)
     with pytest.raises(InputError, match=r"No space left.*what is typed stays"):
-        garagefile.save(first.readings.with_typed("corners.front_left", "301"), first.text)
+        kept_forms.save_form(first.readings.with_typed("corners.front_left", "301"), first.text)
     monkeypatch.undo()
     monkeypatch.setenv(shelf.VARIABLE, str(cars))
-    assert garagefile.load("blue") == first
+    assert kept_forms.load_form("blue") == first
     assert [p.name for p in cars.iterdir() if p.suffix == ".part"] == []
 
 
 def test_a_file_changed_elsewhere_is_kept(cars):
-    first = garagefile.save(Readings("blue", {"corners.front_left": "300"}))
-    other = garagefile.save(first.readings.with_typed("corners.front_left", "299"), first.text)
-    mine = garagefile.save(first.readings.with_typed("corners.front_left", "301"), first.text)
+    first = kept_forms.save_form(Readings("blue", {"corners.front_left": "300"}))
+    other = kept_forms.save_form(first.readings.with_typed("corners.front_left", "299"), first.text)
+    mine = kept_forms.save_form(first.readings.with_typed("corners.front_left", "301"), first.text)
     assert "changed elsewhere" in mine.said
     assert (cars / "blue.readings.toml.kept-1").read_text() == other.text
 
 
 def test_forms_are_renamed_and_never_lost():
-    one = garagefile.save(Readings("blue", {"corners.front_left": "300"}))
-    garagefile.save(Readings("red"))
+    one = kept_forms.save_form(Readings("blue", {"corners.front_left": "300"}))
+    kept_forms.save_form(Readings("red"))
     with pytest.raises(InputError, match="has a form already"):
-        garagefile.rename(one.readings, "red", one.text)
-    found = garagefile.rename(one.readings, "green", one.text)
-    assert garagefile.names() == ("green", "red")
-    assert garagefile.load("green").readings == found.readings
+        kept_forms.rename(one.readings, "red", one.text)
+    found = kept_forms.rename(one.readings, "green", one.text)
+    assert kept_forms.form_names() == ("green", "red")
+    assert kept_forms.load_form("green").readings == found.readings
     for bad in ("a/b", "", "x.readings"):
         with pytest.raises(InputError, match="the car's name"):
-            garagefile.path_of(bad)
-    assert garagefile.free_name("red") == "red 2"
+            kept_forms.form_path(bad)
+    assert kept_forms.free_name("red") == "red 2"
 
 
 # ---- the car on the shelf ----------------------------------------------------------------------------------------
@@ -351,43 +351,43 @@ def test_forms_are_renamed_and_never_lost():
 
 def test_the_saved_car_has_its_origins_and_opens_in_every_workbook():
     readings = replace(day(seed=1), name="blue", invented=False)
-    saved = save_car(readings)
+    saved = save_measured_car(readings)
     assert shelf.opened() == "blue"
     assert shelf.current().car == saved.car
     assert saved.origin["car.mass"] == "measured"
     assert saved.origin["front.roll_centre"] == "typical"
     assert saved.car.drive_front == 0
     assert "saved blue" in starts()
-    again = save_car(readings.with_choice("start.from", "saved blue"))
+    again = save_measured_car(readings.with_choice("start.from", "saved blue"))
     assert again.car.mass == pytest.approx(saved.car.mass)
 
 
 def test_an_invented_day_is_never_called_measured():
-    saved = save_car(day(seed=1))
+    saved = save_measured_car(day(seed=1))
     assert "measured" not in saved.origin.values()
     assert "invented" in saved.car.note
 
 
 def test_a_refused_save_leaves_what_was_saved_before():
     readings = replace(day(seed=1), name="blue")
-    path = shelf.path_of("blue")
-    save_car(readings)
+    path = shelf.car_path("blue")
+    save_measured_car(readings)
     before = path.read_bytes()
     with pytest.raises(InputError, match=r"front left scale.*must be a number"):
-        save_car(readings.with_typed("corners.front_left", "lots"))
+        save_measured_car(readings.with_typed("corners.front_left", "lots"))
     assert path.read_bytes() == before
     with pytest.raises(InputError, match="holds no finished reading"):
-        save_car(Readings("empty"))
+        save_measured_car(Readings("empty"))
 
 
 def test_a_car_that_is_not_from_the_form_is_not_replaced_unasked():
-    file = examples.load("hatch")
-    shelf.save("blue", file.car, file.setup)
+    file = examples.load_example("hatch")
+    shelf.save_car("blue", file.car, file.setup)
     readings = replace(day(seed=1), name="blue")
     with pytest.raises(InputError, match="press again to replace it"):
-        save_car(readings)
-    assert shelf.load("blue").car == file.car
-    assert save_car(readings, again=True).car.name == "blue"
+        save_measured_car(readings)
+    assert shelf.load_car("blue").car == file.car
+    assert save_measured_car(readings, again=True).car.name == "blue"
 
 
 def test_a_start_car_that_is_gone_is_named():

@@ -19,16 +19,16 @@ from vdlib.units import G
 
 @pytest.fixture
 def made():
-    return gears.panel(examples.load("two-seater"))
+    return gears.panel(examples.load_example("two-seater"))
 
 
 def text_of(made):
     return re.sub("<[^>]*>", " ", made.panel.words_html.value).replace("&#x27;", "'")
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_every_control_at_both_ends(name):
-    made = gears.panel(examples.load(name))
+    made = gears.panel(examples.load_example(name))
     visits = drive(made.panel, again=name == "two-seater")
     assert not any(visit.message for visit in visits)
     assert len({visit.words for visit in visits}) > len(made.panel.controls)
@@ -83,7 +83,7 @@ def test_the_simple_curve_has_its_power_peak_where_it_was_set():
 @pytest.mark.analytic
 @pytest.mark.parametrize("share", [0.0, 1.0, 0.5])
 def test_the_grip_limit_is_where_the_driven_axle_spins(share):
-    car = replace(examples.load("two-seater").car, drive_front=share)
+    car = replace(examples.load_example("two-seater").car, drive_front=share)
     push = gears.grip_limit(car)
     moved = push * car.cg_height / car.wheelbase
     front = car.front.tyre.grip * (car.mass * G * car.front_share - moved)

@@ -15,7 +15,7 @@ from vdlib.units import G
 
 
 def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_together():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     doubts = {doubt.path: doubt for doubt in doubts_of(file, how_sure.KINDS[file.car.name])}
     assert doubts["rear.bump_gap"].middle == pytest.approx(file.car.rear.bump_gap)
     assert doubts["setup.rear.height"].common is False
@@ -26,7 +26,7 @@ def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_toge
 
 
 def test_a_measured_number_narrows_the_band():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     kinds, level = how_sure.KINDS[file.car.name], reference_setup(file.car, file.setup)
     moment = Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
     widths = []
@@ -40,7 +40,7 @@ def test_a_measured_number_narrows_the_band():
 @pytest.mark.analytic
 def test_few_cars_and_many_tell_the_same_but_for_chance():
     """Thirty draws of 1,000 scatter round one of 10,000: the few have no bias, and each seed is like the others."""
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     doubts = doubts_of(file, how_sure.KINDS[file.car.name])
     level, moment = reference_setup(file.car, file.setup), Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
     many = spread(file.car, level, file.setup, moment, doubts)
@@ -58,15 +58,15 @@ def test_few_cars_and_many_tell_the_same_but_for_chance():
 
 def test_the_panel_at_every_end(monkeypatch):
     monkeypatch.setattr(how_sure, "COUNTS", how_sure.COUNTS[::-1])  # the other controls are driven with the few
-    visits = drive(how_sure.panel(examples.load("two-seater")), again=False)
+    visits = drive(how_sure.panel(examples.load_example("two-seater")), again=False)
     assert not any(visit.message for visit in visits)
     assert any("cannot hold this corner" in visit.words for visit in visits)
     assert {visit.result.spread.change.size for visit in visits} == set(how_sure.COUNTS)
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_the_picture_shows_the_spread(name):
-    panel = how_sure.panel(examples.load(name))
+    panel = how_sure.panel(examples.load_example(name))
     look(panel)
     found, view = panel.result.spread, HowSure()
     view.draw(found)
@@ -90,12 +90,12 @@ def test_the_picture_shows_the_spread(name):
 
 
 def test_every_number_is_listed_with_its_origin():
-    text = how_sure.where_from(examples.load("coupe")).value
+    text = how_sure.where_from(examples.load_example("coupe")).value
     assert text.count("<tr>") > 50
     assert "common practice, no source" in text
     assert "example" in text
 
 
 def test_kinds_of_the_examples_are_known():
-    for name in examples.names():
-        assert isinstance(how_sure.KINDS[examples.load(name).car.name], Kinds)
+    for name in examples.example_names():
+        assert isinstance(how_sure.KINDS[examples.load_example(name).car.name], Kinds)

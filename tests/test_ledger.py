@@ -15,9 +15,9 @@ from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G
 
 
-@pytest.fixture(params=examples.names())
+@pytest.fixture(params=examples.example_names())
 def file(request):
-    return examples.load(request.param)
+    return examples.load_example(request.param)
 
 
 @pytest.mark.analytic
@@ -51,7 +51,7 @@ def test_two_causes_share_what_they_do_together_in_halves(file):
 
 @pytest.mark.analytic
 def test_a_route_that_cannot_act_has_no_part():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     plain = {"toe_slope": 0.0, "toe_bend": 0.0, "lift_area": 0.0, "lift_attitude": 0.0}
     car = replace(file.car, front=replace(file.car.front, **plain), rear=replace(file.car.rear, **plain))
     found = by_route(car, file.setup, reference_setup(car, file.setup), Moment(30.0, 0.7 * G))
@@ -62,7 +62,7 @@ def test_a_route_that_cannot_act_has_no_part():
 
 
 def test_an_unknown_route_is_refused_in_words():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     moment = Moment(30.0, 0.5 * G)
     with pytest.raises(InputError, match="route must be one of weight"):
         by_route(file.car, file.setup, file.setup, moment, ("wind",))

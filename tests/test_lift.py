@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from vdlib.answers import motion as _motion
+from vdlib.answers import motion
 from vdlib.answers.lift import SLOWEST, SPUN, Lags, Mark, Scenario, mark_words, road, simulate, tabulate, time_to_double
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
@@ -15,7 +15,7 @@ from vdlib.lessons.bicycle import TwoWheel, poles
 from vdlib.trim.trim import trim
 from vdlib.units import G
 
-FILE = examples.load("two-seater")
+FILE = examples.load_example("two-seater")
 CAR, SETUP = FILE.car, FILE.setup
 PAIR = SETUP.with_heights(
     np.array([SETUP.front.height, CAR.front.reference_height]), np.array([SETUP.rear.height, CAR.rear.reference_height])
@@ -27,7 +27,7 @@ def laid_out(car, setup, scenario, lags):
     """The equations of motion of one scenario, with nothing started yet."""
     table = tabulate(car, setup, scenario.speed, scenario.braking)
     corner = trim(car, setup, Moment(scenario.speed, scenario.lateral, 0.0, scenario.braking))
-    return _motion.lay_out(car, setup, scenario, lags, table, corner)
+    return motion.lay_out(car, setup, scenario, lags, table, corner)
 
 
 def tied(run):
@@ -47,25 +47,25 @@ def tied(run):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 @pytest.mark.parametrize("lateral", [0.35, 0.7])
 def test_a_disturbed_car_settles_on_the_trims_steady_state(name, lateral):
-    file = examples.load(name)
+    file = examples.load_example(name)
     scenario = Scenario(28.0, lateral * G, 0.0, lasts=4.0)
     plan, shape = laid_out(file.car, file.setup, scenario, Lags())
-    asked = _motion.feet(file.car, scenario, shape, np.linspace(0, 4, 801))
+    asked = motion.feet(file.car, scenario, shape, np.linspace(0, 4, 801))
     start = plan.start.copy()
-    start[:, _motion.YAW_RATE] *= 1.2
-    start[:, _motion.FELT_Y] *= 0.8
-    states, _, _ = _motion.march(plan, start, asked, 0.01, SPUN, SLOWEST, np.array([True]))
+    start[:, motion.YAW_RATE] *= 1.2
+    start[:, motion.FELT_Y] *= 0.8
+    states, _, _ = motion.march(plan, start, asked, 0.01, SPUN, SLOWEST, np.array([True]))
     end = states[-1, 0]
-    now = trim(file.car, file.setup, Moment(end[_motion.SPEED], end[_motion.FELT_Y]))
-    load = _motion.along_run(plan, states[-1:], asked[-1:])[0].reshape(2, 2)
+    now = trim(file.car, file.setup, Moment(end[motion.SPEED], end[motion.FELT_Y]))
+    load = motion.along_run(plan, states[-1:], asked[-1:])[0].reshape(2, 2)
     # 0.1 %: the trim's numbers are read from a table by interpolation
     np.testing.assert_allclose(load, now.load, rtol=1e-3)
-    np.testing.assert_allclose(end[[_motion.SLIP_F, _motion.SLIP_R]], now.slip, rtol=1e-3)
-    np.testing.assert_allclose(end[_motion.YAW_RATE], end[_motion.FELT_Y] / end[_motion.SPEED], rtol=1e-3)
-    np.testing.assert_allclose(end[_motion.STEER], now.steer, rtol=2e-3)  # the trim has cos β = 1
+    np.testing.assert_allclose(end[[motion.SLIP_F, motion.SLIP_R]], now.slip, rtol=1e-3)
+    np.testing.assert_allclose(end[motion.YAW_RATE], end[motion.FELT_Y] / end[motion.SPEED], rtol=1e-3)
+    np.testing.assert_allclose(end[motion.STEER], now.steer, rtol=2e-3)  # the trim has cos β = 1
     quiet = simulate(file.car, file.setup, scenario)
     for value in (quiet.speed, quiet.yaw_rate, quiet.sideslip, quiet.lateral):
         np.testing.assert_allclose(value, value[0], rtol=1e-3)
@@ -73,12 +73,12 @@ def test_a_disturbed_car_settles_on_the_trims_steady_state(name, lateral):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_wheel_loads_between_the_nodes_are_the_trims(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     felt_y, felt_x = np.array([0.33, -0.61, 0.86]) * G, np.array([-0.07, -0.22, -0.4]) * G
     table = tabulate(file.car, file.setup, 30.0, 1.0)
-    load = table.look(np.zeros(3, dtype=int), felt_y, felt_x, np.zeros(3))[:, _motion.LOAD]
+    load = table.look(np.zeros(3, dtype=int), felt_y, felt_x, np.zeros(3))[:, motion.LOAD]
     straight = trim(file.car, file.setup, Moment(30.0, felt_y, felt_x, 1.0)).load.reshape(4, 3).T
     # 0.2 % of the weight: halfway between nodes of longitudinal acceleration, stops bend the loads a little
     np.testing.assert_allclose(load, straight, atol=2e-3 * file.car.mass * G)
@@ -94,7 +94,7 @@ def test_wing_load_falls_with_speed_as_in_the_trim():
     table = tabulate(car, setup, 60.0, 0.0)
     felt = np.array([0.5 * G])
     for speed in (60.0, 50.0, 25.0):
-        load = table.look(np.zeros(1, dtype=int), felt, 0 * felt, np.array([speed]))[0, _motion.LOAD]
+        load = table.look(np.zeros(1, dtype=int), felt, 0 * felt, np.array([speed]))[0, motion.LOAD]
         np.testing.assert_allclose(load, trim(car, setup, Moment(speed, 0.5 * G)).load.ravel(), rtol=2e-3)
 
 
@@ -134,11 +134,11 @@ def test_small_motions_have_the_poles_and_step_response_of_the_two_wheel_model(s
 
     steps, step = 2000, 3e-4
     start = plan.start.copy()
-    start[:, _motion.STEER] = tiny
-    states, _, _ = _motion.march(plan, start, np.zeros((2 * steps + 1, 1, 4)), step, SPUN, SLOWEST, np.array([True]))
+    start[:, motion.STEER] = tiny
+    states, _, _ = motion.march(plan, start, np.zeros((2 * steps + 1, 1, 4)), step, SPUN, SLOWEST, np.array([True]))
     system = signal.StateSpace(matrix, [[cf / (m * v)], [a * cf / i]], np.eye(2), np.zeros((2, 1)))
     _, answer = signal.step(system, T=np.arange(steps + 1) * step)
-    both = states[:, 0, [_motion.SIDESLIP, _motion.YAW_RATE]] / tiny
+    both = states[:, 0, [motion.SIDESLIP, motion.YAW_RATE]] / tiny
     assert (np.abs(both - answer).max(axis=0) < 0.01 * np.abs(answer).max(axis=0)).all()
 
 
@@ -270,11 +270,11 @@ def test_a_small_slide_of_an_unstable_car_doubles_in_the_time_said():
     car = replace(car, rear=replace(car.rear, tyre=replace(car.rear.tyre, stiffness_max=46e3)))  # half of its own
     plan, _ = laid_out(car, setup, Scenario(45.0, 0.0, 0.0), Lags(relaxation=0.02))
     start = plan.start.copy()
-    start[:, _motion.SIDESLIP] += 1e-6
+    start[:, motion.SIDESLIP] += 1e-6
     steps = 2500
-    straight = np.repeat(_motion.feet(car, Scenario(45.0, 0.0, 0.0), (), np.zeros(1)), 2 * steps + 1, axis=0)
-    states, _, _ = _motion.march(plan, start, straight, 4e-4, SPUN, SLOWEST, np.array([True]))
-    rate = states[:, 0, _motion.YAW_RATE]
+    straight = np.repeat(motion.feet(car, Scenario(45.0, 0.0, 0.0), (), np.zeros(1)), 2 * steps + 1, axis=0)
+    states, _, _ = motion.march(plan, start, straight, 4e-4, SPUN, SLOWEST, np.array([True]))
+    rate = states[:, 0, motion.YAW_RATE]
     seen = np.log(2) / (np.log(rate[-1] / rate[-501]) / (500 * 4e-4))
     # 1 %: the tyres lag by their relaxation length
     assert seen == pytest.approx(float(time_to_double(car, trim(car, setup, Moment(45.0, 0.0)), 45.0)), rel=0.01)

@@ -19,12 +19,12 @@ from vdlib.units import G, from_si
 
 @pytest.fixture(scope="module")
 def made():
-    return lift.panel(examples.load("two-seater"))
+    return lift.panel(examples.load_example("two-seater"))
 
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_can_be_driven_to_both_ends(name):
-    panel = lift.panel(examples.load(name))
+    panel = lift.panel(examples.load_example(name))
     visits = drive(panel, again=name == "two-seater")
     told = [visit for visit in visits if visit.message]
     assert told  # the highest lateral acceleration is beyond every example
@@ -106,7 +106,7 @@ def test_a_corner_that_cannot_be_held_is_refused_in_words(made):
     assert "cannot hold this corner" in made.message
     assert "less lateral acceleration" in made.message
     with pytest.raises(lift.Refused, match="no run to save"):
-        lift.save(made, "x.gif")
+        lift.save_film(made, "x.gif")
     made.reset()
 
 
@@ -116,7 +116,7 @@ def test_the_animation_is_written_in_real_time_and_says_where(tmp_path, made, mo
     monkeypatch.setattr("vdlib.draw.liftpath.FRAME", 0.5)
     before = made.picture.pixels().copy()
     path = tmp_path / f"run.{ending}"
-    said = lift.save(made, path)
+    said = lift.save_film(made, path)
     assert str(path) in said
     with Image.open(path) as shown:
         assert shown.n_frames == 9
@@ -130,9 +130,9 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path, made, monkeypatch):
     made.reset()
     monkeypatch.setattr("vdlib.draw.liftpath.FRAME", 2.0)
     with pytest.raises(InputError, match=r"must end in \.gif or \.png"):
-        lift.save(made, tmp_path / "run.mp4")
+        lift.save_film(made, tmp_path / "run.mp4")
     with pytest.raises(InputError, match="must be a place that can be written"):
-        lift.save(made, tmp_path / "none" / "run.gif")
+        lift.save_film(made, tmp_path / "none" / "run.gif")
 
 
 def test_the_button_saves_beside_the_workbook_and_never_over_a_file(tmp_path, made, monkeypatch):
@@ -150,7 +150,7 @@ def test_the_button_saves_beside_the_workbook_and_never_over_a_file(tmp_path, ma
 
 
 def test_the_question_is_judged_by_the_numbers_after_the_foot_has_moved():
-    panel = lift.asked(examples.load("two-seater"))
+    panel = lift.asked(examples.load_example("two-seater"))
     asking = panel.question
     assert panel.controls["slowing"].disabled
     asking.answer.value = asking.answer.options[2]

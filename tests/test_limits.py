@@ -12,7 +12,7 @@ from vdlib.car.records import PHASES, Car, Moment, Setup, reference_setup
 from vdlib.trim.trim import State, trim
 from vdlib.units import G, to_si
 
-NAMES = examples.names()
+NAMES = examples.example_names()
 
 
 def halved(car: Car, setup: Setup, moment: Moment, near: np.ndarray) -> np.ndarray:
@@ -31,7 +31,7 @@ def halved(car: Car, setup: Setup, moment: Moment, near: np.ndarray) -> np.ndarr
 @pytest.mark.parametrize("name", NAMES)
 def test_limits_agree_with_halving(name: str, phase: str) -> None:
     """Over many bars, for neutral cars too, where the other end sets off just past the limit and bends the curve."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     bars = to_si(np.linspace(0, 400, 6), "Nm_per_deg")
     setup = with_bars(file.setup, bars, bars[:, None])
     moment = Moment.in_phase(phase, 30.0, -G)
@@ -49,7 +49,7 @@ def test_limits_agree_with_halving(name: str, phase: str) -> None:
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_at_its_limit_an_end_uses_all_it_has(name: str) -> None:
-    file = examples.load(name)
+    file = examples.load_example(name)
     usual = np.array(list(PHASES.values()))
     cases = Moment(30.0, G, usual[:, 0], usual[:, 1])
     found = limits(file.car, file.setup, cases)
@@ -65,7 +65,7 @@ def test_at_its_limit_an_end_uses_all_it_has(name: str) -> None:
 
 @pytest.mark.analytic
 def test_a_rigid_car_on_sticky_tyres_tips_before_it_slides() -> None:
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     stiff = {"tyre_rate": 9.9e5, "bump_gap": 0.2, "roll_centre_slope": 0.0, "camber_slope": 0.0}
     sticky = replace(file.car.front.tyre, grip=2.4, grip_fall=0.0, camber_loss=0.0, stiffness_max=3e5)
     front, rear = (replace(axle, **stiff, tyre=sticky, track=1.4) for axle in (file.car.front, file.car.rear))
@@ -84,7 +84,7 @@ def test_a_rigid_car_on_sticky_tyres_tips_before_it_slides() -> None:
 
 @pytest.mark.analytic
 def test_a_limit_that_is_not_there_has_no_value() -> None:
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     tall = replace(file.car, cg_height=1.1)
     found = limits(tall, file.setup, Moment(30.0, G))
     assert found.tips.any()  # it falls over first
@@ -115,7 +115,7 @@ def test_a_crossing_is_read_from_past_the_limit() -> None:
 
 @pytest.mark.analytic
 def test_limits_broadcast_as_the_trim_does() -> None:
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     speed, lateral = np.array([[20.0], [35.0]]), np.array([0.2, 0.5, -0.7]) * G
     found = limits(file.car, file.setup, Moment(speed, lateral)).lateral
     assert found.shape == (2, 2, 3)
@@ -135,8 +135,8 @@ def test_a_limit_before_a_short_stretch_that_holds_again_is_not_lost(monkeypatch
         both = use(lateral) * np.ones((1, 2))
         return both, np.broadcast_to(lateral > 1.14 * G, both.shape)[:, :1]
 
-    monkeypatch.setattr("vdlib.limits._asked", lambda *_: run)
-    file = examples.load("coupe")
+    monkeypatch.setattr("vdlib.answers.limits._asked", lambda *_: run)
+    file = examples.load_example("coupe")
     for grip in np.linspace(1.10, 1.12, 21):  # each lays the points of the first sweep elsewhere
         ends = {end: replace(getattr(file.car, end), tyre=replace(file.car.front.tyre, grip=grip))
                 for end in ("front", "rear")}  # fmt: skip

@@ -176,7 +176,7 @@ def slope(i: int) -> float:
 def picture(raised: tuple[float, float], lateral: float, moves: bool) -> Trim:
     """The trim of the same car with roll centres from the links as given, fixed or moving."""
     base = Linkage()
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
 
     def axle(i: int) -> dict[str, float]:
         return dict(

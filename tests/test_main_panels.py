@@ -16,9 +16,9 @@ from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G, from_si, to_si
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_main_panel_at_every_end(name):
-    panel = nose_high.panel(examples.load(name))
+    panel = nose_high.panel(examples.load_example(name))
     visits = drive(panel, again=name == examples.FIRST)
     assert not any(visit.message for visit in visits)
     assert {visit.state["phase"] for visit in visits} == set(PHASES)
@@ -34,7 +34,7 @@ def test_the_picture_shows_what_the_solver_returned():
     from vdlib.answers.height_study import study
     from vdlib.draw.nose_high import NoseHigh
 
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     view = NoseHigh(file.car)
     panel = nose_high.panel(file)
     for lateral in (0.4, 0.9, 1.3):
@@ -56,9 +56,9 @@ def test_the_picture_shows_what_the_solver_returned():
     assert [text.get_text() for text in view.values].count("switched off") == (8 if off.usable else 0)
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
-    panel = nose_high.panel(examples.load(name))
+    panel = nose_high.panel(examples.load_example(name))
     figure = panel.picture.figure
     for lateral in (0.0, 0.8, 1.3):
         panel.set("lateral", lateral)
@@ -68,16 +68,16 @@ def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
         assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_turning_point_panel_at_every_end(name):
-    panel = turning_point.panel(examples.load(name))
+    panel = turning_point.panel(examples.load_example(name))
     visits = drive(panel, again=name == examples.FIRST)
     assert not any(visit.message for visit in visits)
     assert {visit.state["number"] for visit in visits} == set(turning_point.SPANS)
 
 
 def test_the_turn_is_where_the_change_is_nil():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     panel = turning_point.panel(file)
     panel.set("lateral", 0.9)
     found = panel.result
@@ -104,14 +104,14 @@ def test_the_tables_of_all_cars_give_signs_as_computed():
 
 def test_the_chooser_opens_examples_saved_cars_and_files(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
-    file = examples.load("hatch")
-    shelf.save("blue one", file.car, file.setup, dict(file.origin), file.document)
+    file = examples.load_example("hatch")
+    shelf.save_car("blue one", file.car, file.setup, dict(file.origin), file.document)
     chooser = which.Which(nose_high.panel)
-    assert chooser.file.path == shelf.path_of("blue one")
+    assert chooser.file.path == shelf.car_path("blue one")
     assert "blue one" in chooser.about.value
     shown = chooser.place.children
     chooser.list.value = ("example", "coupe")
-    assert chooser.file.car.name == examples.load("coupe").car.name
+    assert chooser.file.car.name == examples.load_example("coupe").car.name
     chooser.list.value = ("saved", "blue one")
     assert chooser.place.children == shown
     chooser.path.value = str(tmp_path / "missing.toml")
@@ -120,15 +120,15 @@ def test_the_chooser_opens_examples_saved_cars_and_files(tmp_path, monkeypatch):
     (tmp_path / "broken.toml").write_text("[car\n")
     chooser.path.value = str(tmp_path / "broken.toml")
     assert 'role="alert"' in chooser.message.value
-    chooser.path.value = str(shelf.path_of("blue one"))
+    chooser.path.value = str(shelf.car_path("blue one"))
     assert chooser.message.value == ""
 
 
 def test_a_broken_open_car_is_said_and_an_example_shown(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
-    file = examples.load("hatch")
-    shelf.save("blue", file.car, file.setup)
-    shelf.path_of("blue").write_text("mass = nonsense")
+    file = examples.load_example("hatch")
+    shelf.save_car("blue", file.car, file.setup)
+    shelf.car_path("blue").write_text("mass = nonsense")
     chooser = which.Which(nose_high.panel)
     assert "An invented example is shown instead" in chooser.message.value
     assert chooser.file.path is None
@@ -145,7 +145,7 @@ def test_large_letters_are_one_switch_for_the_whole_workbook():
 
 def test_a_slider_not_moved_stands_for_the_height_in_the_file():
     """The panels of one car call it nose-high by the same number though its heights are no whole millimetres."""
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     file = replace(file, setup=file.setup.with_heights(0.1543, 0.1346))
     panel = nose_high.panel(file)
     assert (panel.state["front"], panel.state["rear"]) == (154, 135)

@@ -13,7 +13,7 @@ from vdlib.car.typical import BODIES
 from vdlib.draw import garage as drawn
 from vdlib.draw.png import SIGNATURE
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.garage import kept as garagefile
+from vdlib.garage import kept
 from vdlib.garage.car_from import choices_at, fields_at
 from vdlib.garage.form import CHOICES, FIELDS, STEPS, WAYS
 from vdlib.garage.invented import invented_day
@@ -36,7 +36,7 @@ def in_step(form):
         assert form.readings.typed.get(key, "") == box.value
     for key, made in form.lists.items():
         assert form.readings.choice(key) == made.value
-    assert garagefile.load(form.readings.name) == (form.readings, form._text, "")
+    assert kept.load_form(form.readings.name) == (form.readings, form._text, "")
     answer = form.compute(form.readings)
     assert (answer.problems, answer.missing) == (form.answer.problems, form.answer.missing)
     for step in STEPS:
@@ -78,7 +78,7 @@ def test_every_field_with_bad_and_good_text(step, full):
         assert "must be a number" in full.words[step].value
         assert "vd-bad" in full.boxes[field.key]._dom_classes
         assert full.readings.typed[field.key] == "twelve"  # nothing typed is lost
-        assert field.key.partition(".")[2] + ' = "twelve"' in garagefile.path_of(full.readings.name).read_text()
+        assert field.key.partition(".")[2] + ' = "twelve"' in kept.form_path(full.readings.name).read_text()
         full.type(field.key, good)
         assert "vd-bad" not in full.boxes[field.key]._dom_classes
     in_step(full)
@@ -96,11 +96,11 @@ def test_every_choice(step, full):
     assert not full.answer.problems
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_the_kinds_are_those_of_the_start_car_until_chosen(name):
     form, keys = Form(), ("start.front", "start.rear", "start.body", "tyres.kind")
     form.choose("start.from", f"example {name}")
-    kinds = KINDS[examples.load(name).car.name]
+    kinds = KINDS[examples.load_example(name).car.name]
     assert [form.lists[key].value for key in keys] == [kinds.front, kinds.rear, kinds.body, kinds.tyre]
     other = next(body for body in BODIES if body != kinds.body)
     form.choose("start.body", other)
@@ -150,7 +150,7 @@ def test_a_new_form_shows_what_was_typed_before_the_kernel_died():
     in_step(two)
     two.new()
     two.type("heights.wheelbase", "2500")
-    assert set(garagefile.names()) == {"blue car", "my car"}
+    assert set(kept.form_names()) == {"blue car", "my car"}
     three = Form()
     assert three.readings.name == "my car"
     three.open("blue car")
@@ -161,7 +161,7 @@ def test_a_new_form_shows_what_was_typed_before_the_kernel_died():
 def test_an_interrupted_save_is_said_and_leaves_the_former_file(monkeypatch):
     form = Form()
     form.type("heights.wheelbase", "2450")
-    path = garagefile.path_of("my car")
+    path = kept.form_path("my car")
     before = path.read_bytes()
 
     def fail(*_):
@@ -180,8 +180,8 @@ def test_an_interrupted_save_is_said_and_leaves_the_former_file(monkeypatch):
 
 
 def test_a_broken_file_is_said_and_kept_aside(cars):
-    garagefile.save(Form().readings)
-    garagefile.path_of("my car").write_text("[typed\n")
+    kept.save_form(Form().readings)
+    kept.form_path("my car").write_text("[typed\n")
     form = Form()
     assert 'role="alert"' in form.message.value
     assert "kept as my car.readings.toml.kept-1" in form.message.value
@@ -196,7 +196,7 @@ def test_a_name_that_cannot_be_is_refused_and_the_old_one_stays(full):
         assert said in full.message.value
         assert full.name.value == "Invented day"
     full.name.value = "day one"
-    assert "Invented day" not in garagefile.names()
+    assert "Invented day" not in kept.form_names()
     in_step(full)
 
 
@@ -219,7 +219,7 @@ def test_the_invented_day_touches_no_form_of_ones_own():
 
 def test_saving_says_where_or_what_to_take_again(full):
     full.save_button.click()
-    assert str(shelf.path_of("Invented day").resolve()) in full.result.value
+    assert str(shelf.car_path("Invented day").resolve()) in full.result.value
     assert shelf.current().car.name == "Invented day"
     full.type("corners.front_left", "x")
     full.save_button.click()
@@ -229,8 +229,8 @@ def test_saving_says_where_or_what_to_take_again(full):
 
 
 def test_a_car_not_from_the_form_is_replaced_at_the_second_press(full):
-    file = examples.load("coupe")
-    shelf.save("Invented day", file.car, file.setup)
+    file = examples.load_example("coupe")
+    shelf.save_car("Invented day", file.car, file.setup)
     full.save()
     assert "press again to replace it" in full.result.value
     full.save()
@@ -247,11 +247,11 @@ def test_every_number_is_shown_with_its_origin_and_source(full):
 
 
 def test_a_start_car_that_is_gone_is_said_and_the_rest_still_worked_out(full):
-    file = examples.load("coupe")
-    shelf.save("old", file.car, file.setup)
+    file = examples.load_example("coupe")
+    shelf.save_car("old", file.car, file.setup)
     other = Form()
     other.choose("start.from", "saved old")
-    shelf.path_of("old").unlink()
+    shelf.car_path("old").unlink()
     again = Form()
     assert "start car" in again.overall.value
     assert again.lists["start.from"].value == "saved old"
@@ -284,7 +284,7 @@ def test_a_fault_of_the_program_is_said_and_raised(full, monkeypatch):
 
 @pytest.mark.parametrize("step", [step.key for step in STEPS])
 def test_every_letter_of_the_boxes_is_in_the_drawing(step):
-    picture = drawn.picture_of(step, examples.load("two-seater").car)
+    picture = drawn.picture_of(step, examples.load_example("two-seater").car)
     assert picture.render().startswith(SIGNATURE)
     assert smallest_text(picture.figure) >= SMALLEST
     seen = {text.get_text() for text in picture.figure.findobj(Text)}
@@ -301,7 +301,7 @@ def test_pictures_are_drawn_when_their_step_is_opened():
 
 
 def test_the_invented_day_fills_every_box_but_those_nobody_must_fill():
-    empty = FIELDS.keys() - invented_day(examples.load("two-seater")).typed.keys()
+    empty = FIELDS.keys() - invented_day(examples.load_example("two-seater")).typed.keys()
     assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge"}
 
 
@@ -338,6 +338,6 @@ def test_a_saved_car_is_shown_at_once_in_the_choosers_below(full, monkeypatch):
         full.save()
         for chooser in below:
             assert chooser.file.car.name == full.readings.name
-            assert chooser.file.document.as_string() == shelf.load(full.readings.name).document.as_string()
+            assert chooser.file.document.as_string() == shelf.load_car(full.readings.name).document.as_string()
     full.rename("another")
     assert "stays as it is: save the car to have it under the new name too" in full.message.value

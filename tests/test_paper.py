@@ -22,13 +22,13 @@ def blank():
 
 @pytest.fixture(scope="module")
 def filled():
-    readings = invented_day(examples.load("two-seater"))
+    readings = invented_day(examples.load_example("two-seater"))
     return readings, paper.pages(readings, car_from(readings, base_of(readings)))
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_a_filled_form_is_two_pages(name):
-    readings = invented_day(examples.load(name))
+    readings = invented_day(examples.load_example(name))
     assert len(paper.pages(readings, car_from(readings, base_of(readings)))) == 2
 
 
@@ -73,7 +73,7 @@ def test_a_filled_form_shows_what_was_typed_and_what_came_of_it(filled):
 
 
 def test_what_must_be_taken_again_is_on_the_filled_form():
-    readings = invented_day(examples.load("two-seater")).with_typed("toe.diameter", "a span")
+    readings = invented_day(examples.load_example("two-seater")).with_typed("toe.diameter", "a span")
     said = " ".join(texts(paper.pages(readings, car_from(readings, base_of(readings)))))
     assert "Take again: rim edge to rim edge" in said
     assert "a span" in said

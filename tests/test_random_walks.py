@@ -13,7 +13,7 @@ from vdlib.car import examples
 from vdlib.panels.driving import look
 
 MAKERS = makers()
-CARS = examples.names()
+CARS = examples.example_names()
 SEED = 20_240_601
 QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
 
@@ -58,7 +58,7 @@ def walk(panel, moves, chance):
 
 def walk_all(name, car, moves, seed):
     chance = random.Random(seed)
-    panels = panels_of(MAKERS[name], examples.load(car))
+    panels = panels_of(MAKERS[name], examples.load_example(car))
     for panel in panels:
         look(panel)
         assert not panel.message, f"{name} starts with a message: {panel.message}"

@@ -30,7 +30,7 @@ def claim(before, after):
 
 @pytest.fixture(scope="module")
 def cars():
-    return [examples.load(name) for name in examples.names()]
+    return [examples.load_example(name) for name in examples.example_names()]
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ SPEED = 30.0
 
 @pytest.fixture(scope="module")
 def files():
-    return {name: examples.load(name) for name in examples.names()}
+    return {name: examples.load_example(name) for name in examples.example_names()}
 
 
 @pytest.mark.analytic

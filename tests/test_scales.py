@@ -13,11 +13,11 @@ from vdlib.checks import InputError
 from vdlib.garage import readings
 from vdlib.garage.axle_lift import TYPICAL_SIGMA, lifted_height
 from vdlib.garage.instruments import Measured, Scale, Tape, tape_limit
-from vdlib.garage.scales import floor_effect, to_reference, weigh
+from vdlib.garage.scales import floor_effect, to_reference, weigh_corners
 from vdlib.trim.trim import trim
 from vdlib.units import G, to_si
 
-CARS = [examples.load(name) for name in examples.names()]
+CARS = [examples.load_example(name) for name in examples.example_names()]
 SIZES = (2.5, 1.5, 1.5)
 
 
@@ -25,12 +25,12 @@ SIZES = (2.5, 1.5, 1.5)
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("file", CARS, ids=examples.names())
+@pytest.mark.parametrize("file", CARS, ids=examples.example_names())
 def test_corner_readings_give_the_car_back(file):
     car = file.car
     setup = replace(file.setup, cross_weight=0.512)
     car = replace(car, left_share=0.508)
-    found = weigh(*readings.corner_readings(car, setup), car.wheelbase, car.front.track, car.rear.track)
+    found = weigh_corners(*readings.corner_readings(car, setup), car.wheelbase, car.front.track, car.rear.track)
     assert found.total.value == pytest.approx(car.mass)
     assert found.front_share.value == pytest.approx(car.front_share)
     assert found.left_share.value == pytest.approx(0.508)
@@ -42,7 +42,7 @@ def test_corner_readings_give_the_car_back(file):
 @pytest.mark.analytic
 def test_centre_of_gravity_sideways_balances_the_four_loads():
     four, tracks = np.array([300.0, 280.0, 330.0, 310.0]), (1.45, 1.52)
-    found = weigh(*four, 2.5, *tracks)
+    found = weigh_corners(*four, 2.5, *tracks)
     y = np.array([tracks[0], -tracks[0], tracks[1], -tracks[1]]) / 2 - found.left_of_middle.value
     assert four @ y == pytest.approx(0, abs=1e-9)  # moments about a line along the car through it
     assert found.left_of_middle.value > 0  # the left side is the heavier
@@ -51,7 +51,7 @@ def test_centre_of_gravity_sideways_balances_the_four_loads():
 @pytest.mark.analytic
 def test_errors_of_shares_by_hand():
     # equal corners m/4 with one sigma each: σ(m) = 2σ; F = (a + b)/m has dF/da = 1/(2m), four times: σ(F) = σ/m
-    found = weigh(300.0, 300.0, 300.0, 300.0, *(Measured(v, 0.0) for v in SIZES), scale=Scale(0.5))
+    found = weigh_corners(300.0, 300.0, 300.0, 300.0, *(Measured(v, 0.0) for v in SIZES), scale=Scale(0.5))
     one = 1.0 / np.sqrt(3)  # 600 divisions of 0.5 kg: ±1 division new, ±2 in service = ±1 kg
     assert found.total.sigma == pytest.approx(2 * one)
     for share in (found.front_share, found.left_share, found.cross_weight):
@@ -64,7 +64,7 @@ def test_errors_of_corner_scales_cover():
     true = np.array([262.0, 243.0, 335.0, 318.0])
     scale = Scale(0.5)
     off = np.array([scale.limit(m) for m in true])[:, None] * rng.uniform(-1, 1, (4, 20_000))
-    found = weigh(*(true[:, None] + off), *SIZES, scale=scale)
+    found = weigh_corners(*(true[:, None] + off), *SIZES, scale=scale)
     total = true.sum()
     truth = {"total": total, "front_share": true[:2].sum() / total, "left_share": (true[0] + true[2]) / total,
              "cross_weight": (true[1] + true[2]) / total}  # fmt: skip
@@ -77,10 +77,10 @@ def test_errors_of_corner_scales_cover():
 
 def test_pounds_are_noticed():
     lb = np.array([262.0, 243.0, 335.0, 318.0]) / to_si(1.0, "lb")
-    (ask,) = weigh(*lb, *SIZES, known_mass=1150.0).questions
+    (ask,) = weigh_corners(*lb, *SIZES, known_mass=1150.0).questions
     assert "pounds" in ask.remedy
     assert "1158 kg" in ask.remedy
-    (ask,) = weigh(*lb, *SIZES).questions
+    (ask,) = weigh_corners(*lb, *SIZES).questions
     assert "pounds" in ask.remedy
 
 
@@ -88,7 +88,7 @@ def test_pounds_are_noticed():
 def test_scales_swapped_across_the_car_are_named(i, j):
     four = np.array([250.0, 250.0, 340.0, 340.0])
     four[[i, j]] = four[[j, i]]
-    (ask,) = weigh(*four, *SIZES).questions
+    (ask,) = weigh_corners(*four, *SIZES).questions
     names = ("front left", "front right", "rear left", "rear right")
     assert f"{names[i]} and {names[j]} swapped" in ask.remedy
 
@@ -98,28 +98,28 @@ def test_scales_swapped_along_one_side_are_named_once_the_front_share_is_known(i
     four = np.array([250.0, 251.0, 340.0, 339.0])
     four[[i, j]] = four[[j, i]]
     names = ("front left", "front right", "rear left", "rear right")
-    (ask,) = weigh(*four, *SIZES, known_front_share=0.425).questions
+    (ask,) = weigh_corners(*four, *SIZES, known_front_share=0.425).questions
     assert f"{names[i]} and {names[j]} swapped" in ask.remedy
     other = {(0, 2): "front right and rear right", (1, 3): "front left and rear left"}[(i, j)]
     assert other not in ask.remedy
-    assert other in weigh(*four, *SIZES).questions[0].remedy  # without that, either side could be it
+    assert other in weigh_corners(*four, *SIZES).questions[0].remedy  # without that, either side could be it
 
 
 def test_front_and_rear_swapped_needs_the_known_share():
-    assert weigh(340, 340, 250, 250, *SIZES).questions == ()
-    (ask,) = weigh(340, 340, 250, 250, *SIZES, known_front_share=0.42).questions
+    assert weigh_corners(340, 340, 250, 250, *SIZES).questions == ()
+    (ask,) = weigh_corners(340, 340, 250, 250, *SIZES, known_front_share=0.42).questions
     assert "front and rear scales swapped" in ask.remedy
 
 
 def test_one_corner_in_pounds_is_refused_by_name():
     with pytest.raises(InputError, match="rear left typed in pounds"):
-        weigh(262.0, 243.0, 325.0 / to_si(1.0, "lb"), 318.0, *SIZES)
+        weigh_corners(262.0, 243.0, 325.0 / to_si(1.0, "lb"), 318.0, *SIZES)
 
 
 @pytest.mark.parametrize("bad", [0.0, -250.0, np.nan, np.inf, 2600.0])
 def test_a_reading_no_car_gives_is_refused(bad):
     with pytest.raises(InputError, match="front right scale must be 5 to 2000 kg"):
-        weigh(250.0, bad, 340.0, 340.0, *SIZES)
+        weigh_corners(250.0, bad, 340.0, 340.0, *SIZES)
 
 
 @pytest.mark.analytic
@@ -135,7 +135,7 @@ def test_floor_effect_is_what_four_springs_do():
     assert gain.sum() == pytest.approx(0, abs=1e-9)
 
 
-@pytest.mark.parametrize("file", CARS, ids=examples.names())
+@pytest.mark.parametrize("file", CARS, ids=examples.example_names())
 def test_weighed_nose_high_comes_back_to_the_reference(file):
     car, setup = file.car, file.setup
     standing = trim(car, setup, Moment(30.0, 0.0)).standing_load

@@ -59,7 +59,7 @@ def everything(base):
 
 
 def sheet_of(name, make=wanted, felt=FELT, sure="How sure: 93 %.", points=None):
-    file = examples.load(name)
+    file = examples.load_example(name)
     base = baseline(file.car, file.setup)
     candidate = make(base)
     found = compare([base, version(candidate, base)], SPEED, LATERAL)
@@ -74,7 +74,7 @@ def row(sheet, words):
 # ---- what stands on it -------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_numbers_are_the_librarys(name):
     sheet, base, candidate, found = sheet_of(name)
     asked = version(candidate, base)
@@ -137,7 +137,7 @@ def test_only_what_is_asked_for_is_a_change():
 
 
 def test_origins_and_sureness_are_said():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     base = baseline(file.car, file.setup)
     made = lambda file, **more: build(file, base, Candidate(), SPEED, LATERAL, when=WHEN, **more)  # noqa: E731
     plain = made(file)
@@ -159,7 +159,7 @@ def test_origins_and_sureness_are_said():
 
 
 def test_past_the_limit_is_said():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     base = baseline(file.car, file.setup)
     sheet = build(file, base, Candidate(), 30.0, 1.4 * G, when=WHEN)
     assert "past the limit" in sheet.says[0]

@@ -11,13 +11,11 @@ from vdlib.car import examples, shelf
 from vdlib.car.carfile import fields_of
 from vdlib.car.keys import ENDS
 from vdlib.draw.page import fitted
-from vdlib.garage import car_from as garage
-from vdlib.garage import invented as garageday
-from vdlib.garage import kept as garagefile
+from vdlib.garage import car_from, invented, kept
 from vdlib.garage.points import Points, points_of
 from vdlib.setup.candidate import Candidate, Load, baseline, leaves
 from vdlib.setup.page import RIM, UNDOES, build, mark, toe_words
-from vdlib.setup.tolerances import UNITS_OF, settable, within_words
+from vdlib.setup.tolerances import UNITS_OF, within_words, without_unsettable
 from vdlib.setup.whatif import plain
 from vdlib.units import from_si, to_si
 
@@ -41,7 +39,7 @@ def moved(base, steps, loads=()):
     return Candidate("small", {path: float(known[path]) + step for path, step in steps.items()}, loads)
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_what_is_less_than_its_tolerance_is_left_as_now_and_said_so(name):
     steps = lambda base: TINY | {"front.spring": 0.04 * base.setup.front.spring}  # noqa: E731
     light = (Load("helmet", 0.4, 1.0, 0.0, 0.9),)
@@ -56,7 +54,7 @@ def test_what_is_less_than_its_tolerance_is_left_as_now_and_said_so(name):
     nothing, *_ = sheet_of(name, lambda base: Candidate("small"))
     assert sheet.says == nothing.says  # the numbers are those of what can be set
     assert "less than can be set" not in nothing.car
-    able, left = settable(moved(base, steps(base), light), base)
+    able, left = without_unsettable(moved(base, steps(base), light), base)
     assert able.empty
     assert len(left) == len(steps(base)) + 1
 
@@ -75,7 +73,7 @@ def test_what_is_as_large_as_its_tolerance_is_asked_for(path):
         assert changed
         assert any(one.within.startswith(TOLD[field]) for one in changed)
         assert all(one.now != one.asked for one in changed)
-        able, left = settable(moved(base, {path: step}), base)
+        able, left = without_unsettable(moved(base, {path: step}), base)
         assert not left
         assert able.settings[path] == pytest.approx(float(dict(leaves(base.setup))[path]) + step)
 
@@ -99,7 +97,7 @@ def lowered(base):
 
 
 def test_heights_at_the_drivers_own_points():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     base = baseline(file.car, file.setup)
     before, behind = [], (-0.15, 2.1)
     for points in (Points(), Points(behind)):
@@ -120,7 +118,7 @@ def test_heights_at_the_drivers_own_points():
 
 
 def test_without_points_the_sheet_says_where_heights_are_meant_and_how_to_convert():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     base = baseline(file.car, file.setup)
     said = build(file, base, lowered(base), SPEED, LATERAL, when=WHEN).heights
     assert "From level ground up to the body" in said
@@ -136,9 +134,9 @@ def test_without_points_the_sheet_says_where_heights_are_meant_and_how_to_conver
 def measured(tmp_path, monkeypatch):
     """A car saved from the measuring form, with its form beside it."""
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
-    readings = garageday.invented_day(examples.load("two-seater"))
-    garagefile.save(readings)
-    return readings, garage.save_car(readings)
+    readings = invented.invented_day(examples.load_example("two-seater"))
+    kept.save_form(readings)
+    return readings, car_from.save_measured_car(readings)
 
 
 def test_points_are_read_from_the_form_kept_beside_the_car(measured):
@@ -161,8 +159,8 @@ def test_points_that_do_not_fit_the_car_file_are_not_used(measured, tmp_path):
     base = baseline(raised.car, raised.setup)
     assert found.said in build(raised, base, Candidate(), SPEED, LATERAL, when=WHEN).heights
     assert points_of(replace(file, path=tmp_path / "other" / file.path.name)) == Points()
-    assert points_of(examples.load("coupe")) == Points()
-    garagefile.save(readings.with_typed("heights.front_left", ""), garagefile.text_of(readings))
+    assert points_of(examples.load_example("coupe")) == Points()
+    kept.save_form(readings.with_typed("heights.front_left", ""), kept.text_of(readings))
     assert points_of(file) == Points()
 
 
@@ -171,7 +169,7 @@ def test_points_that_do_not_fit_the_car_file_are_not_used(measured, tmp_path):
 
 def with_origin(name, **words):
     """An example car whose file says where its numbers come from: measured, but for those named."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     known = {entry.path: "measured" for entry in fields_of()}
     return replace(file, origin=known | {path.replace("__", "."): word for path, word in words.items()})
 

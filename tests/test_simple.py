@@ -12,12 +12,12 @@ from vdlib.lessons import bicycle, simple
 from vdlib.trim.trim import trim
 from vdlib.units import G, to_si
 
-CARS = examples.names()
+CARS = examples.example_names()
 
 
 def plain(name):
     """An example car at its reference heights: rigid tyres, roll centres that stay, no stops, toe or camber change."""
-    file = examples.load(name)
+    file = examples.load_example(name)
 
     def axle(own):
         return replace(
@@ -51,7 +51,7 @@ def test_wheel_loads_agree_with_the_trim_of_a_stiff_tyred_car(name, lateral, alo
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", CARS)
 def test_loads_keep_weight_and_moments_even_with_a_wheel_in_the_air(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     car = file.car
     lateral = np.linspace(-1, 1, 25) * G
     along = np.array([-0.4, 0.0])[:, None] * G
@@ -73,7 +73,7 @@ def test_loads_keep_weight_and_moments_even_with_a_wheel_in_the_air(name):
 
 
 def test_a_moment_that_no_car_stands_is_refused_in_words():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     with pytest.raises(InputError, match="the car would tip over"):
         simple.wheel_loads(replace(file.car, cg_height=1.1), file.setup, 1.2 * G, 0.0)
     with pytest.raises(InputError, match="an end of the car would leave the ground"):
@@ -83,7 +83,7 @@ def test_a_moment_that_no_car_stands_is_refused_in_words():
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", CARS)
 def test_two_wheel_car_keeps_mass_place_and_tyres(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     car = file.car
     two = simple.two_wheel(car, file.setup)
     assert two.front_mass == pytest.approx(car.mass * car.front_share)
@@ -99,7 +99,7 @@ def test_two_wheel_car_keeps_mass_place_and_tyres(name):
 
 
 def test_arrays_broadcast():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     car = replace(file.car, mass=np.array([1200.0, 1400.0])[:, None])
     found = simple.wheel_loads(car, file.setup, np.array([0.1, 0.2, 0.3]) * G, 0.0)
     assert found.load.shape == (2, 2, 2, 3)

@@ -24,7 +24,7 @@ from vdlib.units import G, from_si, to_si
 # spring [N/mm], motion ratio, solid bar's diameter and length [mm] and twist [deg/mm], track, roll centre [mm].
 FRONT = (48.9, 0.92, 23.0, 1008.0, 0.096, 1482.0, 96.0)
 REAR = (80.2, 0.59, 19.0, 1026.0, 0.201, 1481.0, 168.0)
-NAMES = examples.names()
+NAMES = examples.example_names()
 
 
 def stiffness(row: tuple[float, ...]) -> float:
@@ -83,7 +83,7 @@ def test_a_stiffer_rear_takes_load_transfer_from_the_front() -> None:
 @pytest.mark.parametrize("side", [1.0, -1.0])
 def test_the_parts_add_up_to_what_the_wheels_carry(name: str, side: float) -> None:
     # bars from none to one that lifts a wheel, ride heights as the car file says: stops act too
-    file = examples.load(name)
+    file = examples.load_example(name)
     bars = to_si(np.array([0.0, 300.0, 2900.0]), "Nm_per_deg")
     setup = split.with_bars(file.setup, bars, bars[:, None])
     found = trim(file.car, setup, Moment.in_phase("lift", 30.0, side * 1.15 * G))
@@ -100,7 +100,7 @@ def test_the_parts_add_up_to_what_the_wheels_carry(name: str, side: float) -> No
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_the_droop_stop_has_its_part(name: str) -> None:
-    file = examples.load(name)
+    file = examples.load_example(name)
     ends = {end: replace(getattr(file.car, end), droop_gap=0.005, droop_stiffening=1e7) for end in ("front", "rear")}
     car = replace(file.car, **ends)
     at_rest = split.with_bars(file.setup.with_heights(car.front.reference_height, car.rear.reference_height), 0.0, 0.0)
@@ -114,7 +114,7 @@ def test_the_droop_stop_has_its_part(name: str) -> None:
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_small_changes_are_those_of_cars_changed_by_hand(name: str) -> None:
-    file = examples.load(name)
+    file = examples.load_example(name)
     moment = Moment.in_phase("steady", 30.0, 0.7 * G)
     found = split.study(file.car, file.setup, moment)
     for i, ((axle, field), click) in enumerate(zip(split.CLICKS, found.clicks, strict=True), start=1):
@@ -132,7 +132,7 @@ def test_small_changes_are_those_of_cars_changed_by_hand(name: str) -> None:
 
 @pytest.mark.analytic
 def test_a_car_without_bars_still_has_a_small_change_to_try() -> None:
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     found = split.study(file.car, split.with_bars(file.setup, 0.0, 0.0), Moment(30.0, 0.6 * G))
     assert found.clicks[:2] == pytest.approx(to_si(10.0, "Nm_per_deg"))
     assert found.share[1] > found.share[0] > found.share[2]
@@ -141,7 +141,7 @@ def test_a_car_without_bars_still_has_a_small_change_to_try() -> None:
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_a_wheel_lifts_where_it_is_said_to(name: str) -> None:
-    file = examples.load(name)
+    file = examples.load_example(name)
     setup = split.with_bars(file.setup, file.setup.front.bar, to_si(2500.0, "Nm_per_deg"))
     moment = Moment.in_phase("lift", 30.0, -G)
     at = split.lift_off(file.car, setup, moment)
@@ -153,7 +153,7 @@ def test_a_wheel_lifts_where_it_is_said_to(name: str) -> None:
 
 @pytest.mark.analytic
 def test_a_lifted_wheel_ends_what_the_rear_bar_moves() -> None:
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     bars = to_si(np.array([300.0, 400.0, 1700.0, 1800.0]), "Nm_per_deg")
     setup = split.with_bars(file.setup, file.setup.front.bar, bars)
     found = trim(file.car, setup, Moment.in_phase("lift", 30.0, 0.85 * G))
@@ -182,7 +182,7 @@ def test_cells_without_a_value_take_the_nearest_colour() -> None:
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_of_the_first_panel(name: str) -> None:
-    file = examples.load(name)
+    file = examples.load_example(name)
     panel = panels.panel(file)
     seen = []
     view = panel.draw.__closure__[0].cell_contents
@@ -233,7 +233,7 @@ def test_the_maps_are_kept_while_only_the_bars_move(monkeypatch: pytest.MonkeyPa
         return balance(car, setup, moment, *rest, **more)
 
     monkeypatch.setattr(panels, "balance", counted)
-    panel = panels.panel(examples.load("hatch"))
+    panel = panels.panel(examples.load_example("hatch"))
     assert shapes == [(9, 9)]
     before = panel.result
     for bar in (100, 200, 205):
@@ -251,7 +251,7 @@ def test_the_maps_are_kept_while_only_the_bars_move(monkeypatch: pytest.MonkeyPa
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_of_the_second_panel(name: str) -> None:
-    panel = panels.three_wheels(examples.load(name))
+    panel = panels.three_wheels(examples.load_example(name))
     view = panel.draw.__closure__[0].cell_contents
     inner = panel.draw
 
@@ -275,7 +275,7 @@ def test_every_control_of_the_second_panel(name: str) -> None:
 
 
 def test_the_words_follow_the_wheel_into_the_air() -> None:
-    panel = panels.three_wheels(examples.load("hatch"))
+    panel = panels.three_wheels(examples.load_example("hatch"))
     assert "all wheels are down" in panel.words_html.value
     panel.set("rear_bar", 1500)
     assert "the inner rear wheel is in the air" in panel.words_html.value

@@ -33,7 +33,7 @@ def doubts_of(file, part):
 
 @pytest.mark.analytic
 def test_the_same_seed_gives_the_same_bits_and_another_does_not():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     level, doubts = reference_setup(file.car, file.setup), doubts_of(file, 0.05)
     one, again, other = (spread(file.car, level, file.setup, LIFT, doubts, 500, seed) for seed in (1, 1, 2))
     assert one.change.tobytes() == again.change.tobytes()
@@ -42,10 +42,10 @@ def test_the_same_seed_gives_the_same_bits_and_another_does_not():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_small_errors_agree_with_first_order_propagation(name):
     """σ² = Σ (∂Δ/∂x_i · σ_i)², and each doubt's share is its own term over the sum."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     level, doubts = reference_setup(file.car, file.setup), doubts_of(file, 0.01)
     found = spread(file.car, level, file.setup, LIFT, doubts, 8000)
     terms = []
@@ -78,7 +78,7 @@ def _slope(file, doubt):
 
 @pytest.mark.analytic
 def test_numbers_that_err_together_and_numbers_that_err_in_one_setup_only():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     level = reference_setup(file.car, file.setup)
     grip = Doubt("front.tyre.grip", file.car.front.tyre.grip, sigma=0.05, also=("rear.tyre.grip",))
     errors = draw([grip], 100)
@@ -92,10 +92,10 @@ def test_numbers_that_err_together_and_numbers_that_err_in_one_setup_only():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_one_car_in_twenty_lies_beyond_each_end_of_every_doubt(name):
     """Low and high are said to be the 5th and 95th percentile, also where a number reaches further up than down."""
-    doubts = file_doubts(examples.load(name), Kinds())
+    doubts = file_doubts(examples.load_example(name), Kinds())
     assert any(doubt.high - doubt.middle > 2 * (doubt.middle - doubt.low) for doubt in doubts)
     errors = draw(doubts, 10_000)
     for doubt in doubts:
@@ -109,7 +109,7 @@ def test_one_car_in_twenty_lies_beyond_each_end_of_every_doubt(name):
 @pytest.mark.analytic
 @pytest.mark.parametrize(("field", "value"), [("grip", 2.45), ("shape", 1.97), ("stiffness_load", 29e3)])
 def test_a_rear_tyre_near_the_end_of_its_range_is_not_drawn_beyond_it(field, value):
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     rear = replace(file.car.rear, tyre=replace(file.car.rear.tyre, **{field: value}))
     file = replace(file, car=replace(file.car, rear=rear))
     doubt = next(d for d in file_doubts(file, Kinds()) if d.path == f"front.tyre.{field}")
@@ -148,7 +148,7 @@ def test_the_error_of_a_share_is_its_scatter_over_many_draws(count):
 
 @pytest.mark.analytic
 def test_cars_past_the_limit_are_counted_not_hidden():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     level = reference_setup(file.car, file.setup)
     grip = Doubt("front.tyre.grip", file.car.front.tyre.grip, 0.7, 1.2, also=("rear.tyre.grip",))
     found = spread(file.car, level, file.setup, replace(LIFT, lateral=0.85 * G), [grip], 600)
@@ -162,7 +162,7 @@ def test_cars_past_the_limit_are_counted_not_hidden():
 
 @pytest.mark.analytic
 def test_loads_are_those_of_the_trim():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     level = reference_setup(file.car, file.setup)
     sure = Doubt("car.cg_height", file.car.cg_height, sigma=1e-12)
     found = spread(file.car, level, file.setup, LIFT, [sure], 3)

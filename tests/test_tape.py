@@ -18,7 +18,7 @@ from vdlib.lessons import rolling
 from vdlib.trim.suspension import toe_change
 from vdlib.units import G, from_si, to_si
 
-CARS = [examples.load(name) for name in examples.names()]
+CARS = [examples.load_example(name) for name in examples.example_names()]
 DEG = to_si(1.0, "deg")
 
 
@@ -100,7 +100,7 @@ def test_measured_in_words():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("file", CARS, ids=examples.names())
+@pytest.mark.parametrize("file", CARS, ids=examples.example_names())
 @given(points=st.tuples(st.floats(-0.6, 0.9), st.floats(1.6, 3.2)))
 @settings(max_examples=25, deadline=None)
 def test_heights_at_two_points_give_the_setup_back(file, points):
@@ -214,7 +214,7 @@ def test_toe_curve_comes_back(slope, bend, start, steps):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("file", CARS, ids=examples.names())
+@pytest.mark.parametrize("file", CARS, ids=examples.example_names())
 @pytest.mark.parametrize("end", ["front", "rear"])
 def test_standing_toe_of_a_car_at_three_heights_gives_its_curve(file, end):
     car, i = file.car, 0 if end == "front" else 1

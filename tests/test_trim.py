@@ -18,7 +18,7 @@ from vdlib.lessons.rolling import RollAxle, lateral_transfer, spring_roll_stiffn
 from vdlib.trim.trim import State, Trim, trim
 from vdlib.units import G, to_si
 
-NAMES = examples.names()
+NAMES = examples.example_names()
 
 
 def both_ends(record: Any, **changes: Any) -> Any:
@@ -28,7 +28,7 @@ def both_ends(record: Any, **changes: Any) -> Any:
 
 def plain(name: str = "two-seater") -> tuple[Car, Setup]:
     """An example car reduced to the textbook's: no stops, fixed roll centres, wheels upright and straight, no air."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     bare = dict.fromkeys(("roll_centre_slope", "toe_slope", "toe_bend", "camber_slope", "compliance_steer"), 0.0)
     air = dict.fromkeys(("lift_area", "lift_attitude"), 0.0)
     car = both_ends(file.car, bump_gap=0.25, bump_stiffening=0.0, droop_gap=0.25, **bare, **air)
@@ -39,7 +39,7 @@ def plain(name: str = "two-seater") -> tuple[Car, Setup]:
 
 def varied(name: str, n: int, seed: int) -> tuple[Car, Setup, Moment]:
     """Cars well away from the example in everything that matters, in every kind of moment."""
-    file = examples.load(name)
+    file = examples.load_example(name)
     rng = np.random.default_rng(seed)
 
     def axle(a: Any) -> Any:
@@ -141,7 +141,7 @@ def test_many_cars_at_once_are_each_the_same_alone() -> None:
 
 @pytest.mark.analytic
 def test_scalar_equals_vector_and_shapes_broadcast() -> None:
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     speeds, lateral = np.array([[15.0], [25.0], [40.0]]), np.linspace(0.1, 0.7, 5) * G
     many = trim(file.car, file.setup, Moment.in_phase("brake", speeds, lateral))
     leading = {"load": (2, 2), "slip": (2,), "steer": ()}
@@ -172,11 +172,11 @@ def test_a_car_that_is_no_number_is_refused(path: str) -> None:
         return replace(record, **{steps[0]: put(inner, steps[1:]) if is_dataclass(inner) else np.nan})
 
     with pytest.raises(InputError, match="must be"):
-        put(examples.load("coupe").car, path.split("."))
+        put(examples.load_example("coupe").car, path.split("."))
 
 
 def test_shares_that_leave_a_wheel_less_than_nothing_are_refused() -> None:
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     # front left carries (0.25 + 0.40 - 0.65)/2 = 0 of the weight standing level; nose-high takes it below
     odd = replace(file.car, front_share=0.25, left_share=0.40)
     with pytest.raises(InputError, match="corner weight must not be below zero"):
@@ -272,7 +272,7 @@ def test_three_methods_of_iso_4138_give_one_gradient(caster: float | None, near:
 
     which differs from method to method: 4 % is allowed for that.
     """
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     car = both_ends(replace(file.car, drag_area=0.0), lift_area=0.0, lift_attitude=0.0)
     setup = file.setup if caster is None else replace(file.setup, caster=caster)
     setup = reference_setup(car, setup)  # nose-high adds to the caster

@@ -14,7 +14,7 @@ from vdlib.car import examples
 from vdlib.car.records import Axle, AxleSetup, Car, Moment, Setup
 from vdlib.car.tyre import grip, of_kind, side_force
 from vdlib.checks import InputError
-from vdlib.trim import solver as _balance
+from vdlib.trim import solver
 from vdlib.trim.suspension import stop_force
 from vdlib.trim.trim import STATE_WORDS, UNUSABLE, State, Trim, state_words, trim
 from vdlib.units import G, to_si
@@ -197,10 +197,10 @@ def test_each_flag_is_raised_by_its_cause(name: str) -> None:
 
 
 def test_a_search_cut_short_says_that_it_found_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     moment = Moment.in_phase("brake", 30.0, np.array([0.0, 0.6]) * G)
     whole = trim(file.car, file.setup, moment)
-    monkeypatch.setattr(_balance, "_MOST", 4)
+    monkeypatch.setattr(solver, "_MOST", 4)
     short = trim(file.car, file.setup, moment)
     assert not flagged(whole, State.NOT_SOLVED).any()
     assert flagged(short, State.NOT_SOLVED)[1]
@@ -269,7 +269,7 @@ def test_the_peak_is_the_most_that_the_two_tyres_make_together(name: str) -> Non
 @pytest.mark.analytic
 def test_up_to_the_limit_the_front_holds_its_load() -> None:
     """Near its limit the steer angle, which leans the wheels, and the slip angle still agree with each other."""
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     base, turns = file.car.wheelbase, np.linspace(0.75, 1.0, 400) * G
     found = trim(file.car, file.setup, Moment(30.0, turns))
     near = found.usable & (found.use.max(axis=0) > 0.99)

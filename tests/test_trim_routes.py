@@ -14,14 +14,14 @@ from vdlib.lessons.rolling import bar_roll_stiffness, spring_roll_stiffness
 from vdlib.trim.trim import ROUTES, Trim, trim
 from vdlib.units import G
 
-NAMES = examples.names()
+NAMES = examples.example_names()
 MM = 1e-3
 
 
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_all_routes_at_the_reference_heights_are_the_reference_car(name: str) -> None:
-    file = examples.load(name)
+    file = examples.load_example(name)
     level = reference_setup(file.car, file.setup)
     where = (file.car.front.reference_height, file.car.rear.reference_height)
     moment = Moment.in_phase("lift", 110 / 3.6, np.array([-0.6, 0.2, 0.7]) * G)
@@ -62,7 +62,7 @@ MOVES: dict[str, tuple[Callable[[Trim], Any], int]] = {
 @pytest.mark.analytic
 @pytest.mark.parametrize("route", ROUTES)
 def test_each_route_alone_moves_what_it_should(route: str) -> None:
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     slopes = {"roll_centre_slope": 1.5, "camber_slope": -0.3, "toe_slope": 0.1, "toe_bend": 0.0, "anti_slope": 1.0}
     car = both_ends(file.car, lift_attitude=0.5, bump_gap=0.02, bump_stiffening=5e6, **slopes)
     car = replace(car, rear=replace(car.rear, anti_slope=-1.0))
@@ -89,7 +89,7 @@ def measured() -> tuple[Car, Setup]:
     motion ratios, bars, heights. Wheelbase 2.60 m and wheel centres 0.30 m are assumed; it gives neither. It has no
     unsprung mass: here the least a car may have, 10 kg an axle. Roll-centre rates 3.1 and 1.07: the same author.
     """
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     tracks, bars = (1.482, 1.481), []
     for diameter, length, twist, track in zip((0.023, 0.019), (1.008, 1.026), (0.096, 0.201), tracks, strict=True):
         bars.append(bar_roll_stiffness(diameter, length, np.radians(twist) / MM, track))

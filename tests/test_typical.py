@@ -14,7 +14,7 @@ from vdlib.car.tyre import KINDS as KINDS_OF_TYRE
 from vdlib.checks import InputError
 from vdlib.garage.axle_lift import TYPICAL_SIGMA
 from vdlib.garage.instruments import Scale, Tape, measured
-from vdlib.garage.scales import weigh
+from vdlib.garage.scales import weigh_corners
 from vdlib.glossary import GLOSSARY
 from vdlib.trim.trim import trim
 from vdlib.units import from_si, to_si
@@ -109,7 +109,7 @@ def test_kinds_are_checked():
 
 @pytest.mark.analytic
 def test_errors_of_careful_measurements_are_those_of_the_tools():
-    found = weigh(270.0, 260.0, 320.0, 310.0, *(measured(v, 0.0) for v in (2.45, 1.48, 1.5)), scale=Scale(0.5))
+    found = weigh_corners(270.0, 260.0, 320.0, 310.0, *(measured(v, 0.0) for v in (2.45, 1.48, 1.5)), scale=Scale(0.5))
     assert MEASURED_ERROR["mass"][0] == pytest.approx(found.total.sigma, abs=0.1)
     assert MEASURED_ERROR["front_share"][0] == pytest.approx(100 * found.front_share.sigma, abs=0.06)
     assert MEASURED_ERROR["height"][0] > 1e3 * Tape().sigma(0.13)  # the tape alone is better than the floor and the eye
@@ -120,9 +120,9 @@ def test_errors_of_careful_measurements_are_those_of_the_tools():
 KINDS = Kinds("strut", "multi-link", "road", "saloon or hatch")
 
 
-@pytest.mark.parametrize("name", examples.names())
+@pytest.mark.parametrize("name", examples.example_names())
 def test_filled_example_trims_and_saves(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     full = fill(file, KINDS)
     assert full.car.front.roll_centre == pytest.approx(to_si(70, "mm"))
     assert full.car.rear.tyre.kind == "road"
@@ -137,7 +137,7 @@ def test_filled_example_trims_and_saves(name):
 
 
 def test_measured_numbers_stay(tmp_path):
-    text = examples.load("coupe").document.as_string()
+    text = examples.load_example("coupe").document.as_string()
     marked = text + (
         '\n[origin]\n"front.toe_slope" = "measured"\n"car.cg_height" = "measured"\n'
         '"front.roll_centre" = "example"\n"rear.tyre.grip" = "measured"\n'
@@ -171,7 +171,7 @@ def test_measured_numbers_stay(tmp_path):
 
 
 def test_ranges_say_how_far_each_number_may_lie(tmp_path):
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     full = fill(file, KINDS)
     origin = full.origin | {"front.toe_slope": "measured", "car.mass": "measured", "rear.roll_centre": "measured"}
     text = render(full.car, full.setup, origin)
@@ -194,7 +194,7 @@ def test_ranges_say_how_far_each_number_may_lie(tmp_path):
 
 @pytest.mark.parametrize("path", ["setup.front.bar", "setup.rear.spring", "front.wheel_radius", "car.mass"])
 def test_a_number_borrowed_from_an_example_is_far_less_sure_than_a_reading(path, tmp_path):
-    example = examples.load("coupe")
+    example = examples.load_example("coupe")
     kept = {word: {path: word} for word in ("example", "measured")}
     found = {"invented car": ranges(example, KINDS)[path]}
     for word, origin in kept.items():

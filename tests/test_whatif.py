@@ -13,8 +13,8 @@ from vdlib.car.records import Moment
 from vdlib.car.typical import Kinds
 from vdlib.car.tyre import KINDS, of_kind
 from vdlib.checks import InputError
-from vdlib.garage import kept as garagefile
-from vdlib.setup import saved as candidates
+from vdlib.garage import kept
+from vdlib.setup import saved
 from vdlib.setup.advice import GOALS, Ask, Bounds, gains, levers, ranked, turned, value
 from vdlib.setup.candidate import (
     Candidate,
@@ -36,12 +36,12 @@ from vdlib.trim.trim import trim
 from vdlib.units import G
 
 SPEED, LATERAL = 30.0, 0.8 * G
-CARS = examples.names()
+CARS = examples.example_names()
 
 
 @pytest.fixture(scope="module")
 def files():
-    return {name: examples.load(name) for name in CARS}
+    return {name: examples.load_example(name) for name in CARS}
 
 
 def some(base):
@@ -331,34 +331,34 @@ def test_share_of_plausible_cars(files):
 @pytest.fixture
 def own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
-    file = examples.load("coupe")
-    return shelf.save("blue one", file.car, file.setup, {}, file.document)
+    file = examples.load_example("coupe")
+    return shelf.save_car("blue one", file.car, file.setup, {}, file.document)
 
 
 def test_candidates_are_saved_and_opened_beside_the_car(own):
     base = baseline(own.car, own.setup)
     wanted = some(base)
-    where = candidates.save(own, wanted)
+    where = saved.save_whatif(own, wanted)
     assert where.parent == own.path.parent / "blue one - what-ifs"
-    back = candidates.load(own, "some")
+    back = saved.load_whatif(own, "some")
     assert dict(back.settings) == pytest.approx(dict(wanted.settings), rel=1e-12)
     assert (back.loads, back.tyres, back.note, back.name) == (wanted.loads, wanted.tyres, wanted.note, "some")
-    assert candidates.names(own) == ("some",)
-    assert shelf.names() == ("blue one",)  # a what-if is no car
-    candidates.save(own, wanted)
+    assert saved.whatif_names(own) == ("some",)
+    assert shelf.car_names() == ("blue one",)  # a what-if is no car
+    saved.save_whatif(own, wanted)
     with pytest.raises(InputError, match="is taken by a what-if with other settings"):
-        candidates.save(own, replace(wanted, loads=()))
-    assert candidates.load(own, "some").loads == wanted.loads
-    candidates.save(own, replace(wanted, loads=()), over=True)
-    assert candidates.load(own, "some").loads == ()
+        saved.save_whatif(own, replace(wanted, loads=()))
+    assert saved.load_whatif(own, "some").loads == wanted.loads
+    saved.save_whatif(own, replace(wanted, loads=()), over=True)
+    assert saved.load_whatif(own, "some").loads == ()
     assert not list(where.parent.glob(".*part"))
 
 
 def test_what_was_typed_is_kept(own):
-    assert candidates.kept_felt(own) == ""
+    assert saved.kept_felt(own) == ""
     words = "the rear came round, in the long right\nthen “again”"
-    assert candidates.keep_felt(own, words).read_text(encoding="utf-8") == words
-    assert candidates.kept_felt(own) == words
+    assert saved.keep_felt(own, words).read_text(encoding="utf-8") == words
+    assert saved.kept_felt(own) == words
 
 
 @pytest.mark.parametrize(
@@ -378,27 +378,27 @@ def test_what_was_typed_is_kept(own):
     ],
 )
 def test_bad_files_are_refused_in_words(own, text, fault):
-    target = candidates.path_of(own, "bad")
+    target = saved.whatif_path(own, "bad")
     target.parent.mkdir(parents=True)
     target.write_text(text)
     with pytest.raises(InputError, match=fault):
-        candidates.load(own, "bad")
+        saved.load_whatif(own, "bad")
 
 
 def test_bad_names_and_places_are_refused(own, tmp_path):
     with pytest.raises(InputError, match="1 to 60 letters"):
-        candidates.save(own, Candidate("../x"))
+        saved.save_whatif(own, Candidate("../x"))
     with pytest.raises(InputError, match="cannot be opened"):
-        candidates.load(own, "not there")
-    candidates.folder(own).write_text("a file where the folder should be")
+        saved.load_whatif(own, "not there")
+    saved.whatif_folder(own).write_text("a file where the folder should be")
     with pytest.raises(InputError, match="cannot be saved"):
-        candidates.save(own, Candidate("x"))
-    assert candidates.names(own) == ()
+        saved.save_whatif(own, Candidate("x"))
+    assert saved.whatif_names(own) == ()
 
 
 @pytest.mark.parametrize("name", ["v1.2", ".hidden", "a/b", "", " ", "x" * 61, "trailing-", "con:1"])
 def test_a_name_is_refused_everywhere_the_same(files, name):
-    asked = (shelf.path_of, garagefile.path_of, partial(candidates.path_of, files["coupe"]))
+    asked = (shelf.car_path, kept.form_path, partial(saved.whatif_path, files["coupe"]))
     for path_of in asked:
         with pytest.raises(InputError, match="name must be 1 to 60 letters, digits, spaces, dashes or underscores"):
             path_of(name)

@@ -14,23 +14,22 @@ from matplotlib.colors import to_rgb
 from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.garage import car_from as garage
-from vdlib.garage import invented as garageday
-from vdlib.garage import kept as garagefile
+from vdlib.garage import car_from, invented
+from vdlib.garage import kept as kept_forms
 from vdlib.panels import base, helps, how_sure, request, whatif
-from vdlib.panels import page as sheet
+from vdlib.panels import page as workshop_page
 from vdlib.panels.driving import drive
 from vdlib.panels.helps import DIGITS
 from vdlib.panels.request import AMOUNTS
-from vdlib.panels.shared_whatif import Bench
-from vdlib.setup import saved as candidates
+from vdlib.panels.shared_whatif import SharedWhatIf
+from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.advice import GOALS, KINDS, Ask, levers
 from vdlib.setup.candidate import Candidate, Load, baseline, put, version
 from vdlib.setup.request import share_better
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
-CARS = examples.names()
+CARS = examples.example_names()
 BOOK = (Path(__file__).parents[1] / "workbooks" / "09-before-the-workshop.ipynb").read_text(encoding="utf-8")
 PROSE = " ".join(" ".join(cell["source"]) for cell in json.loads(BOOK)["cells"])
 
@@ -38,12 +37,12 @@ PROSE = " ".join(" ".join(cell["source"]) for cell in json.loads(BOOK)["cells"])
 @pytest.fixture(autouse=True)
 def shelf_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    Bench._all.clear()
+    SharedWhatIf._all.clear()
 
 
 @pytest.mark.parametrize("name", CARS)
 def test_whatif_panel_at_every_end(name):
-    desk = whatif.panel(examples.load(name))
+    desk = whatif.panel(examples.load_example(name))
     visits = drive(desk.panel, again=name == CARS[0])
     assert not [visit.message for visit in visits if visit.message]
     assert smallest_text(desk.panel.picture.figure) >= SMALLEST
@@ -56,17 +55,17 @@ def test_whatif_panel_at_every_end(name):
 
 
 def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     desk = whatif.panel(file)
     desk.panel.controls["speed"].value = 120
     clock.strike(base.STILL)
-    assert whatif.LEFT_OFF not in candidates.names(file)  # nothing was changed yet
+    assert whatif.LEFT_OFF not in saved_whatifs.whatif_names(file)  # nothing was changed yet
     desk.panel.controls["front_bar"].value += 25
     clock.strike(base.STILL)
     desk.panel.controls["rear_height"].value += 3
     clock.strike(base.STILL)
     kept = desk.candidate(desk.panel.state)
-    Bench._all.clear()
+    SharedWhatIf._all.clear()
     again = whatif.panel(file)
     assert again.candidate(again.panel.state).empty  # it starts with the car as it stands
     assert whatif.LEFT_OFF in again.message.value
@@ -76,20 +75,20 @@ def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
 
 
 def test_a_full_disk_is_said_and_the_sliders_live_on(monkeypatch):
-    desk = whatif.panel(examples.load("coupe"))
+    desk = whatif.panel(examples.load_example("coupe"))
     desk.panel.set("front_bar", desk.panel.state["front_bar"] + 25)
 
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(candidates, "save_whole", full)
+    monkeypatch.setattr(saved_whatifs, "save_whole", full)
     desk.keep()
     assert "No space left" in desk.message.value
     assert not desk.panel.message
 
 
 def test_untouched_sliders_stand_for_the_exact_numbers():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     desk = whatif.panel(file)
     assert desk.candidate(desk.panel.state).empty
     toe = desk.bench.base.setup.rear.toe
@@ -102,7 +101,7 @@ def test_untouched_sliders_stand_for_the_exact_numbers():
 
 
 def test_the_picture_shows_what_the_solver_returned():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     desk = whatif.panel(file)
     desk.panel.set_all({"rear_bar": desk.panel.state["rear_bar"] - 50, "load_mass": 40.0, "rear_tyre": "track"})
     found, view = desk.panel.result, desk.view
@@ -122,7 +121,7 @@ def test_the_picture_shows_what_the_solver_returned():
 
 
 def test_saving_opening_and_showing_beside():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     desk = whatif.panel(file)
     desk.panel.set_all({"rear_bar": desk.panel.state["rear_bar"] - 50, "load_mass": 20.0, "front_tyre": "track"})
     saved = desk.candidate(desk.panel.state)
@@ -156,7 +155,7 @@ def test_saving_opening_and_showing_beside():
 
 
 def test_what_no_slider_holds_is_kept():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     base = baseline(file.car, file.setup)
     odd = Candidate(
         "odd",
@@ -165,7 +164,7 @@ def test_what_no_slider_holds_is_kept():
         {"rear": "road"},
         "a note",
     )
-    candidates.save(file, odd)
+    saved_whatifs.save_whatif(file, odd)
     desk = whatif.panel(file)
     desk.list.value = "odd"
     desk.open_button.click()
@@ -173,7 +172,7 @@ def test_what_no_slider_holds_is_kept():
     back = desk.candidate(desk.panel.state)
     assert dict(back.settings) == pytest.approx(dict(odd.settings), rel=1e-9)
     assert (back.loads, back.tyres, back.note, back.name) == (odd.loads, odd.tyres, odd.note, "odd")
-    (candidates.folder(file) / "broken.toml").write_text("[setup]\ncaster_deg = 99")
+    (saved_whatifs.whatif_folder(file) / "broken.toml").write_text("[setup]\ncaster_deg = 99")
     desk._refill("broken")
     desk.open_button.click()
     assert "must be 0 to 15 deg" in desk.message.value
@@ -182,7 +181,7 @@ def test_what_no_slider_holds_is_kept():
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_help_panel_at_every_end(name):
-    desk = helps.panel(examples.load(name))
+    desk = helps.panel(examples.load_example(name))
     visits = drive(desk.panel, again=False)
     assert not [visit.message for visit in visits if visit.message]
     assert smallest_text(desk.panel.picture.figure) >= SMALLEST
@@ -200,7 +199,7 @@ def test_help_panel_at_every_end(name):
 
 @pytest.mark.parametrize(("goal", "unit", "digits"), [("gap", "g", 3), ("steering", "deg", 2), ("growth", "1/s", 2)])
 def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, digits):
-    desk = helps.panel(examples.load("two-seater"))
+    desk = helps.panel(examples.load_example("two-seater"))
     desk.panel.set("goal", goal)
     words = unescape(desk.panel.words_html.value)
     head, *rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", line) for line in re.findall(r"<tr>(.*?)</tr>", words)]
@@ -225,7 +224,7 @@ def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, dig
 
 
 def test_directions_are_said_in_the_words_of_the_trade():
-    base = baseline(*(lambda file: (file.car, file.setup))(examples.load("two-seater")))
+    base = baseline(*(lambda file: (file.car, file.setup))(examples.load_example("two-seater")))
     by = {lever.path: lever for lever in levers(base.car, base.setup)}
     told = lambda path, way, size: helps.move_words(by[path], way, size)  # noqa: E731
     assert told("front.camber", 1, to_si(0.412, "deg")) == "0.4° less negative"
@@ -239,7 +238,7 @@ def test_directions_are_said_in_the_words_of_the_trade():
 
 @pytest.mark.parametrize("goal", list(AMOUNTS))
 def test_a_step_of_better_by_is_explained(goal):
-    desk = request.panel(examples.load("two-seater"))
+    desk = request.panel(examples.load_example("two-seater"))
     desk.panel.set_all({"request": "amount", "amount": 4.0, "goal": goal})
     size = f"{AMOUNTS[goal]:g}{helps.LABELS[goal]}"
     assert f"({4} × {size})" in desk.panel.words_html.value
@@ -252,7 +251,7 @@ def test_a_step_of_better_by_is_explained(goal):
 
 def test_one_mark_for_each_version_in_picture_and_tables():
     """Diamond: counted from; star: changed; front and rear of a version share its mark and differ in filling."""
-    desk, asked = whatif.panel(examples.load("two-seater")), request.panel(examples.load("two-seater"))
+    desk, asked = whatif.panel(examples.load_example("two-seater")), request.panel(examples.load_example("two-seater"))
     signs = {"D": "◆", "*": "★", "<": "◀", ">": "▶", ".": "•"}
     for view in (desk.view, asked.view):
         for sign, curve, (front, rear) in zip(whatif.MARKS, view.curves, view.ends, strict=True):
@@ -272,7 +271,7 @@ def test_one_mark_for_each_version_in_picture_and_tables():
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_request_panel_at_every_end(name):
-    desk = request.panel(examples.load(name))
+    desk = request.panel(examples.load_example(name))
     visits = drive(desk.panel, again=False)
     assert not [visit.message for visit in visits if visit.message]
     for visit in visits:
@@ -288,7 +287,7 @@ def test_request_panel_at_every_end(name):
 
 
 def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     first, desk = whatif.panel(file), request.panel(file)
     desk.panel.set_all({"request": "amount", "goal": "steering", "amount": 2.0})
     answer = desk.panel.result.answer
@@ -312,25 +311,25 @@ def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
 
 
 def test_the_sheet_is_sure_only_of_what_can_be_set():
-    file = examples.load("two-seater")
+    file = examples.load_example("two-seater")
     first = whatif.panel(file)
     first.panel.set("rear_toe", round(first.panel.state["rear_toe"] + 0.03, 2))
-    page = sheet.panel(file).make()
+    page = workshop_page.panel(file).make()
     assert "less than can be set: rear toe" in page.sheet.car
     assert "Nothing is asked for" in page.sheet.says[-1]
     first.panel.set("rear_bar", first.panel.state["rear_bar"] - 50)
-    both = sheet.panel(file).make()
+    both = workshop_page.panel(file).make()
     first.panel.set("rear_toe", first.panel._start["rear_toe"])
-    alone = sheet.panel(file).make()
+    alone = workshop_page.panel(file).make()
     assert both.sheet.says == alone.sheet.says
     assert both.sheet.rows == alone.sheet.rows
 
 
 def test_how_sure_takes_kinds_and_errors_from_the_measuring_form():
-    day = garageday.invented_day(examples.load("coupe")).with_choice("start.rear", "trailing arm")
+    day = invented.invented_day(examples.load_example("coupe")).with_choice("start.rear", "trailing arm")
     readings = replace(day, invented=False)
-    garagefile.save(readings)
-    file = garage.save_car(readings)
+    kept_forms.save_form(readings)
+    file = car_from.save_measured_car(readings)
     kinds, errors = how_sure.known_of(file)
     assert (kinds.rear, len(errors) > 10) == ("trailing arm", True)
     base = baseline(file.car, file.setup)
@@ -342,16 +341,16 @@ def test_how_sure_takes_kinds_and_errors_from_the_measuring_form():
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_the_sheet_is_written_and_says_where(name):
-    file = examples.load(name)
+    file = examples.load_example(name)
     first = whatif.panel(file)
     first.panel.set_all({"rear_bar": first.panel.state["rear_bar"] - 20, "load_mass": -40.0})
-    desk = sheet.panel(file)
+    desk = workshop_page.panel(file)
     desk.felt.value = "The rear came round.\n" + "again and " * 200
     assert "Kept in" in desk.note.value
     assert "are cut there" in desk.note.value
-    assert candidates.kept_felt(file) == desk.felt.value
+    assert saved_whatifs.kept_felt(file) == desk.felt.value
     desk.write_button.click()
-    folder = candidates.folder(file)
+    folder = saved_whatifs.whatif_folder(file)
     assert str(folder) in desk.message.value
     pdf, html = folder / "sheet what-if.pdf", folder / "sheet what-if.html"
     assert pdf.read_bytes().startswith(b"%PDF")
@@ -367,31 +366,31 @@ def test_the_sheet_is_written_and_says_where(name):
             control.value = value
             desk.look_button.click()
             assert "The page as it will be printed" in desk.message.value, desk.message.value
-    again = sheet.panel(file)
+    again = workshop_page.panel(file)
     assert again.felt.value == desk.felt.value
 
 
 def test_what_a_written_sheet_asks_for_is_kept_as_a_whatif():
-    file = examples.load("two-seater")
-    first, desk = whatif.panel(file), sheet.panel(file)
+    file = examples.load_example("two-seater")
+    first, desk = whatif.panel(file), workshop_page.panel(file)
     desk.write_button.click()
-    assert candidates.names(file) == ()  # nothing was asked for
+    assert saved_whatifs.whatif_names(file) == ()  # nothing was asked for
     first.panel.set("rear_bar", first.panel.state["rear_bar"] - 20)
     first.name.value = "softer"
     first.panel.refresh()
     desk.write_button.click()
     assert "is saved as the what-if &#x27;softer&#x27;" in desk.message.value
-    assert candidates.load(file, "softer").settings == first.bench.candidate.settings
+    assert saved_whatifs.load_whatif(file, "softer").settings == first.bench.candidate.settings
     assert first.list.options == ("softer",)
     first.panel.set("rear_bar", first.panel.state["rear_bar"] - 20)
     desk.write_button.click()
     assert "is not saved as a what-if" in desk.message.value
     assert "is taken by a what-if with other settings" in desk.message.value
-    assert candidates.load(file, "softer").settings != first.bench.candidate.settings
+    assert saved_whatifs.load_whatif(file, "softer").settings != first.bench.candidate.settings
 
 
 def test_balance_and_gap_that_part_ways_are_said_to_do_so():
-    file = examples.load("coupe")
+    file = examples.load_example("coupe")
     desk = whatif.panel(file)
     kinds = set()
     for front, rear in ((0.3, -0.3), (0.3, 0.0), (0.0, -0.3), (-0.3, 0.3)):
@@ -412,10 +411,10 @@ def test_balance_and_gap_that_part_ways_are_said_to_do_so():
 
 
 def test_a_sheet_that_cannot_be_written_says_so():
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     whatif.panel(file)
-    desk = sheet.panel(file)
-    folder = candidates.folder(file)
+    desk = workshop_page.panel(file)
+    folder = saved_whatifs.whatif_folder(file)
     folder.parent.mkdir(parents=True, exist_ok=True)
     folder.write_text("in the way")
     desk.write_button.click()

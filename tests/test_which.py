@@ -37,7 +37,7 @@ def makers(*names):
 
 
 def name_of(source):
-    return examples.load(source[1]).car.name
+    return examples.load_example(source[1]).car.name
 
 
 def test_all_show_the_car_that_one_of_them_opens_and_each_panel_is_made_once():
@@ -73,17 +73,17 @@ def test_a_panel_comes_back_as_it_was_left():
 def test_a_file_and_a_car_saved_later_are_followed_too(tmp_path):
     _, (one, two) = makers("one", "two")
     first, second = Which(one), Which(two)
-    file = examples.load("hatch")
+    file = examples.load_example("hatch")
     path = tmp_path / "elsewhere.toml"
     path.write_text(file.document.as_string())
     first.path.value = str(path)
     assert (second.path.value, second.file.path) == (str(path), path)
-    shelf.save("blue one", file.car, file.setup, {}, file.document)
+    shelf.save_car("blue one", file.car, file.setup, {}, file.document)
     first.again.click()  # reads the shelf anew as well
     first.list.value = ("saved", "blue one")
     assert second.list.value == ("saved", "blue one")
     assert first.path.value == second.path.value == ""
-    shelf.path_of("blue one").write_text(file.document.as_string().replace("Example hatch", "Repainted hatch"))
+    shelf.car_path("blue one").write_text(file.document.as_string().replace("Example hatch", "Repainted hatch"))
     second.again.click()
     assert "Repainted hatch" in first.place.children[0].value
 
@@ -104,19 +104,19 @@ def test_what_cannot_be_read_is_said_where_it_was_chosen_and_the_others_stay(tmp
 
 
 def test_a_saved_car_that_cannot_be_read_leaves_the_list_at_the_car_shown():
-    file = examples.load("hatch")
-    shelf.save("blue", file.car, file.setup)
+    file = examples.load_example("hatch")
+    shelf.save_car("blue", file.car, file.setup)
     shelf.make_open("")
     _, (one,) = makers("one")
     chooser = Which(one)
-    shelf.path_of("blue").write_text("mass = nonsense")
+    shelf.car_path("blue").write_text("mass = nonsense")
     chooser.list.value = ("saved", "blue")
     assert 'role="alert"' in chooser.message.value
     assert chooser.list.value == ("example", examples.FIRST)
-    shelf.path_of("blue").write_text(file.document.as_string())
+    shelf.car_path("blue").write_text(file.document.as_string())
     chooser.list.value = ("saved", "blue")  # can be chosen again once it is mended
     assert chooser.message.value == ""
-    assert chooser.file.path == shelf.path_of("blue")
+    assert chooser.file.path == shelf.car_path("blue")
 
 
 def test_a_panel_that_refuses_a_car_says_so_and_keeps_the_one_before():
@@ -142,8 +142,8 @@ def test_a_cell_run_later_starts_with_the_car_that_the_others_show_until_another
     first.list.value = COUPE
     second = Which(two)
     assert second.list.value == COUPE
-    file = examples.load("hatch")
-    shelf.save("blue one", file.car, file.setup, {}, file.document)  # as the measuring workbook does
+    file = examples.load_example("hatch")
+    shelf.save_car("blue one", file.car, file.setup, {}, file.document)  # as the measuring workbook does
     third = Which(three)
     assert {chooser.list.value for chooser in (first, second, third)} == {("saved", "blue one")}
 

@@ -25,7 +25,7 @@ USUAL = """
 %matplotlib inline
 import ipywidgets as widgets
 from IPython.display import HTML, display
-from vdlib import examples
+from vdlib.car import examples
 from vdlib.car import Moment
 from vdlib.draw.nose_high import NoseHigh
 from vdlib.heights import study

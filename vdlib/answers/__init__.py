@@ -1,1 +1,18 @@
-"""x."""
+"""What is read off the trim: balance, limits, the ledger of causes, the spread, and the seconds after a lift.
+
+Pure functions of cars, setups and moments, for arrays of them.
+What to change is decided in ``setup``; pictures are in ``draw``.
+"""
+
+OPEN = (
+    "balance",
+    "doubts",
+    "height_study",
+    "ledger",
+    "lift",
+    "limits",
+    "sentences",
+    "split",
+    "spread",
+)
+"""Modules that other rooms may use; the rest belong to this one."""

@@ -10,7 +10,7 @@ import numpy as np
 from ..car.records import Car, Moment, Setup, attitude, reference_setup
 from ..trim.trim import ROUTES, Trim, trim
 from ..units import Array, Flags, G
-from .ledger import Ledger, combinations, need_routes, weigh
+from .ledger import Ledger, combinations, need_routes, share_out
 from .limits import first_above, tipped
 
 POINTS = 73
@@ -86,7 +86,7 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
         at=Trim(**{name: value[..., [cut, -1]] for name, value in vars(found).items()}),
         angle=np.where(usable, angle, np.nan)[:cut].reshape(2, POINTS),
         limit=np.where(np.isfinite(limit), limit, np.inf),
-        ledger=weigh(routes, angle[cut:], usable[cut:]),
+        ledger=share_out(routes, angle[cut:], usable[cut:]),
     )
 
 

@@ -162,7 +162,7 @@ def shared(causes: tuple[str, ...], solve: Callable[[Flags, int], Trim], deep: i
     inside = combinations(len(causes))
     found = solve(inside, deep)
     lead = (inside.shape[1], *np.shape(found.state)[1 if causes else 0 :])
-    return weigh(causes, found.understeer_angle.reshape(lead), np.reshape(found.usable, lead))
+    return share_out(causes, found.understeer_angle.reshape(lead), np.reshape(found.usable, lead))
 
 
 def combinations(n: int) -> Flags:
@@ -177,7 +177,7 @@ def combinations(n: int) -> Flags:
     return np.asarray((np.arange(2**n) >> np.arange(n)[:, None]) & 1 == 1)
 
 
-def weigh(causes: tuple[str, ...], value: Array, usable: Flags) -> Ledger:
+def share_out(causes: tuple[str, ...], value: Array, usable: Flags) -> Ledger:
     """Share a change over its causes, every combination being known.
 
     Parameters:

@@ -18,7 +18,7 @@ from ..checks import InputError, range_problem
 from ..lessons.bicycle import TwoWheel, motion
 from ..trim.trim import Trim, trim
 from ..units import Array, Value, to_si
-from . import motion as _motion
+from . import motion as slide_motion
 from .motion import Table, tabulate
 from .scenario import Lags, Scenario
 
@@ -142,16 +142,16 @@ def simulate(
         raise InputError([problem])
     table = table or tabulate(car, setup, scenario.speed, scenario.braking)
     corner = trim(car, setup, Moment(scenario.speed, scenario.lateral, 0.0, scenario.braking))
-    plan, shape = _motion.lay_out(car, setup, scenario, lags, table, corner)
+    plan, shape = slide_motion.lay_out(car, setup, scenario, lags, table, corner)
     steps = int(np.ceil((float(np.max(scenario.starts)) + scenario.lasts) / step - 1e-9))
-    asked = _motion.feet(car, scenario, shape, np.linspace(0.0, steps * step, 2 * steps + 1))
-    goes = _motion.flatten(corner.usable, shape) > 0
-    states, rates, held = _motion.march(plan, plan.start, asked, step, SPUN, SLOWEST, goes)
+    asked = slide_motion.feet(car, scenario, shape, np.linspace(0.0, steps * step, 2 * steps + 1))
+    goes = slide_motion.flatten(corner.usable, shape) > 0
+    states, rates, held = slide_motion.march(plan, plan.start, asked, step, SPUN, SLOWEST, goes)
     return _results(plan, corner, states, rates, held, asked[::2], step, shape)
 
 
 def _results(
-    plan: _motion.Plan,
+    plan: slide_motion.Plan,
     corner: Trim,
     states: Array,
     rates: Array,
@@ -162,11 +162,11 @@ def _results(
 ) -> Run:
     """Read a run off its states."""
     time = np.linspace(0.0, (len(states) - 1) * step, len(states))
-    load, along, stiffness = _motion.along_run(plan, states, asked)
-    speed, sideslip = states[..., _motion.SPEED], states[..., _motion.SIDESLIP]
+    load, along, stiffness = slide_motion.along_run(plan, states, asked)
+    speed, sideslip = states[..., slide_motion.SPEED], states[..., slide_motion.SIDESLIP]
     stopped = time[:, None] >= held
     short = np.abs(asked).sum(axis=-1) - np.abs(along).sum(axis=-1) > 1.0
-    beyond = plan.table.beyond(plan.car, states[..., _motion.FELT_Y], states[..., _motion.FELT_X])
+    beyond = plan.table.beyond(plan.car, states[..., slide_motion.FELT_Y], states[..., slide_motion.FELT_X])
     marks = (
         np.where(held <= 0, Mark.NO_CORNER, 0)
         | np.where(stiffness[..., 0] < 0, Mark.FRONT_PAST_PEAK, 0)
@@ -185,13 +185,13 @@ def _results(
         out: Array = value.reshape(*axes, len(time), *shape)
         return out
 
-    column = {name: shaped(states[..., getattr(_motion, name.upper())]) for name in _COLUMNS}
+    column = {name: shaped(states[..., getattr(slide_motion, name.upper())]) for name in _COLUMNS}
     return Run(
         time=time,
         **column,
-        lateral=shaped(speed * (rates[..., _motion.SIDESLIP] + states[..., _motion.YAW_RATE])),
-        longitudinal=shaped(rates[..., _motion.SPEED]),
-        slip=shaped(states[..., [_motion.SLIP_F, _motion.SLIP_R]], 2),
+        lateral=shaped(speed * (rates[..., slide_motion.SIDESLIP] + states[..., slide_motion.YAW_RATE])),
+        longitudinal=shaped(rates[..., slide_motion.SPEED]),
+        slip=shaped(states[..., [slide_motion.SLIP_F, slide_motion.SLIP_R]], 2),
         stiffness=shaped(stiffness, 2),
         load=shaped(load, 2, 2),
         long_force=shaped(along, 2, 2),

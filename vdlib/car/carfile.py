@@ -5,7 +5,7 @@ A key is the record's field name and the user's unit (``track_mm``); both come f
 
 from .keys import CORNERS, ORIGINS, OWN_NUMBERS, TABLES, Entry, fields_of
 from .reading import CarFile, parse, read
-from .writing import render, save_whole, short, write
+from .writing import render, rounded_for_file, save_whole, write
 
 __all__ = [
     "CORNERS",
@@ -18,7 +18,7 @@ __all__ = [
     "parse",
     "read",
     "render",
+    "rounded_for_file",
     "save_whole",
-    "short",
     "write",
 ]

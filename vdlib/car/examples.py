@@ -13,7 +13,7 @@ from .carfile import CarFile, parse, read
 FIRST = "two-seater"
 
 
-def names() -> tuple[str, ...]:
+def example_names() -> tuple[str, ...]:
     """List the example cars, the mid-engined two-seater first.
 
     Returns:
@@ -23,7 +23,7 @@ def names() -> tuple[str, ...]:
     return tuple(sorted(found, key=lambda name: (name != FIRST, name)))
 
 
-def load(name: str) -> CarFile:
+def load_example(name: str) -> CarFile:
     """Read one example car.
 
     Parameters:
@@ -35,7 +35,7 @@ def load(name: str) -> CarFile:
     Errors:
         ``InputError`` that names the choices, for another name.
     """
-    if name not in names():
+    if name not in example_names():
         raise _no_example(str(name), "must be one of the examples")
     return parse((_folder() / f"{name}.toml").read_bytes().decode("utf-8"), f"example {name}")
 
@@ -53,8 +53,8 @@ def open_car(path_or_name: str | Path) -> CarFile:
         ``InputError`` as of ``read``; for a bare word that is neither, it names the examples.
     """
     word = str(path_or_name)
-    if word in names():
-        return load(word)
+    if word in example_names():
+        return load_example(word)
     try:
         path = Path(word).expanduser()
         bare = path.name == word and not path.suffix and not path.exists()
@@ -70,6 +70,6 @@ def _folder() -> Traversable:
 
 
 def _no_example(word: str, rule: str) -> InputError:
-    close = difflib.get_close_matches(word[:60], names(), 1)
+    close = difflib.get_close_matches(word[:60], example_names(), 1)
     hint = f"did you mean {close[0]}? " if close else ""
-    return InputError([Problem("car", repr(word)[:80], rule, f"{hint}the examples are {', '.join(names())}")])
+    return InputError([Problem("car", repr(word)[:80], rule, f"{hint}the examples are {', '.join(example_names())}")])

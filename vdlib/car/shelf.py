@@ -30,7 +30,7 @@ def folder() -> Path:
     return Path(os.environ.get(VARIABLE, "my-cars")).expanduser()
 
 
-def names() -> tuple[str, ...]:
+def car_names() -> tuple[str, ...]:
     """List the saved cars in order of the alphabet.
 
     Returns:
@@ -71,7 +71,7 @@ def plain_name(name: str, what: str) -> str:
     return name.strip()
 
 
-def path_of(name: str) -> Path:
+def car_path(name: str) -> Path:
     """Give the file in which a car of this name is saved.
 
     Parameters:
@@ -100,7 +100,7 @@ def home(file: CarFile) -> Path:
     return folder() / (re.sub(r"[^\w -]", "", file.car.name).strip(" -") or "car")
 
 
-def load(name: str) -> CarFile:
+def load_car(name: str) -> CarFile:
     """Read one saved car.
 
     Parameters:
@@ -112,10 +112,10 @@ def load(name: str) -> CarFile:
     Errors:
         ``InputError`` as of ``carfile.read``.
     """
-    return read(path_of(name))
+    return read(car_path(name))
 
 
-def save(
+def save_car(
     name: str,
     car: Car,
     setup: Setup,
@@ -137,7 +137,7 @@ def save(
     Errors:
         ``InputError`` for a name or numbers that cannot be saved; the former file is then as it was.
     """
-    target = path_of(name)
+    target = car_path(name)
     target.parent.mkdir(parents=True, exist_ok=True)
     saved = write_file(target, car, setup, origin, document)
     make_open(name)
@@ -153,8 +153,8 @@ def make_open(name: str) -> None:
     Errors:
         ``InputError`` when no car of that name is saved.
     """
-    if name and not path_of(name).is_file():
-        have = ", ".join(names()) or "no car yet"
+    if name and not car_path(name).is_file():
+        have = ", ".join(car_names()) or "no car yet"
         raise InputError([Problem("the car's name", repr(name), "must be one that is saved", f"saved so far: {have}")])
     folder().mkdir(parents=True, exist_ok=True)
     (folder() / _OPEN).write_text(name.strip(), encoding="utf-8")
@@ -168,7 +168,7 @@ def opened() -> str:
     """
     mark = folder() / _OPEN
     name = mark.read_text(encoding="utf-8").strip() if mark.is_file() else ""
-    return name if name in names() else ""
+    return name if name in car_names() else ""
 
 
 def current() -> CarFile:
@@ -181,4 +181,4 @@ def current() -> CarFile:
         ``InputError`` when the open car's file cannot be read.
     """
     name = opened()
-    return load(name) if name else examples.load(examples.FIRST)
+    return load_car(name) if name else examples.load_example(examples.FIRST)

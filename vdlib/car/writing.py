@@ -102,7 +102,7 @@ def render(
             value, unit = known[entry.path], entry.quantity.unit
             if not _same(_si(home.get(entry.name), unit), value):
                 spare = _same(default(entry, known, kinds, shares), value)
-                _put(home, entry.name, None if value is None else short(value, unit), spare)
+                _put(home, entry.name, None if value is None else rounded_for_file(value, unit), spare)
     if origin is not None:
         _put_origin(doc, dict(origin))
 
@@ -119,7 +119,7 @@ def render(
     return text
 
 
-def short(value: float, unit: str) -> float:
+def rounded_for_file(value: float, unit: str) -> float:
     """Give an SI value in the user's unit with as few digits as still stand for it (1490.0, not 1489.9999999999998).
 
     Parameters:

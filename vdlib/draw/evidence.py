@@ -25,7 +25,7 @@ TRACES = (line("reference", linestyle="-", linewidth=4.0, color="#949494"), line
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownLaps:
     """What is drawn."""
 
     sessions: tuple[Session, ...]  # in the order driven: before, with the change, before again
@@ -60,7 +60,7 @@ class EvidencePicture:
         self.speed, self.parts = new(below[0]), new(below[1])
         self._last: Any = None
 
-    def draw(self, shown: Shown) -> None:
+    def draw(self, shown: ShownLaps) -> None:
         """Draw one result.
 
         Parameters:
@@ -128,7 +128,7 @@ def _drift(sessions: tuple[Session, ...], change: Change) -> float:
     return float(change.learning.value) / whole if whole > 0 else 0.0
 
 
-def draw_spans(axes: Any, shown: Shown) -> None:
+def draw_spans(axes: Any, shown: ShownLaps) -> None:
     """Draw each difference as a point with its interval; zero is a thick line.
 
     Parameters:
@@ -159,7 +159,7 @@ def draw_spans(axes: Any, shown: Shown) -> None:
         axes.legend(loc="upper left", fontsize=FONT["note"], edgecolor="white", borderpad=0.1, handletextpad=0.1)
 
 
-def draw_speed(axes: Any, shown: Shown) -> None:
+def draw_speed(axes: Any, shown: ShownLaps) -> None:
     """Draw speed against distance of the laps, corners shaded and numbered.
 
     Parameters:
@@ -201,7 +201,7 @@ def _above(axes: Any, columns: int) -> None:
     )
 
 
-def draw_sections(axes: Any, shown: Shown) -> None:
+def draw_sections(axes: Any, shown: ShownLaps) -> None:
     """Draw what each section added to the difference as a bar over its place, with its interval.
 
     Parameters:
@@ -230,7 +230,7 @@ def _room(parts: tuple[Part, ...], unit: str = "s") -> tuple[float, float]:
     return float(known.min()) - more, float(known.max()) + more
 
 
-def _shade(axes: Any, shown: Shown) -> None:
+def _shade(axes: Any, shown: ShownLaps) -> None:
     for section in shown.sessions[0].sections:
         if section.kind == "corner":
             axes.axvspan(section.start, section.end, facecolor="#E6EEF5", zorder=0)

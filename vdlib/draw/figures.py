@@ -31,7 +31,7 @@ def nose_high() -> LivePicture:
     Returns:
         the picture, its alt text written by the numbers [-]
     """
-    file = examples.load(examples.FIRST)
+    file = examples.load_example(examples.FIRST)
     found = study(file.car, file.setup, Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G))
     view = NoseHigh(file.car)
     view.draw(found)
@@ -46,7 +46,7 @@ def turning_point() -> LivePicture:
     Returns:
         the picture, its alt text written by the numbers [-]
     """
-    file = examples.load(examples.FIRST)
+    file = examples.load_example(examples.FIRST)
     gap = np.linspace(0, 60, 61)
     car = replace(file.car, rear=replace(file.car.rear, bump_gap=to_si(gap, "mm")))
     change = {
@@ -73,7 +73,7 @@ def how_sure() -> LivePicture:
     Returns:
         the picture, its alt text written by the numbers [-]
     """
-    file = examples.load(examples.FIRST)
+    file = examples.load_example(examples.FIRST)
     doubts = doubts_of(file, Kinds(body="low two-seater"))
     moment = Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G)
     found = spread(file.car, reference_setup(file.car, file.setup), file.setup, moment, doubts)

@@ -15,7 +15,7 @@ from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.lines import Line2D
 
 from ..checks import InputError, Problem
-from ..setup.page import COLUMNS, CUT, HEAD, Sheet, mark
+from ..setup.page import COLUMNS, CUT, HEAD, WorkshopPage, mark
 from .png import encode
 
 PAGE = (595.276, 841.89)
@@ -41,13 +41,13 @@ class _Text:
 class Page:
     """A sheet that fits, its texts and lines with their places [points]."""
 
-    sheet: Sheet
+    sheet: WorkshopPage
     size: float
     texts: tuple[Any, ...]
     lines: tuple[tuple[float, float, float, float], ...]
 
 
-def fitted(sheet: Sheet) -> Page:
+def fitted(sheet: WorkshopPage) -> Page:
     """Set a sheet on one page: the text as large as fits; at the smallest size what was felt is cut, with a mark.
 
     Parameters:
@@ -135,7 +135,7 @@ def figure_of(page: Page) -> Figure:
     return figure
 
 
-def _set(sheet: Sheet, size: float, leading: float) -> tuple[Page, float]:
+def _set(sheet: WorkshopPage, size: float, leading: float) -> tuple[Page, float]:
     """Set the sheet at one size, and say how much room is left under it."""
     texts: list[_Text] = []
     lines: list[tuple[float, float, float, float]] = []
@@ -225,7 +225,7 @@ def _width(words: str, bold: bool) -> float:
     return 1.02 * measured / 100  # a little room, for a screen or printer rounds each letter to its dots
 
 
-def _printable(sheet: Sheet) -> Sheet:
+def _printable(sheet: WorkshopPage) -> WorkshopPage:
     """Put a question mark for every character that the page's font does not have."""
     known = get_font(findfont(FontProperties(family="DejaVu Sans"))).get_charmap()
 

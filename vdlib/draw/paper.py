@@ -12,14 +12,14 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.patches import Rectangle
 
 from ..car.carfile import save_whole
-from ..car.examples import FIRST, load
+from ..car.examples import FIRST, load_example
 from ..car.keys import reason
 from ..checks import InputError, Problem
 from ..garage.car_from import (
     STEPS,
-    Answer,
     Choice,
     Field,
+    MeasuredCar,
     Outcome,
     Readings,
     Step,
@@ -71,7 +71,7 @@ class _Page:
     def drawing(self, step: str, top: float, size: tuple[int, int]) -> None:
         left, wide, high = _EDGE / A4[0], size[0] / A4[0], size[1] / A4[1]
         axes = self.picture.figure.add_axes((left, 1 - top / A4[1] - high, wide, high))
-        where(step, self.picture, axes, load(FIRST).car, 5.6)
+        where(step, self.picture, axes, load_example(FIRST).car, 5.6)
 
 
 def _printed(readings: Readings, blank: bool, step: Step) -> tuple[list[Choice], list[Field]]:
@@ -92,7 +92,7 @@ def _small_lines(step: Step, outcome: Outcome | None) -> list[str]:
     return lines
 
 
-def pages(readings: Readings, answer: Answer | None = None) -> list[Still]:
+def pages(readings: Readings, answer: MeasuredCar | None = None) -> list[Still]:
     """Lay the form out.
 
     Parameters:
@@ -165,7 +165,7 @@ def _boxes(page: _Page, readings: Readings, boxes: list[Field], blank: bool, lef
             page.write(x + wide - _BOX - 2, y + _ROW / 2, text[:11], _TEXT + 0.6)
 
 
-def write(path: Path, readings: Readings, answer: Answer | None = None) -> Path:
+def write(path: Path, readings: Readings, answer: MeasuredCar | None = None) -> Path:
     """Write the form as a PDF, whole or not at all.
 
     Parameters:

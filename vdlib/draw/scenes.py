@@ -13,8 +13,8 @@ from ..car.records import attitude
 from ..lessons import simple
 from ..lessons.bicycle import neutral_point, understeer_gradient
 from ..units import G, to_si
-from . import poses
-from .poses import EXTRA, Pose
+from . import term_poses as poses
+from .term_poses import EXTRA, Pose
 
 
 @dataclass(frozen=True)
@@ -362,10 +362,20 @@ SCENES: dict[str, Scene] = {
         times=3,
     ),
     "lift": Scene(
-        "side", lambda f: 0.1, 0.1, poses.lifted, "how hard the engine slows the car, and the load that goes forward", 2
+        "side",
+        lambda f: 0.1,
+        0.1,
+        poses.lifted,
+        "how hard the engine slows the car, and the load that goes forward",
+        2,
     ),
     "steer": Scene(
-        "top", poses.nothing, 20, lambda f, v: {"steer": np.radians(v)}, "the front wheels turned; left above zero", 0
+        "top",
+        poses.nothing,
+        20,
+        lambda f, v: {"steer": np.radians(v)},
+        "the front wheels turned; left above zero",
+        0,
     ),
     "understeer": Scene(
         "top",

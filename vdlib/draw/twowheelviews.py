@@ -81,7 +81,7 @@ class CircleReadings:
 
 
 @dataclass(frozen=True)
-class Answer:
+class SteerAnswer:
     """How the two-wheel car answers at one speed: poles, a nudge's course, and the yaw-rate gain over speed."""
 
     car: TwoWheel
@@ -120,7 +120,7 @@ class AnswerCharts:
         self.now = picture.moving(right.plot([], [], **point("now"))[0])
         right.legend(loc="upper left", fontsize=FONT["note"], frameon=False)
 
-    def update(self, answer: Answer) -> None:
+    def update(self, answer: SteerAnswer) -> None:
         """Move the charts.
 
         Parameters:

@@ -1,1 +1,16 @@
-"""x."""
+"""From readings to a car: instruments and their errors, the steps of the form, and what is kept of them.
+
+Readings stay text until they are worked out, so that nothing typed is lost.
+The car file itself is read and written in ``car``.
+"""
+
+OPEN = (
+    "alignment",
+    "car_from",
+    "form",
+    "invented",
+    "kept",
+    "points",
+    "readings",
+)
+"""Modules that other rooms may use; the rest belong to this one."""

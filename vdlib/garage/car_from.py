@@ -16,9 +16,9 @@ from ..checks import InputError, Problem, range_problem
 from ..units import UNITS, from_si, to_si
 from .form import CHOICES, FIELDS, KIND_AT, KINDS, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
 from .instruments import Measured
-from .reckoning import Bench, Outcome
-from .wheels import SUMS as WHEELS
-from .whole_car import SUMS as WEIGHTS
+from .reckoning import Outcome, Reckoning
+from .wheels import WHEEL_STEPS as WHEELS
+from .whole_car import WHOLE_CAR_STEPS as WEIGHTS
 from .whole_car import settle
 
 __all__ = [
@@ -26,9 +26,9 @@ __all__ = [
     "FIELDS",
     "STEPS",
     "WAYS",
-    "Answer",
     "Choice",
     "Field",
+    "MeasuredCar",
     "Outcome",
     "Readings",
     "Step",
@@ -40,10 +40,10 @@ __all__ = [
     "label_of",
     "number_from",
     "numbers",
-    "save_car",
+    "save_measured_car",
     "starts",
 ]
-SUMS = WEIGHTS | WHEELS
+STEP_RESULTS = WEIGHTS | WHEELS
 ORDER = ("tyres", "heights", "springs", "floor", "corners", "lift", "camber", "toe", "curves", "stops")
 """The steps in the order in which one's sums rest on another's."""
 SAVED = "saved "
@@ -105,7 +105,7 @@ class Readings:
 
 
 @dataclass(frozen=True)
-class Answer:
+class MeasuredCar:
     """What the readings say: a car where they allow one, each step's outcome, errors, and what nobody measured."""
 
     file: CarFile | None
@@ -127,7 +127,7 @@ def starts() -> tuple[str, ...]:
     Returns:
         options of the choice ``start.from`` [-]
     """
-    return (*(EXAMPLE + name for name in examples.names()), *(SAVED + name for name in shelf.names()))
+    return (*(EXAMPLE + name for name in examples.example_names()), *(SAVED + name for name in shelf.car_names()))
 
 
 def base_of(readings: Readings) -> CarFile:
@@ -144,8 +144,8 @@ def base_of(readings: Readings) -> CarFile:
     """
     said = readings.choice("start.from")
     if said.startswith(SAVED):
-        return shelf.load(said.removeprefix(SAVED))
-    return examples.load(said.removeprefix(EXAMPLE))
+        return shelf.load_car(said.removeprefix(SAVED))
+    return examples.load_example(said.removeprefix(EXAMPLE))
 
 
 def asked(readings: Readings, box: Field | Choice) -> bool:
@@ -248,7 +248,7 @@ def _title(step: str) -> str:
     return next(s.title for s in STEPS if s.key == step)
 
 
-def car_from(readings: Readings, base: CarFile) -> Answer:
+def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
     """Work all readings out: each step's numbers, the car they make, and where every number of it is from.
 
     Parameters:
@@ -268,15 +268,15 @@ def car_from(readings: Readings, base: CarFile) -> Answer:
     try:
         filled = fill(base, kinds) if readings.choice("start.fill").startswith("typical") else None
     except InputError as fault:
-        return Answer(None, steps, (*problems, *fault.problems), {}, {}, ())
+        return MeasuredCar(None, steps, (*problems, *fault.problems), {}, {}, ())
     car, setup = (filled.car, filled.setup) if filled else (base.car, base.setup)
-    bench = Bench(typed, chosen, car, setup)
+    bench = Reckoning(typed, chosen, car, setup)
     for step in ORDER:
         if step in bad:
             steps[step] = Outcome(errors=tuple(bad[step]))
         else:
             try:
-                steps[step] = SUMS[step](bench)
+                steps[step] = STEP_RESULTS[step](bench)
             except InputError as fault:
                 steps[step] = Outcome(errors=fault.problems)
         bench.found |= steps[step].assumed | steps[step].numbers
@@ -290,7 +290,7 @@ def car_from(readings: Readings, base: CarFile) -> Answer:
             return _assemble(readings, base, kinds, bench, found, filled.origin if filled else None, steps)
         except InputError as fault:
             problems += fault.problems
-    return Answer(None, steps, tuple(problems), found, {}, ())
+    return MeasuredCar(None, steps, tuple(problems), found, {}, ())
 
 
 def kinds_of(readings: Readings) -> Kinds:
@@ -312,11 +312,11 @@ def _assemble(
     readings: Readings,
     base: CarFile,
     kinds: Kinds,
-    bench: Bench,
+    bench: Reckoning,
     found: dict[str, Measured],
     origin: dict[str, str] | None,
     steps: dict[str, Outcome],
-) -> Answer:
+) -> MeasuredCar:
     """Put what was found into the car, with the origin of every number."""
     units = {entry.path: entry.quantity.unit for entry in fields_of()}
     values = {path: _brief(float(m.value), units[path]) for path, m in bench.found.items() if path in units}
@@ -347,13 +347,13 @@ def _assemble(
         inner = {k: held[f"{table}.{k}" if table == "setup" else k] for k in _inner(table)}
         held[table] = replace(held[table], **own, **inner)
     car = replace(held["car"], name=readings.name, note=note[:400])
-    file = CarFile(car, held["setup"], words, base.document, shelf.path_of(readings.name))
+    file = CarFile(car, held["setup"], words, base.document, shelf.car_path(readings.name))
     own_errors = {path: float(m.sigma) for path, m in found.items()}
     left = {*UNKNOWN, "aligned_height"} | ({"drive_front"} if said in driven else set())
     missing = tuple(
         e.path for e in fields_of() if words.get(e.path) == "example" and e.path not in found and e.field not in left
     )
-    return Answer(file, steps, (), found, ranges(file, kinds, own_errors), missing)
+    return MeasuredCar(file, steps, (), found, ranges(file, kinds, own_errors), missing)
 
 
 def _brief(value: float, unit: str) -> float:
@@ -365,7 +365,7 @@ def _inner(table: str) -> tuple[str, ...]:
     return ("front", "rear") if table in ("car", "setup") else ()
 
 
-def save_car(readings: Readings, again: bool = False) -> CarFile:
+def save_measured_car(readings: Readings, again: bool = False) -> CarFile:
     """Save the car that the readings make on the shelf, under the form's name, and open it.
 
     Parameters:
@@ -384,9 +384,9 @@ def save_car(readings: Readings, again: bool = False) -> CarFile:
         raise InputError(answer.problems)
     if answer.file is None or not answer.measured:
         raise InputError([Problem("the form", "", "holds no finished reading yet", "fill in one step at least")])
-    former = shelf.load(readings.name) if readings.name in shelf.names() else None
+    former = shelf.load_car(readings.name) if readings.name in shelf.car_names() else None
     if former is not None and _NOTE not in former.car.note and not again:
         rule = "is saved already, and not from this form"
         raise InputError([Problem(f"a car named {readings.name}", "", rule, "press again to replace it, or rename")])
     document = None if former is None else former.document
-    return shelf.save(readings.name, answer.file.car, answer.file.setup, answer.file.origin, document)
+    return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, document)

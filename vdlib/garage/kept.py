@@ -37,7 +37,7 @@ class Loaded(NamedTuple):
     said: str
 
 
-def path_of(name: str) -> Path:
+def form_path(name: str) -> Path:
     """Give the file that holds the readings of a car of this name.
 
     Parameters:
@@ -49,11 +49,11 @@ def path_of(name: str) -> Path:
     Errors:
         ``InputError`` for a name that cannot be a file's name.
     """
-    car = shelf.path_of(name)
+    car = shelf.car_path(name)
     return car.with_name(car.stem + ENDING)
 
 
-def names() -> tuple[str, ...]:
+def form_names() -> tuple[str, ...]:
     """List the cars that have readings, in order of the alphabet.
 
     Returns:
@@ -74,7 +74,7 @@ def free_name(wish: str) -> str:
     Returns:
         a name [-]
     """
-    taken = {name.lower() for name in names()}
+    taken = {name.lower() for name in form_names()}
     count = 1
     while (name := wish if count == 1 else f"{wish} {count}").lower() in taken:
         count += 1
@@ -102,7 +102,7 @@ def text_of(readings: Readings) -> str:
     return tomlkit.dumps(doc)
 
 
-def save(readings: Readings, former: str | None = None) -> Loaded:
+def save_form(readings: Readings, former: str | None = None) -> Loaded:
     """Save readings whole or not at all, and make them the ones that open next time.
 
     Parameters:
@@ -115,7 +115,7 @@ def save(readings: Readings, former: str | None = None) -> Loaded:
     Errors:
         ``InputError`` for a bad name, and in the system's words where it cannot be saved; the former file then stays.
     """
-    path, text, said = path_of(readings.name), text_of(readings), ""
+    path, text, said = form_path(readings.name), text_of(readings), ""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.exists() and path.read_bytes() != (former or "").encode():
@@ -127,7 +127,7 @@ def save(readings: Readings, former: str | None = None) -> Loaded:
     return Loaded(readings, text, said)
 
 
-def load(name: str) -> Loaded:
+def load_form(name: str) -> Loaded:
     """Read the readings of one car; a file that cannot be read is kept aside, and an empty form given in its place.
 
     Parameters:
@@ -139,7 +139,7 @@ def load(name: str) -> Loaded:
     Errors:
         ``InputError`` where the system does not let the file be read; it stays where it is.
     """
-    path = path_of(name)
+    path = form_path(name)
     try:
         with path.open("rb") as file:
             raw = file.read(_MOST + 1)
@@ -162,7 +162,7 @@ def load(name: str) -> Loaded:
         raise _cannot("be kept aside", path, fault) from None
     more = "What could be read is below." if readings.typed else "The form below is empty."
     said = f"{path.name}: {'; '.join(faults[:5])}. It is kept as {kept}. {more}"
-    return save(readings)._replace(said=said)
+    return save_form(readings)._replace(said=said)
 
 
 def rename(readings: Readings, name: str, former: str) -> Loaded:
@@ -179,13 +179,13 @@ def rename(readings: Readings, name: str, former: str) -> Loaded:
     Errors:
         ``InputError`` for a bad name, one that another form has, or where it cannot be saved; nothing is changed then.
     """
-    wanted, old = name.strip(), path_of(readings.name)
-    target = path_of(wanted)
+    wanted, old = name.strip(), form_path(readings.name)
+    target = form_path(wanted)
     if target.exists() and not (old.exists() and target.samefile(old)):
         raise InputError(
             [Problem("the car's name", repr(wanted), "has a form already", "open that one, or choose anew")]
         )
-    saved = save(replace(readings, name=wanted))
+    saved = save_form(replace(readings, name=wanted))
     if old.exists() and old.read_bytes() == former.encode() and not target.samefile(old):
         old.unlink()
     return saved
@@ -206,7 +206,7 @@ def last() -> str:
     Returns:
         its name; the first one where that is gone; empty when there is none [-]
     """
-    have = names()
+    have = form_names()
     try:
         name = (shelf.folder() / _MARK).read_text(encoding="utf-8").strip()
     except (OSError, ValueError):

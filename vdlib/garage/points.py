@@ -10,8 +10,7 @@ from ..car import shelf
 from ..car.carfile import CarFile
 from ..checks import InputError
 from ..units import from_si, to_si
-from . import car_from as garage
-from . import kept as garagefile
+from . import car_from, kept
 from .readings import height_readings
 
 AGREE = to_si(1.0, "mm")
@@ -40,10 +39,10 @@ def points_of(file: CarFile) -> Points:
     Validity: the straight line through the two axle lines' heights must give the form's readings within ``AGREE``.
     """
     path = file.path
-    if path is None or path.stem not in garagefile.names() or path.resolve().parent != shelf.folder().resolve():
+    if path is None or path.stem not in kept.form_names() or path.resolve().parent != shelf.folder().resolve():
         return Points()
     try:
-        typed, _ = garage.numbers(garagefile.load(path.stem).readings)
+        typed, _ = car_from.numbers(kept.load_form(path.stem).readings)
     except InputError as fault:
         return Points(said=f"The measuring form of this car cannot be read: {fault}.")
     if not all(f"heights.{key}" in typed for key in _KEYS):

@@ -43,7 +43,7 @@ class Outcome:
 
 
 @dataclass
-class Bench:
+class Reckoning:
     """Typed numbers in SI, the choices, the start car filled up, the tools, and what earlier steps found."""
 
     typed: Mapping[str, float]
@@ -111,6 +111,14 @@ def apart(step: str, what: str, left: float | None, right: float | None) -> list
 
 
 def mean(values: Sequence[float | None]) -> float | None:
+    """Return the mean of the readings that were taken, ``None`` without any.
+
+    Parameters:
+        values: readings, ``None`` where one is missing [any]
+
+    Returns:
+        their mean [any]
+    """
     given = [value for value in values if value is not None]
     return sum(given) / len(given) if given else None
 
@@ -120,7 +128,7 @@ def named(fault: InputError, wheel: str) -> InputError:
     return InputError(Problem(f"{wheel}, {p.field}", p.value, p.rule, p.remedy) for p in fault.problems)
 
 
-def pairs(bench: Bench, one: str, two: str, count: Sequence[int]) -> tuple[list[str], Array, Array]:
+def pairs(bench: Reckoning, one: str, two: str, count: Sequence[int]) -> tuple[list[str], Array, Array]:
     """All keys of two lists of readings, and the two lists where both are typed."""
     both = [(f"{one}_{i}", f"{two}_{i}") for i in count]
     full = [pair for pair in both if all(key in bench.typed for key in pair)]

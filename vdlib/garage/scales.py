@@ -40,7 +40,7 @@ class CornerWeights:
     questions: tuple[Problem, ...]
 
 
-def weigh(
+def weigh_corners(
     front_left: Value,
     front_right: Value,
     rear_left: Value,

@@ -15,14 +15,14 @@ from . import tape as taped
 from .alignment import camber_from_plumb, rim_difference, toe_from_strings
 from .form import SIDES
 from .instruments import Measured, uniform
-from .reckoning import GAUGE, Bench, Outcome, apart, line, mean, named, pairs
+from .reckoning import GAUGE, Outcome, Reckoning, apart, line, mean, named, pairs
 from .travel_curves import UNKNOWN_BEND, TravelCurve, camber_curve, toe_curve
 
 PRINTED = 0.05
 """The most a printed spring rate may be off, as a part of it; common practice, no source."""
 
 
-def camber(bench: Bench) -> Outcome:
+def camber(bench: Reckoning) -> Outcome:
     """Mean camber of each axle, and caster."""
     typed, out = bench.typed, dict[str, Measured]()
     lines, questions = [], []
@@ -51,7 +51,7 @@ def camber(bench: Bench) -> Outcome:
     return Outcome(out, {}, tuple(lines), tuple(questions), waiting=missing)
 
 
-def _plumb(bench: Bench, name: str) -> Measured | None:
+def _plumb(bench: Reckoning, name: str) -> Measured | None:
     """Camber of one wheel from a plumb line; None while a reading is not there."""
     keys = (f"camber.{name}_top", f"camber.{name}_bottom", "camber.height")
     if not all(key in bench.typed for key in keys):
@@ -63,7 +63,7 @@ def _plumb(bench: Bench, name: str) -> Measured | None:
         raise named(fault, SIDES[name]) from None
 
 
-def toe(bench: Bench) -> Outcome:
+def toe(bench: Reckoning) -> Outcome:
     """Toe of each wheel and of each axle, thrust angle, from two strings."""
     typed = bench.typed
     edges = [[f"toe.{name}_{edge}" for name in CORNERS] for edge in ("ahead", "behind")]
@@ -95,7 +95,7 @@ def toe(bench: Bench) -> Outcome:
     return Outcome(out, {}, tuple(lines), found.questions)
 
 
-def _rim_fits(bench: Bench, size: float) -> None:
+def _rim_fits(bench: Reckoning, size: float) -> None:
     wheel = 2 * min(bench.known("front.wheel_radius"), bench.known("rear.wheel_radius"))
     if size >= wheel:
         got, most = (f"{number(from_si(v, 'mm'), 0)} mm" for v in (size, wheel))
@@ -103,7 +103,7 @@ def _rim_fits(bench: Bench, size: float) -> None:
         raise InputError([Problem("rim edge to rim edge", got, f"must be below the tyre's own {most}", remedy)])
 
 
-def springs(bench: Bench) -> Outcome:
+def springs(bench: Reckoning) -> Outcome:
     """Spring rate, motion ratio and anti-roll bar of each axle."""
     out: dict[str, Measured] = {}
     lines: list[tuple[str, str]] = []
@@ -124,7 +124,7 @@ def springs(bench: Bench) -> Outcome:
     return Outcome(out, {}, tuple(lines), tuple(questions), waiting=missing)
 
 
-def _spring(bench: Bench, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
+def _spring(bench: Reckoning, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
     typed = bench.typed
     if bench.chosen["springs.way"] == "printed on the spring":
         if (rate := typed.get(f"springs.{end}_rate")) is not None:
@@ -136,7 +136,7 @@ def _spring(bench: Bench, end: str, out: dict[str, Measured]) -> tuple[str, ...]
     return bench.lacking(keys)
 
 
-def _ratio(bench: Bench, end: str, out: dict[str, Measured], questions: list[Problem]) -> tuple[str, ...]:
+def _ratio(bench: Reckoning, end: str, out: dict[str, Measured], questions: list[Problem]) -> tuple[str, ...]:
     keys, wheel, spring = pairs(bench, f"springs.{end}_wheel", f"springs.{end}_spring", (1, 2))
     if len(wheel):
         start = np.zeros(1)
@@ -150,7 +150,7 @@ def _ratio(bench: Bench, end: str, out: dict[str, Measured], questions: list[Pro
     return bench.lacking(keys)
 
 
-def _bar(bench: Bench, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
+def _bar(bench: Reckoning, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
     said = bench.chosen[f"springs.{end}_bar"]
     if said == "no bar":
         out[f"setup.{end}.bar"] = Measured(0.0, 0.0)
@@ -165,7 +165,7 @@ def _bar(bench: Bench, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
     return bench.lacking(keys)
 
 
-def curves(bench: Bench) -> Outcome:
+def curves(bench: Reckoning) -> Outcome:
     """Toe and camber change with travel at each axle; as the car stands is the first reading."""
     out: dict[str, Measured] = {}
     lines: list[tuple[str, str]] = []
@@ -198,7 +198,7 @@ def curves(bench: Bench) -> Outcome:
     return Outcome(out, {}, tuple(lines), tuple(questions), waiting=tuple(dict.fromkeys(missing)))
 
 
-def _curve(bench: Bench, what: str, places: Array, angles: Array, rest: float, sigma: float) -> TravelCurve:
+def _curve(bench: Reckoning, what: str, places: Array, angles: Array, rest: float, sigma: float) -> TravelCurve:
     """Fit a curve; a straight line through the outermost readings where a bend cannot be told from none."""
     fit = toe_curve if what == "toe" else camber_curve
     found = fit(places, angles, rest, sigma, bench.tape)
@@ -217,7 +217,7 @@ def _keep_curve(end: str, what: str, found: TravelCurve, out: dict[str, Measured
         lines.append((f"{end} bend of the toe curve", found.bend.words("deg_per_m2", 0)))
 
 
-def stops(bench: Bench) -> Outcome:
+def stops(bench: Reckoning) -> Outcome:
     """Travel to bump stop and to full droop, counted from the reference height."""
     out: dict[str, Measured] = {}
     lines: list[tuple[str, str]] = []
@@ -239,5 +239,5 @@ def stops(bench: Bench) -> Outcome:
     return Outcome(out, {}, tuple(lines))
 
 
-SUMS = {"camber": camber, "toe": toe, "springs": springs, "curves": curves, "stops": stops}
+WHEEL_STEPS = {"camber": camber, "toe": toe, "springs": springs, "curves": curves, "stops": stops}
 """Step → its sums."""

@@ -13,14 +13,14 @@ from ..units import from_si, number, to_si
 from . import tape as taped
 from .axle_lift import lifted_height
 from .instruments import Measured, measured, uniform
-from .reckoning import GAUGE, Bench, Outcome, apart, line, mean
-from .scales import floor_effect, to_reference, weigh
+from .reckoning import GAUGE, Outcome, Reckoning, apart, line, mean
+from .scales import floor_effect, to_reference, weigh_corners
 
 WEIGHED, STANDING = "weighed.front_share", "standing.cg_height"
 """Numbers found at the heights as they stand, before they are taken to the reference heights."""
 
 
-def tyres(bench: Bench) -> Outcome:
+def tyres(bench: Reckoning) -> Outcome:
     """Mean pressure of each axle."""
     out: dict[str, Measured] = {}
     lines, questions = [], []
@@ -35,7 +35,7 @@ def tyres(bench: Bench) -> Outcome:
     return Outcome(out, {}, tuple(lines), tuple(questions), waiting=bench.lacking(keys))
 
 
-def heights(bench: Bench) -> Outcome:
+def heights(bench: Reckoning) -> Outcome:
     """Ride heights at the axle lines, reference heights, nose-high, wheel centres and wheelbase."""
     typed, out = bench.typed, dict[str, Measured]()
     assumed: dict[str, Measured] = {}
@@ -75,7 +75,7 @@ def heights(bench: Bench) -> Outcome:
     return Outcome(out, assumed, tuple(lines), tuple(questions), waiting=waiting)
 
 
-def floor(bench: Bench) -> Outcome:
+def floor(bench: Reckoning) -> Outcome:
     """What an uneven floor does to cross weight and camber."""
     questions = []
     weighed = any(value is not None for value in bench.four("corners"))
@@ -97,7 +97,7 @@ def floor(bench: Bench) -> Outcome:
     return Outcome(lines=lines, questions=tuple(questions))
 
 
-def floor_shift(bench: Bench) -> float:
+def floor_shift(bench: Reckoning) -> float:
     """Change of cross weight that the floor's unevenness makes [-]."""
 
     def corner(end: str) -> Any:
@@ -109,7 +109,7 @@ def floor_shift(bench: Bench) -> float:
     return float(floor_effect(bench.typed.get("floor.step", 0.0), corner("front"), corner("rear"), mass))
 
 
-def corners(bench: Bench) -> Outcome:
+def corners(bench: Reckoning) -> Outcome:
     """Total, shares, cross weight and the place of the centre of gravity in plan."""
     typed, out = bench.typed, dict[str, Measured]()
     tracks = {}
@@ -125,7 +125,7 @@ def corners(bench: Bench) -> Outcome:
         return Outcome(out, waiting=missing)
     known = (typed.get("corners.known_mass"), typed.get("corners.known_share"))
     four = (typed[keys[0]], typed[keys[1]], typed[keys[2]], typed[keys[3]])
-    found = weigh(*four, base, tracks["front"], tracks["rear"], bench.scale, *known)
+    found = weigh_corners(*four, base, tracks["front"], tracks["rear"], bench.scale, *known)
     cross = Measured(found.cross_weight.value, np.hypot(found.cross_weight.sigma, uniform(floor_shift(bench))))
     out |= {
         "car.mass": found.total,
@@ -148,7 +148,7 @@ def corners(bench: Bench) -> Outcome:
     return Outcome(out, {}, lines, tuple(questions), waiting=missing)
 
 
-def lift(bench: Bench) -> Outcome:
+def lift(bench: Reckoning) -> Outcome:
     """Height of the centre of gravity as the car stands."""
     typed = bench.typed
     pairs = [(f"lift.rise_{i}", f"lift.reading_{i}") for i in (1, 2, 3)]
@@ -180,7 +180,7 @@ def lift(bench: Bench) -> Outcome:
     return Outcome({STANDING: found.cg_height}, {}, lines, found.questions, waiting=missing)
 
 
-def settle(bench: Bench) -> dict[str, Measured]:
+def settle(bench: Reckoning) -> dict[str, Measured]:
     """Front share and height of the centre of gravity taken from where they were read to the reference heights."""
     share, height = bench.found.get(WEIGHED), bench.found.get(STANDING)
     rises = [bench.known(f"setup.{end}.height") - bench.known(f"{end}.reference_height") for end in ENDS]
@@ -202,5 +202,5 @@ def settle(bench: Bench) -> dict[str, Measured]:
     return found | ({} if height is None else {"car.cg_height": Measured(at.cg_height, height.sigma)})
 
 
-SUMS = {"tyres": tyres, "heights": heights, "floor": floor, "corners": corners, "lift": lift}
+WHOLE_CAR_STEPS = {"tyres": tyres, "heights": heights, "floor": floor, "corners": corners, "lift": lift}
 """Step → its sums."""

@@ -1,1 +1,15 @@
-"""x."""
+"""From logs and typed laps to a verdict: reading log files, laps, the course, and the evidence for a difference.
+
+Speeds and times as driven; nothing here knows why a car does what it does.
+What was promised beforehand comes from ``setup`` and ``answers``.
+"""
+
+OPEN = (
+    "clubday",
+    "course",
+    "evidence",
+    "laps",
+    "logfile",
+    "notes",
+)
+"""Modules that other rooms may use; the rest belong to this one."""

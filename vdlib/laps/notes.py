@@ -15,7 +15,7 @@ import tomlkit
 from ..car import shelf
 from ..car.carfile import CarFile
 from ..checks import InputError, Problem
-from ..setup import saved as candidates
+from ..setup import saved
 from ..units import to_si
 from .laps import Session, hand_laps, lap_seconds
 
@@ -40,7 +40,7 @@ Notes = dict[str, Any]
 """Dotted name → text or list of lap numbers."""
 
 
-def path_of(file: CarFile) -> Path:
+def notes_path(file: CarFile) -> Path:
     """Give the file that keeps the notes of a car's day, ``NAME.day.toml`` beside the car file or on the shelf.
 
     Parameters:
@@ -80,7 +80,7 @@ def keep(file: CarFile, notes: Mapping[str, Any]) -> None:
             doc[key] = value
     for table, held in tables.items():
         doc[table] = held
-    candidates.write(path_of(file), tomlkit.dumps(doc).encode("utf-8", "replace"))
+    saved.write(notes_path(file), tomlkit.dumps(doc).encode("utf-8", "replace"))
 
 
 def kept(file: CarFile) -> tuple[Notes, str]:
@@ -92,7 +92,7 @@ def kept(file: CarFile) -> tuple[Notes, str]:
     Returns:
         dotted name → text or list of lap numbers, and what went wrong in words, empty when nothing did [-]
     """
-    path = path_of(file)
+    path = notes_path(file)
     try:
         return _read(path.read_bytes().decode("utf-8")), ""
     except FileNotFoundError:

@@ -60,7 +60,7 @@ class Refused(Exception):
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownPanel:
     """What one state comes to."""
 
     result: Any
@@ -274,9 +274,9 @@ class Panel:
             if clock is not None:
                 self._timer = clock.call_later(STILL, self._settle)
 
-    def _make(self, state: Mapping[str, Any], quick: bool) -> Shown:
+    def _make(self, state: Mapping[str, Any], quick: bool) -> ShownPanel:
         result = self.compute(dict(state))
-        return Shown(result, self.words(result), self._draw(result, quick))
+        return ShownPanel(result, self.words(result), self._draw(result, quick))
 
     def _draw(self, result: Any, quick: bool) -> bytes:
         own = self.draw(self.picture, result)

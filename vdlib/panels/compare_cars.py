@@ -29,7 +29,7 @@ def cars() -> list[CarFile]:
     Returns:
         car files [-]
     """
-    found = [examples.load(name) for name in examples.names()]
+    found = [examples.load_example(name) for name in examples.example_names()]
     try:
         own = [shelf.current()] if shelf.opened() else []
     except InputError:

@@ -13,14 +13,14 @@ from ..answers.limits import Limits, limits
 from ..car.carfile import CarFile
 from ..car.records import Moment, reference_setup
 from ..checks import InputError, Problem
-from ..draw.evidence import Shown
+from ..draw.evidence import ShownLaps
 from ..laps.clubday import SAYS, make
 from ..laps.course import Aligned, Course, align, grip, session
 from ..laps.evidence import Change, Estimate, Part, Promise, compare, estimate, promise
 from ..laps.laps import Session, find_laps
 from ..laps.logfile import Log, read
 from ..laps.notes import SESSIONS
-from ..setup import saved as candidates
+from ..setup import saved
 from ..setup.candidate import AS_IT_STANDS, Version, baseline, version
 from ..units import Array
 
@@ -130,7 +130,7 @@ class Promised:
 
 def versions(file: CarFile) -> tuple[str, ...]:
     """List the setups that can have been on the car: as it stands, at its reference heights, saved what-ifs."""
-    return (AS_IT_STANDS, AT_REFERENCE, *candidates.names(file))
+    return (AS_IT_STANDS, AT_REFERENCE, *saved.whatif_names(file))
 
 
 def setup_called(file: CarFile, name: str) -> Version:
@@ -140,7 +140,7 @@ def setup_called(file: CarFile, name: str) -> Version:
         return base
     if name == AT_REFERENCE:
         return Version(name, base.car, reference_setup(base.car, base.setup))
-    return version(replace(candidates.load(file, name), name=name), base)
+    return version(replace(saved.load_whatif(file, name), name=name), base)
 
 
 @lru_cache(maxsize=64)
@@ -156,7 +156,7 @@ def promised(file: CarFile, before: str, after: str, phase: str, speed: float) -
 
 
 @dataclass(frozen=True)
-class Answer:
+class DayVerdict:
     """What one day's laps say."""
 
     day: Day
@@ -164,7 +164,7 @@ class Answer:
     level: Estimate | None  # change of cornering [%]
     level_from: str  # what that is read from, in words
     lateral: tuple[Part, ...]  # change of sideways acceleration in each corner [m/s²]
-    shown: Shown
+    shown: ShownLaps
     promised: Promised | None = None
     answers: tuple[tuple[str, str], ...] = ()
 
@@ -174,7 +174,7 @@ class Answer:
         return tuple(run.session for run in self.day.runs)
 
 
-def weigh(day: Day, drawn: str) -> Answer:
+def judge_day(day: Day, drawn: str) -> DayVerdict:
     """Compare the sessions of a day.
 
     Parameters:
@@ -198,13 +198,13 @@ def weigh(day: Day, drawn: str) -> Answer:
         lateral = tuple(Part(names[k], "corner", part) for k, part in zip(known, parts, strict=True))
     each, level_from = cornering(day)
     level = _column(sessions, each)[0] if each else None
-    shown = Shown(sessions, change, truth=day.truth)
+    shown = ShownLaps(sessions, change, truth=day.truth)
     if day.course is not None:
         pairs = [(run, _pick(run.session, drawn)) for run in day.runs[:2]]
         speed = tuple(run.aligned.speed[i] for run, i in pairs if run.aligned is not None)
         names = [f"{run.session.name}, lap {i + 1} ({run.session.lap_time[i]:.2f} s)" for run, i in pairs]
         shown = replace(shown, distance=day.course.distance, speed=speed, drawn=tuple(names))
-    return Answer(day, change, level, level_from, lateral, shown)
+    return DayVerdict(day, change, level, level_from, lateral, shown)
 
 
 def cornering(day: Day) -> tuple[list[Array], str]:
@@ -243,7 +243,7 @@ def usual_speed(day: Day) -> float | None:
     return None if first.minimum_speed is None else float(first.minimum_speed[first.clear].mean())
 
 
-def set_beside(answer: Answer, found: Promised) -> Answer:
+def set_beside(answer: DayVerdict, found: Promised) -> DayVerdict:
     """Set what the model says beside what the laps say.
 
     With the line held, ``V = √(a_y·R)``: the time in corners changes as ``(a₁/a₀)^(−1/2)``; what the straights gain

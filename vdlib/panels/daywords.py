@@ -9,7 +9,7 @@ import numpy as np
 from ..laps.evidence import Around, Estimate, conclude
 from ..units import G, from_si, number
 from .base import table
-from .day_laps import Answer, Promised
+from .day_laps import DayVerdict, Promised
 
 KNOWN = ("not known", "yes", "no")
 QUESTIONS = {
@@ -39,7 +39,7 @@ ENDS = {
 }
 
 
-def words(answer: Answer, mass: float) -> str:
+def words(answer: DayVerdict, mass: float) -> str:
     """Say what the laps show.
 
     Parameters:
@@ -82,7 +82,7 @@ def _also(said: dict[str, str], mass: float) -> list[str]:
     ]
 
 
-def _drift(answer: Answer) -> str:
+def _drift(answer: DayVerdict) -> str:
     """Say how the laps drift within the sessions."""
     found = answer.change.learning
     if found is None:
@@ -96,7 +96,7 @@ def _drift(answer: Answer) -> str:
     )
 
 
-def _truth(answer: Answer, truth: float) -> str:
+def _truth(answer: DayVerdict, truth: float) -> str:
     """Say what was put into an invented day, and whether the laps found it."""
     found = answer.change.best
     inside = float(found.low) <= truth <= float(found.high)
@@ -105,7 +105,7 @@ def _truth(answer: Answer, truth: float) -> str:
     return f"{made}; for a settled driver alone on the course that is {number(truth, 2, sign=True)} s a lap. {fits}."
 
 
-def _promise(answer: Answer, found: Promised) -> str:
+def _promise(answer: DayVerdict, found: Promised) -> str:
     """Set the model's change of the limit beside the measured change of cornering."""
     one, other = (limit / G for limit in found.limit)
     out = (
@@ -134,7 +134,7 @@ def _percent(found: Estimate) -> str:
     return f"{value} ({number(low, 1, sign=True)} to {number(high, 1, sign=True)} % fits)"
 
 
-def _table(answer: Answer) -> str:
+def _table(answer: DayVerdict) -> str:
     """Write the table of corners: lowest speed and sideways acceleration, before and with the change."""
     first, second = answer.sessions[:2]
     if not answer.change.minimum_speed or first.minimum_speed is None or second.minimum_speed is None:

@@ -19,7 +19,19 @@ from ..laps.notes import KEYS, SESSIONS, UNITS, corner_names, keep, kept, typed_
 from ..setup.candidate import AS_IT_STANDS
 from ..units import to_si
 from .base import Panel, Refused, choice, slider, toggle
-from .day_laps import INVENTED, NOT_SAID, Answer, Day, Run, invented, promised, set_beside, usual_speed, versions, weigh
+from .day_laps import (
+    INVENTED,
+    NOT_SAID,
+    Day,
+    DayVerdict,
+    Run,
+    invented,
+    judge_day,
+    promised,
+    set_beside,
+    usual_speed,
+    versions,
+)
 from .daywords import KNOWN, QUESTIONS, words
 from .logbox import LABELS, LogBox
 from .shared_whatif import button, row, say
@@ -52,10 +64,10 @@ def panel(file: CarFile) -> Any:
     Returns:
         a widget whose attribute ``panel`` is the ``Panel`` [-]
     """
-    return Desk(file)
+    return DayDesk(file)
 
 
-class Desk:
+class DayDesk:
     """The panel, the sheets that feed it, and what is kept between two visits."""
 
     def __init__(self, file: CarFile) -> None:
@@ -67,7 +79,7 @@ class Desk:
         self.left_out: dict[str, dict[str, list[int]]] = {}
         """Source → session → laps ticked, counted from 1."""
         self._logs_told: Any = None
-        self._weighed: tuple[Any, Answer] | None = None
+        self._weighed: tuple[Any, DayVerdict] | None = None
         self.ticks: dict[str, list[Any]] = {}
         self._ticks_of: Any = None
         self.message, self.typed_said = widgets.HTML(), widgets.HTML()
@@ -197,7 +209,7 @@ class Desk:
                 say(self.typed_said, f"Read and saved: {_counted(runs)}. Still to type: laps {' and '.join(empty)}.")
                 return
             day = Day(runs)
-            weigh(day, "usual")
+            judge_day(day, "usual")
         except InputError as fault:
             stays = "\nThe laps typed before stay in the picture." if self.typed else ""
             say(self.typed_said, f"{fault}{stays}", bad=True)
@@ -283,13 +295,13 @@ class Desk:
             raise Refused(f"No logs read yet: {'see the sheet Logs for what is wanted.' if begun else TO_NAME}")
         return (source, id(self.logs.day)), self.logs.day
 
-    def _compute(self, state: dict[str, Any]) -> Answer:
+    def _compute(self, state: dict[str, Any]) -> DayVerdict:
         key, day = self._day(state)
         self._offer(key, day)
         marks = self.left_out.get(_place(key), {})
         which = (key, str(sorted(marks.items())), state["laps_drawn"])
         if self._weighed is None or self._weighed[0] != which:
-            self._weighed = (which, weigh(day.mark(marks), DRAWN[state["laps_drawn"]]))
+            self._weighed = (which, judge_day(day.mark(marks), DRAWN[state["laps_drawn"]]))
         answer = replace(self._weighed[1], answers=tuple((name, state[name]) for name in QUESTIONS))
         if state["setup_after"] == NOT_SAID:
             return answer

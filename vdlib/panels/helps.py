@@ -18,7 +18,7 @@ from ..setup.candidate import Version, standing
 from ..setup.whatif import PHASE_ORDER, compare
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
-from .shared_whatif import Bench, in_sheets, row
+from .shared_whatif import SharedWhatIf, in_sheets, row
 
 STARTS = {"stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
@@ -94,7 +94,7 @@ def bounds_of(state: Mapping[str, Any]) -> Bounds:
     )
 
 
-def start_of(bench: Bench, state: Mapping[str, Any]) -> Version:
+def start_of(bench: SharedWhatIf, state: Mapping[str, Any]) -> Version:
     """Give the version that the changes are counted from."""
     if state["start"] == "stands":
         return bench.base
@@ -121,13 +121,13 @@ def panel(file: CarFile) -> Any:
     Returns:
         a widget whose attribute ``panel`` is the ``Panel`` [-]
     """
-    return HelpDesk(Bench.of(file))
+    return HelpDesk(SharedWhatIf.of(file))
 
 
 class HelpDesk:
     """The ranking and the button under it."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: SharedWhatIf) -> None:
         """Build everything."""
         self.panel, self.view = _ranking(bench)
         box = in_sheets(self.panel, {"How far each setting may go": list(bound_controls())}, folded=True)
@@ -147,7 +147,7 @@ def again_button(panel: Panel) -> Any:
     return made
 
 
-def _ranking(bench: Bench) -> tuple[Panel, Helps]:
+def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
     view = Helps(len(levers(bench.base.car, bench.base.setup)))
 
     def compute(state: dict[str, Any]) -> Ranking:

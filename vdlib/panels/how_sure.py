@@ -19,14 +19,12 @@ from ..car.records import PHASES, Moment, attitude, reference_setup
 from ..car.typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
 from ..draw.how_sure import HowSure
-from ..garage import car_from as garage
-from ..garage import form as _garageform
-from ..garage import kept as garagefile
+from ..garage import car_from, form, kept
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 from .measure_parts import name_of
 
-KINDS = {f"Example {name}": kinds for name, kinds in _garageform.KINDS.items()}
+KINDS = {f"Example {name}": kinds for name, kinds in form.KINDS.items()}
 """Name of an example car → its kinds; another car starts from the usual ones and its driver chooses."""
 COUNTS = (COUNT, 1000)
 """How many plausible cars may be drawn: the usual number first, then fewer for a slow machine."""
@@ -53,15 +51,15 @@ def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
         the kinds, and path → one standard deviation in SI of what was measured [any]
     """
     kinds = KINDS.get(file.car.name, Kinds())
-    if file.path is None or file.path.stem not in shelf.names() or file.path.stem not in garagefile.names():
+    if file.path is None or file.path.stem not in shelf.car_names() or file.path.stem not in kept.form_names():
         return kinds, {}
     try:
-        readings = garagefile.load(file.path.stem).readings
-        found = garage.car_from(readings, garage.base_of(readings)).errors
+        readings = kept.load_form(file.path.stem).readings
+        found = car_from.car_from(readings, car_from.base_of(readings)).errors
     except InputError:
         return kinds, {}
     where = origins(file)
-    return garage.kinds_of(readings), {path: e for path, e in found.items() if where.get(path) == "measured"}
+    return car_from.kinds_of(readings), {path: e for path, e in found.items() if where.get(path) == "measured"}
 
 
 def panel(file: CarFile) -> Panel:

@@ -165,7 +165,7 @@ def panel(file: CarFile) -> Panel:
     return made
 
 
-def save(made: Panel, path: str | Path) -> str:
+def save_film(made: Panel, path: str | Path) -> str:
     """Write the run a lift panel shows as an animated picture, and say where it went.
 
     Parameters:
@@ -204,7 +204,7 @@ def _add_button(made: Panel, name: str) -> None:
     def pressed(_: Any) -> None:
         try:
             free = next(p for i in range(1, 1000) if not (p := Path(f"lift-{plain}-{i}.gif")).exists())
-            said.value = escape(save(made, free))
+            said.value = escape(save_film(made, free))
         except (InputError, Refused) as error:
             said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
 

@@ -10,18 +10,17 @@ from typing import Any
 import ipywidgets as widgets
 
 from ..car import shelf
-from ..car.examples import FIRST
-from ..car.examples import load as load_example
+from ..car.examples import FIRST, load_example
 from ..checks import InputError, Problem
 from ..draw import garage as drawn
 from ..draw import paper
-from ..garage import kept as garagefile
+from ..garage import kept
 from ..garage.car_from import (
     CHOICES,
     FIELDS,
     STEPS,
     WAYS,
-    Answer,
+    MeasuredCar,
     Readings,
     Step,
     asked,
@@ -30,7 +29,7 @@ from ..garage.car_from import (
     choices_at,
     fields_at,
     label_of,
-    save_car,
+    save_measured_car,
     starts,
 )
 from ..garage.invented import NAME as INVENTED
@@ -56,13 +55,13 @@ class Form:
     def __init__(self) -> None:
         """Open the form that was open last, or an empty one that is saved with its first change."""
         self.readings = Readings(FIRST_NAME)
-        self.answer: Answer
+        self.answer: MeasuredCar
         self.said = ""
         """What was told last about files, in words."""
         self._text: str | None = None
         self._held = self._warned = False
         self._build()
-        name = garagefile.last()
+        name = kept.last()
         if name:
             self.open(name)
         else:
@@ -95,17 +94,17 @@ class Form:
             name: one of ``garagefile.names()`` [-]
         """
         try:
-            found = garagefile.load(name)
+            found = kept.load_form(name)
             self._take(found.readings, found.text)
             self._say(found.said, bad=bool(found.said))
-            garagefile.make_last(name)
+            kept.make_last(name)
         except (InputError, OSError) as fault:
             self._say(str(fault), bad=True)
         self._show()
 
     def new(self) -> None:
         """Start an empty form under a name of its own; the one shown before stays saved."""
-        self._take(Readings(garagefile.free_name(FIRST_NAME)), None)
+        self._take(Readings(kept.free_name(FIRST_NAME)), None)
         self._say("An empty form. Give it the car's name; the others are in the list.")
         self._keep()
         self._show()
@@ -118,14 +117,14 @@ class Form:
         """
         try:
             former, stays = self.readings.name, ""
-            if former != name.strip() and former in shelf.names():
+            if former != name.strip() and former in shelf.car_names():
                 stays = f" The car saved as {former} stays as it is: save the car to have it under the new name too."
             if self._text is None:  # not on the disk yet: nothing to move
-                if garagefile.path_of(name).exists():
+                if kept.form_path(name).exists():
                     raise InputError([Problem("the car's name", repr(name), "has a form already", "open that one")])
-                found = garagefile.save(self._named(name))
+                found = kept.save_form(self._named(name))
             else:
-                found = garagefile.rename(self.readings, name, self._text)
+                found = kept.rename(self.readings, name, self._text)
             self._take(found.readings, found.text)
             self._say(f"This form is now called {found.readings.name}.{stays} {found.said}")
         except InputError as fault:
@@ -134,7 +133,7 @@ class Form:
 
     def invent(self) -> None:
         """Open a form full of invented readings, in a form of its own: nothing typed elsewhere is touched."""
-        if INVENTED in garagefile.names():
+        if INVENTED in kept.form_names():
             self.open(INVENTED)
             self._say(f"The form '{INVENTED}' as it was left: invented readings. Your own forms are in the list.")
             self._show()
@@ -150,9 +149,9 @@ class Form:
     def save(self) -> None:
         """Save the car that the readings make, or say in words which reading to take again."""
         try:
-            file = save_car(self.readings, self._warned)
+            file = save_measured_car(self.readings, self._warned)
             self._warned = False
-            where = escape(str(shelf.path_of(file.car.name).resolve()))
+            where = escape(str(shelf.car_path(file.car.name).resolve()))
             self.result.value = (
                 f'<div class="vd-words" role="status">Saved in <b>{where}</b> and open: the panels below show this '
                 f"car, and every other workbook does when it is run.</div>"
@@ -219,7 +218,7 @@ class Form:
     def _keep(self) -> None:
         """Save the readings; what cannot be saved is said, and stays in the boxes."""
         try:
-            saved = garagefile.save(self.readings, self._text)
+            saved = kept.save_form(self.readings, self._text)
             self._text = saved.text
             if saved.said:
                 self._say(saved.said, bad=True)
@@ -255,12 +254,12 @@ class Form:
                 (box.add_class if wrong else box.remove_class)("vd-bad")
         self.overall.value = f'<div class="vd-words" role="status">{whole}</div>'
         self.origins.value = origin or "<em>No car yet.</em>"
-        have = dict.fromkeys([*garagefile.names(), self.readings.name])
+        have = dict.fromkeys([*kept.form_names(), self.readings.name])
         self._put("options", [(self.forms, list(have))])
         self._put("value", [(self.name, self.readings.name), (self.forms, self.readings.name)])
 
     @staticmethod
-    def compute(readings: Readings) -> Answer:
+    def compute(readings: Readings) -> MeasuredCar:
         """Work the readings out; a start car that cannot be read is one more problem.
 
         Parameters:
@@ -275,7 +274,7 @@ class Form:
             remedy = "choose another car to start from, in the first step"
             lost = Problem("start car", readings.choice("start.from"), "cannot be read", f"{remedy} ({fault})")
             found = car_from(readings, load_example(FIRST))
-            return Answer(None, found.steps, (*found.problems, lost), found.measured, {}, ())
+            return MeasuredCar(None, found.steps, (*found.problems, lost), found.measured, {}, ())
 
     def _build(self) -> None:
         """Put the widgets together."""

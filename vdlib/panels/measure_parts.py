@@ -9,7 +9,7 @@ from ..car.carfile import fields_of
 from ..car.typical import WORDS, typical
 from ..car.writing import records
 from ..checks import Problem
-from ..garage.car_from import STEPS, Answer, Outcome, Readings, asked, fields_at, kinds_of
+from ..garage.car_from import STEPS, MeasuredCar, Outcome, Readings, asked, fields_at, kinds_of
 from ..units import UNITS, from_si, number
 from .base import table
 
@@ -35,7 +35,7 @@ READ_AT = {
 TAKEN = "taken as the car stands now"
 
 
-def progress(readings: Readings, answer: Answer, step: str) -> str:
+def progress(readings: Readings, answer: MeasuredCar, step: str) -> str:
     """Say in a step's title how far it is: "begun: 4 of 9", "take again", "question", "done".
 
     Parameters:
@@ -126,7 +126,7 @@ def with_step(path: str) -> str:
     return f"{name_of(path)} (step {step})" if step else name_of(path)
 
 
-def summary(readings: Readings, answer: Answer) -> str:
+def summary(readings: Readings, answer: MeasuredCar) -> str:
     """Say what the whole form says: what is wrong, how much is measured, what is still an example's number.
 
     Parameters:
@@ -164,7 +164,7 @@ def summary(readings: Readings, answer: Answer) -> str:
     return "<br>".join(parts)
 
 
-def doubtful(readings: Readings, answer: Answer) -> list[tuple[str, float]]:
+def doubtful(readings: Readings, answer: MeasuredCar) -> list[tuple[str, float]]:
     """List the measured numbers by how little they narrow the typical value, the least first.
 
     Parameters:
@@ -180,7 +180,7 @@ def doubtful(readings: Readings, answer: Answer) -> list[tuple[str, float]]:
     return sorted(told, key=lambda pair: -pair[1])
 
 
-def origin_table(answer: Answer) -> str:
+def origin_table(answer: MeasuredCar) -> str:
     """Write every number of the car with its range, where it is from and on whose word.
 
     Parameters:

@@ -11,16 +11,16 @@ import ipywidgets as widgets
 from ..car.carfile import CarFile
 from ..checks import InputError
 from ..draw.page import Page, fitted, pdf, picture
-from ..setup import saved as candidates
+from ..setup import saved
 from ..setup.advice import Ask
 from ..setup.candidate import Candidate, version
 from ..setup.page import LIMITS, RIM, build, html
-from ..setup.tolerances import settable
+from ..setup.tolerances import without_unsettable
 from ..units import G, from_si, to_si
 from . import slider
 from .base import CSS
 from .request import sure_words
-from .shared_whatif import Bench, button, row, say
+from .shared_whatif import SharedWhatIf, button, row, say
 
 
 def panel(file: CarFile) -> Any:
@@ -32,19 +32,19 @@ def panel(file: CarFile) -> Any:
     Returns:
         a widget [-]
     """
-    return SheetDesk(Bench.of(file))
+    return SheetDesk(SharedWhatIf.of(file))
 
 
 class SheetDesk:
     """What is typed for the sheet, the buttons, and the page as it will be printed."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: SharedWhatIf) -> None:
         """Build everything; what was felt is as it was left."""
         self.bench = bench
         self.page: Page | None = None
         self.message, self.note = widgets.HTML(), widgets.HTML()
         self.felt = widgets.Textarea(
-            value=candidates.kept_felt(bench.file),
+            value=saved.kept_felt(bench.file),
             placeholder="What was felt, where, doing what: 'in the long right, throttle closed, the rear came round'",
             continuous_update=False,
             rows=3,
@@ -90,7 +90,7 @@ class SheetDesk:
 
     def _refill(self) -> str:
         now = self.source.value
-        names = candidates.names(self.bench.file)
+        names = saved.whatif_names(self.bench.file)
         self.source.options = [("the what-if above", ""), *((f"{name} (saved)", name) for name in names)]
         self.source.value = now if now in names else ""
         return f"Saved what-ifs of this car: {', '.join(names) or 'none yet'}."
@@ -98,7 +98,7 @@ class SheetDesk:
     def _keep(self) -> None:
         """Keep what was typed, and say so, or why it could not be kept."""
         try:
-            where = candidates.keep_felt(self.bench.file, self.felt.value)
+            where = saved.keep_felt(self.bench.file, self.felt.value)
         except InputError as fault:
             say(self.note, str(fault), bad=True)
             return
@@ -110,12 +110,12 @@ class SheetDesk:
     def candidate(self) -> Candidate:
         """What is asked for."""
         name = self.source.value
-        return candidates.load(self.bench.file, name) if name else self.bench.candidate
+        return saved.load_whatif(self.bench.file, name) if name else self.bench.candidate
 
     def make(self) -> Page:
         """Make the page from what is typed and chosen."""
         bench, wanted = self.bench, self.candidate
-        able, _ = settable(wanted, bench.base)
+        able, _ = without_unsettable(wanted, bench.base)
         speed, lateral = float(to_si(self.speed.value, "kmh")), round(self.lateral.value, 2) * G
         sure = "Nothing is asked for, so there is nothing to be sure of."
         if able.settings:
@@ -135,10 +135,10 @@ class SheetDesk:
         said = self._look()
         if self.page is None:
             return said
-        folder, name = candidates.folder(self.bench.file), self.candidate.name.strip() or "what-if"
-        stem = candidates.path_of(self.bench.file, f"sheet {name}"[:60].rstrip(" .-")).stem
-        candidates.write(folder / f"{stem}.pdf", pdf(self.page))
-        candidates.write(folder / f"{stem}.html", html(self.page.sheet).encode("utf-8"))
+        folder, name = saved.whatif_folder(self.bench.file), self.candidate.name.strip() or "what-if"
+        stem = saved.whatif_path(self.bench.file, f"sheet {name}"[:60].rstrip(" .-")).stem
+        saved.write(folder / f"{stem}.pdf", pdf(self.page))
+        saved.write(folder / f"{stem}.html", html(self.page.sheet).encode("utf-8"))
         return f"Written: {folder / stem}.pdf and {stem}.html beside it. Print either on A4, full size. {self._saved()}"
 
     def _saved(self) -> str:
@@ -148,7 +148,7 @@ class SheetDesk:
             return ""
         wanted = replace(wanted, name=wanted.name.strip() or "what-if")
         try:
-            candidates.save(self.bench.file, wanted)
+            saved.save_whatif(self.bench.file, wanted)
         except InputError as fault:
             return f"What it asks for is not saved as a what-if, so workbook 10 cannot set laps beside it: {fault}"
         self._refill()

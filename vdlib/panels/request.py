@@ -17,14 +17,14 @@ from ..car.records import Moment
 from ..draw.whatif import WhatIf
 from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
 from ..setup.candidate import Version, between
-from ..setup.request import Answer, at_reference, share_better, solve
+from ..setup.request import RequestAnswer, at_reference, share_better, solve
 from ..setup.tolerances import UNITS_OF
 from ..setup.whatif import Comparison, compare, plain, why
 from ..units import G, from_si, number
 from .base import Panel, choice, slider, table, toggle
 from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_of, goal_words, moment_controls, start_of
 from .how_sure import known_of
-from .shared_whatif import Bench, button, row
+from .shared_whatif import SharedWhatIf, button, row
 from .whatif import lateral, slide
 
 REQUESTS = {
@@ -44,7 +44,7 @@ STEP_WORDS = "One step of <i>better by</i> is " + ", ".join(
 class Asked:
     """What the request panel shows."""
 
-    answer: Answer
+    answer: RequestAnswer
     ledger: Ledger | None
     wanted: tuple[Lever, ...]
     request: str
@@ -60,13 +60,13 @@ def panel(file: CarFile) -> Any:
     Returns:
         a widget whose attribute ``panel`` is the ``Panel`` [-]
     """
-    return RequestDesk(Bench.of(file))
+    return RequestDesk(SharedWhatIf.of(file))
 
 
 class RequestDesk:
     """The request panel and the buttons under it."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: SharedWhatIf) -> None:
         """Build everything."""
         self.bench, self.view = bench, WhatIf("counted from", "the answer")
         kinds = {kind: toggle(words, kind in ("height", "bar", "pressure"), f"{words} may be changed")

@@ -11,15 +11,15 @@ import ipywidgets as widgets
 
 from ..car.carfile import CarFile
 from ..checks import InputError
-from ..setup import saved as candidates
+from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Version, baseline, version
 from .base import Panel
 
 
-class Bench:
+class SharedWhatIf:
     """One car's what-if, shared by every panel that shows this car."""
 
-    _all: dict[tuple[str, str], Bench] = {}  # noqa: RUF012
+    _all: dict[tuple[str, str], SharedWhatIf] = {}  # noqa: RUF012
 
     def __init__(self, file: CarFile) -> None:
         """Start with the car as it stands."""
@@ -34,7 +34,7 @@ class Bench:
         """Sets the sliders to a candidate; given by the panel that has them."""
 
     @classmethod
-    def of(cls, file: CarFile) -> Bench:
+    def of(cls, file: CarFile) -> SharedWhatIf:
         """Give the bench of a car file; the same one for the same file with the same text."""
         key = (str(file.path), file.document.as_string())
         if key not in cls._all:
@@ -48,7 +48,7 @@ class Bench:
 
     def saved(self, name: str) -> Version:
         """Give a saved candidate as a car and a setup."""
-        return version(replace(candidates.load(self.file, name), name=name), self.base)
+        return version(replace(saved_whatifs.load_whatif(self.file, name), name=name), self.base)
 
     def take(self, candidate: Candidate) -> None:
         """Make a candidate the what-if, on the sliders too where there are any."""

@@ -36,7 +36,7 @@ _CLICK_UNITS = {"bar": ("Nm_per_deg", 0), "spring": ("N_per_mm", 1), "pressure":
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownSplit:
     """What the first panel shows: the setup studied, the maps, and its bars [Nm/deg]."""
 
     split: Split
@@ -55,7 +55,7 @@ def panel(file: CarFile) -> Panel:
     """
     car, setup = file.car, file.setup
     bars = _bars(setup)
-    top = _top(bars, 3)
+    top = _slider_end(bars, 3)
     view = SplitView(car, bars)
     few, some = (to_si(np.linspace(0, top, n), "Nm_per_deg") for n in (LIMIT_POINTS, POINTS))
 
@@ -67,14 +67,14 @@ def panel(file: CarFile) -> Panel:
     def slides(springs: tuple[float, ...], moment: Moment) -> Array:
         return limits(car, with_bars(_sprung(setup, springs), few, few[:, None]), moment).sliding
 
-    def compute(state: dict[str, Any]) -> Shown:
+    def compute(state: dict[str, Any]) -> ShownSplit:
         springs = tuple(float(to_si(state[f"{axle}_{field}"], unit)) for axle, field, unit in _SPRUNG)
         now = (state["front_bar"], state["rear_bar"])
         moment = _moment(state)
         limit = slides(springs, replace(moment, lateral=G))
         fitted = [float(to_si(bar, "Nm_per_deg")) for bar in now]
         split = study(car, with_bars(_sprung(setup, springs), *fitted), moment, between(few, few, limit, *fitted))
-        return Shown(split, Maps(some, grades(springs, moment), few, limit), now)
+        return ShownSplit(split, Maps(some, grades(springs, moment), few, limit), now)
 
     controls = {
         "front_bar": _bar("Front anti-roll bar", bars[0], top),
@@ -116,7 +116,7 @@ def _bars(setup: Setup) -> tuple[float, float]:
     return front, rear
 
 
-def _top(bars: tuple[float, float], times: float) -> float:
+def _slider_end(bars: tuple[float, float], times: float) -> float:
     """Give the stiffest bar of the sliders: so many times the larger, within what the library takes [Nm/deg]."""
     return float(np.clip(10 * ceil(times * max(bars) / 10), 300, 3000))
 
@@ -150,7 +150,7 @@ def _moment(state: dict[str, Any]) -> Moment:
     return Moment.in_phase(state["phase"], to_si(state["speed"], "kmh"), state["lateral"] * G)
 
 
-def words(found: Shown) -> str:
+def words(found: ShownSplit) -> str:
     """Say in words and numbers what the first panel shows, and what one more click of each setting changes.
 
     Parameters:
@@ -249,7 +249,7 @@ def three_wheels(file: CarFile) -> Panel:
     """
     car, setup = file.car, file.setup
     bars = _bars(setup)
-    top = _top(bars, 6)
+    top = _slider_end(bars, 6)
     view = WheelsView(car)
     range_ = np.linspace(0, top, BARS)
 

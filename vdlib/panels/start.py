@@ -20,7 +20,7 @@ def choose() -> Any:
         an ipywidgets box [-]
     """
     first = f"the invented {examples.FIRST}"
-    options = [(first, ""), *((f"{name} (saved)", name) for name in shelf.names())]
+    options = [(first, ""), *((f"{name} (saved)", name) for name in shelf.car_names())]
     pick = widgets.Dropdown(options=options, value=shelf.opened(), description="Open car")
     said = widgets.HTML()
 
@@ -35,8 +35,8 @@ def choose() -> Any:
     if shelf.opened():
         show(pick.value)
     else:
-        hint = "" if shelf.names() else " No car is saved yet: workbook 7 saves one."
-        said.value = f'<div class="vd-words">{about(examples.load(examples.FIRST))}{hint}</div>'
+        hint = "" if shelf.car_names() else " No car is saved yet: workbook 7 saves one."
+        said.value = f'<div class="vd-words">{about(examples.load_example(examples.FIRST))}{hint}</div>'
     box = widgets.VBox([widgets.HTML(CSS), pick, said])
     box.add_class("vd-panel")
     return box

@@ -11,7 +11,7 @@ from ..answers.lift import REACTION
 from ..car.carfile import CarFile
 from ..draw.carviews import top_view
 from ..draw.style import start
-from ..draw.twowheelviews import FASTEST, MOST_LATERAL, Answer, AnswerCharts, CircleReadings, Reading, SlipLines
+from ..draw.twowheelviews import FASTEST, MOST_LATERAL, AnswerCharts, CircleReadings, Reading, SlipLines, SteerAnswer
 from ..lessons import circle, simple
 from ..lessons.bicycle import (
     Motion,
@@ -286,7 +286,7 @@ def nudge(car: TwoWheel, speed: float, time: Array, sideslip: float) -> Array:
     return np.asarray(sideslip * np.exp(half * time) * shape.real)
 
 
-def answer(car: TwoWheel, speed: float) -> Answer:
+def answer(car: TwoWheel, speed: float) -> SteerAnswer:
     """Give how a two-wheel car answers at one speed.
 
     Parameters:
@@ -300,7 +300,7 @@ def answer(car: TwoWheel, speed: float) -> Answer:
     base, time, speeds = car.wheelbase, np.linspace(0, 2, 81), np.linspace(2, FASTEST, 80)
     gain = yaw_rate_gain(speeds, base, gradient)
     special = characteristic_speed if gradient > 0 else critical_speed
-    return Answer(
+    return SteerAnswer(
         car=car, speed=speed, gradient=gradient, poles=poles(car, speed), motion=motion(car, speed), time=time,
         sideslip=nudge(car, speed, time, to_si(1, "deg")), speeds=speeds, gain=np.where(gain > 0, gain, np.nan),
         neutral=neutral_gain(speeds, base), mark=float(special(base, gradient)),
@@ -319,13 +319,13 @@ def growth(file: CarFile) -> Panel:
     picture, axes = start(900, 340, "poles, the course of a nudge, and the answer to steering over speed", columns=3)
     charts = AnswerCharts(picture, axes)
 
-    def compute(state: dict[str, Any]) -> Answer:
+    def compute(state: dict[str, Any]) -> SteerAnswer:
         return answer(changed(file, state), to_si(state["speed"], "kmh"))
 
-    def draw(picture: Any, now: Answer) -> None:
+    def draw(picture: Any, now: SteerAnswer) -> None:
         charts.update(now)
 
-    def words(now: Answer) -> str:
+    def words(now: SteerAnswer) -> str:
         kmh = number(float(from_si(now.speed, "kmh")), 0)
         return (
             f"At {kmh} km/h, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). {_course(now.motion)} "

@@ -18,13 +18,13 @@ from ..car.records import Moment, attitude
 from ..car.tyre import KINDS
 from ..checks import InputError
 from ..draw.whatif import WhatIf
-from ..setup import saved as candidates
+from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Load, Version, between, put, version
 from ..setup.whatif import MOST, Comparison, compare, why
 from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
-from .shared_whatif import Bench, button, in_sheets, row, say
+from .shared_whatif import SharedWhatIf, button, in_sheets, row, say
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),
@@ -60,7 +60,7 @@ TABS = {
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownWhatIf:
     """What the panel shows."""
 
     found: Comparison
@@ -123,13 +123,13 @@ def panel(file: CarFile) -> Any:
     Returns:
         a widget whose attribute ``panel`` is the ``Panel`` [-]
     """
-    return Desk(Bench.of(file))
+    return WhatIfDesk(SharedWhatIf.of(file))
 
 
-class Desk:
+class WhatIfDesk:
     """The panel and what stands under it."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: SharedWhatIf) -> None:
         """Build everything, the sliders at the car as it stands."""
         self.bench, self.view = bench, WhatIf()
         self.sliders = Sliders(bench.base)
@@ -240,7 +240,7 @@ class Desk:
         name = self.name.value.strip() or "what-if"
         return between(base, setup, name, loads=loads, tyres=tyres, note=self.rest.note)
 
-    def _compute(self, state: dict[str, Any]) -> Shown:
+    def _compute(self, state: dict[str, Any]) -> ShownWhatIf:
         bench = self.bench
         speed, lateral = float(to_si(state["speed"], "kmh")), state["lateral"] * G
         tried = replace(version(self.candidate(state), bench.base), name="this what-if")
@@ -252,7 +252,7 @@ class Desk:
         at = found.phases.index(state["phase"])
         both = bool(np.isfinite(found.angle[:2, at]).all())
         ledger = why(bench.base, tried, moment) if both else None
-        return Shown(found, ledger, (bench.base, tried, *saved), state["phase"])
+        return ShownWhatIf(found, ledger, (bench.base, tried, *saved), state["phase"])
 
     def _tell(self) -> None:
         """Let the other panels know what the sliders show."""
@@ -266,12 +266,12 @@ class Desk:
             self._others = (key, compare([self.bench.base, *saved], speed, lateral), saved)
         return self._others[1:]
 
-    def _draw(self, _: Any, shown: Shown) -> None:
+    def _draw(self, _: Any, shown: ShownWhatIf) -> None:
         self.view.draw(shown.found, shown.ledger, shown.phase)
 
     def _save(self) -> str:
         candidate = replace(self.candidate(self.panel.state), name=self.name.value.strip())
-        where = candidates.save(self.bench.file, candidate, self.over.value)
+        where = saved_whatifs.save_whatif(self.bench.file, candidate, self.over.value)
         self.over.value = False
         self._refill(candidate.name)
         return f"Saved as {where}"
@@ -282,7 +282,7 @@ class Desk:
         if candidate.empty:
             return
         try:
-            candidates.save(self.bench.file, replace(candidate, name=LEFT_OFF), over=True)
+            saved_whatifs.save_whatif(self.bench.file, replace(candidate, name=LEFT_OFF), over=True)
             self._refill(self.list.value or "")
         except InputError as fault:
             say(self.message, str(fault), bad=True)
@@ -290,7 +290,7 @@ class Desk:
     def _open(self) -> str:
         if not self.list.value:
             return "No what-if of this car is saved yet."
-        self.put(candidates.load(self.bench.file, self.list.value))
+        self.put(saved_whatifs.load_whatif(self.bench.file, self.list.value))
         if self.list.value == LEFT_OFF:
             self.name.value = "what-if"
         more = f"; kept as saved: {', '.join(self.rest.settings)}" if self.rest.settings else ""
@@ -303,7 +303,7 @@ class Desk:
             self.bench.compared = ()
 
     def _refill(self, chosen: str = "") -> None:
-        names = candidates.names(self.bench.file)
+        names = saved_whatifs.whatif_names(self.bench.file)
         kept = [name for name in self.beside.value if name in names]
         self.list.options = names
         if chosen:
@@ -315,7 +315,7 @@ class Desk:
 LOADS = ("ballast", "fuel", "driver", "luggage")
 
 
-def words(shown: Shown) -> str:
+def words(shown: ShownWhatIf) -> str:
     """Say in words and numbers what the picture shows.
 
     Parameters:
@@ -355,7 +355,7 @@ MARKS = ("◆", "★", "◀", "▶", "•")
 END_WORDS = {0: "front", 1: "rear", -1: "neither found"}
 
 
-def head(shown: Shown) -> str:
+def head(shown: ShownWhatIf) -> str:
     """Say what the what-if does in the phase chosen."""
     at = shown.found.phases.index(shown.phase)
     where = f"{shown.found.lateral / G:.2f} g, {PHASE_WORDS[shown.phase]}"

@@ -73,7 +73,7 @@ class Which:
     def _first(self, path: str) -> tuple[str, str]:
         """The car to start with: a choice made here counts until another saved car is opened."""
         if path:
-            return (_EXAMPLE if path in examples.names() else _FILE, path)
+            return (_EXAMPLE if path in examples.example_names() else _FILE, path)
         opened = shelf.opened()
         if Which._last is not None and Which._last[0] == opened:
             return Which._last[1]
@@ -89,11 +89,11 @@ class Which:
         if kind == _FILE and not name:
             source = kind, name = self.list.value
         try:
-            file = {_SAVED: shelf.load, _EXAMPLE: examples.load, _FILE: examples.open_car}[kind](name)
+            file = {_SAVED: shelf.load_car, _EXAMPLE: examples.load_example, _FILE: examples.open_car}[kind](name)
         except InputError as error:
             first = self.file is None and kind != _EXAMPLE
             if first:
-                self._show((_EXAMPLE, examples.FIRST), examples.load(examples.FIRST))
+                self._show((_EXAMPLE, examples.FIRST), examples.load_example(examples.FIRST))
             self._refuse(error, "An invented example is shown instead." if first else "")
             return
         if self._show(source, file) and not self._alone:
@@ -157,8 +157,8 @@ class Which:
 
 def _offered() -> tuple[tuple[str, tuple[str, str]], ...]:
     """The saved cars and the examples, as they are now."""
-    saved = [(f"{name} (saved)", (_SAVED, name)) for name in shelf.names()]
-    return (*saved, *((f"{name} (invented example)", (_EXAMPLE, name)) for name in examples.names()))
+    saved = [(f"{name} (saved)", (_SAVED, name)) for name in shelf.car_names()]
+    return (*saved, *((f"{name} (invented example)", (_EXAMPLE, name)) for name in examples.example_names()))
 
 
 def _widget(made: Any) -> Any:

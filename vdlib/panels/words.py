@@ -35,7 +35,7 @@ section > div {flex: 1} img {width: 58mm; align-self: center} h2 {font-size: 12p
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownTerm:
     """One word with the number its picture shows, in the word's unit."""
 
     term: Term
@@ -54,10 +54,10 @@ class Words(Panel):
             "move": slider("Move it", -10, 10, 0.5, 0, "", "Less to the left, more to the right; 0 is where it starts"),
         }
 
-        def compute(state: dict[str, Any]) -> Shown:
-            return Shown(TERMS[state["word"]], SCENES[state["word"]].value(file, state["move"]))
+        def compute(state: dict[str, Any]) -> ShownTerm:
+            return ShownTerm(TERMS[state["word"]], SCENES[state["word"]].value(file, state["move"]))
 
-        def draw(picture: Any, shown: Shown) -> None:
+        def draw(picture: Any, shown: ShownTerm) -> None:
             view.draw(shown.term.key, shown.value)
 
         super().__init__(controls, compute, draw, self._say, view.picture, layout="beside", ahead=True)
@@ -76,7 +76,7 @@ class Words(Panel):
         self.add(widgets.HBox([self.search, self.found]), self.hits, place="top")
         self.add(widgets.HBox([self.print, self.written]))
 
-    def _say(self, shown: Shown) -> str:
+    def _say(self, shown: ShownTerm) -> str:
         term = shown.term
         now = value_words(term.key, shown.value, term.unit)
         rows = [

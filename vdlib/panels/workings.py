@@ -247,7 +247,7 @@ class Weighed:
     percents: dict[str, float]
 
 
-def weigh(name: str, file: CarFile, lateral: float, braking: float, speed: float) -> Weighed:
+def weigh_example(name: str, file: CarFile, lateral: float, braking: float, speed: float) -> Weighed:
     """Say which number matters: ``100·(f(1.01·x) − f(x))/f(x)`` for each symbol x, the largest first.
 
     Parameters:
@@ -313,7 +313,7 @@ def panel(file: CarFile) -> Panel:
     }
 
     def compute(state: dict[str, Any]) -> Weighed:
-        return weigh(state["name"], file, state["lateral"], state["braking"], state["speed"])
+        return weigh_example(state["name"], file, state["lateral"], state["braking"], state["speed"])
 
     def draw(picture: Any, now: Weighed) -> None:
         bars.update(now.percents)

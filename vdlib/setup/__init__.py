@@ -1,1 +1,16 @@
-"""x."""
+"""What to change: a setup to try, those saved, the comparison with the car as it is, advice and the workshop page.
+
+Each works on versions of a car, never on its file.
+Why a change acts is told by ``answers``; reading the car is the work of ``garage``.
+"""
+
+OPEN = (
+    "advice",
+    "candidate",
+    "page",
+    "request",
+    "saved",
+    "tolerances",
+    "whatif",
+)
+"""Modules that other rooms may use; the rest belong to this one."""

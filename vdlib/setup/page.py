@@ -17,7 +17,7 @@ from ..garage.points import Points, points_of
 from ..units import G, from_si, number
 from .candidate import Candidate, Version, version
 from .page_rows import CUT, Row, cut, rows_of, toe_words
-from .tolerances import settable
+from .tolerances import without_unsettable
 from .whatif import Comparison, compare
 
 __all__ = [
@@ -28,7 +28,7 @@ __all__ = [
     "RIM",
     "UNDOES",
     "Row",
-    "Sheet",
+    "WorkshopPage",
     "build",
     "cut",
     "html",
@@ -73,7 +73,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class Sheet:
+class WorkshopPage:
     """Everything that stands on the page, in words; the PDF and the HTML page are both made from it."""
 
     title: str
@@ -125,7 +125,7 @@ def build(
     rim: float = RIM,
     points: Points | None = None,
     when: date | None = None,
-) -> Sheet:
+) -> WorkshopPage:
     """Make the sheet of one candidate; what is smaller than its tolerance is left as now, and said to be.
 
     Parameters:
@@ -149,7 +149,7 @@ def build(
     problem = range_problem("distance across the rim", rim, "mm", 200, 800)
     if problem:
         raise InputError([problem])
-    able, left = settable(candidate, base)
+    able, left = without_unsettable(candidate, base)
     asked = version(able, base)
     name = cut(candidate.name, LIMITS["name"])
     day = (when or date.today()).isoformat()
@@ -157,7 +157,7 @@ def build(
     told = cut(f"Left as now, being less than can be set: {listed(list(left))}.", LIMITS["note"]) if left else ""
     own = points or points_of(file)
     rows = tuple(rows_of(base, asked, able, rim, own, _unread(file)))
-    return Sheet(
+    return WorkshopPage(
         title=f"Workshop sheet: {cut(file.car.name, LIMITS['name'])}",
         car=f"What is asked for: {name}. Written on {day}. {_stance(base, asked)} {told}".rstrip(),
         measured=_measured(file, " (* in the table)" if any("*" in row.now for row in rows) else ""),
@@ -197,7 +197,7 @@ def says(found: Comparison) -> tuple[str, ...]:
     )
 
 
-def html(sheet: Sheet) -> str:
+def html(sheet: WorkshopPage) -> str:
     """Write the sheet as a page for the browser, which prints on one A4.
 
     Parameters:

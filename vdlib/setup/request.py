@@ -25,7 +25,7 @@ _HIT = 2e-4  # of the goal's own unit
 
 
 @dataclass(frozen=True)
-class Answer:
+class RequestAnswer:
     """The least change that was found for a request, on the workshop's finest steps."""
 
     ask: Ask
@@ -76,7 +76,7 @@ def least(slope: Array, need: float, low: Array, high: Array, usual: Array) -> A
     return np.clip(top * pull, low, high)
 
 
-def solve(base: Version, ask: Ask, target: float, wanted: Sequence[Lever]) -> Answer:
+def solve(base: Version, ask: Ask, target: float, wanted: Sequence[Lever]) -> RequestAnswer:
     """Find the least change that brings a goal to a target: Newton steps of least size, cut to the bounds.
 
     Parameters:
@@ -241,8 +241,8 @@ def _settled(
     return best
 
 
-def _answer(base: Version, ask: Ask, target: float, steps: dict[str, float], already: bool) -> Answer:
+def _answer(base: Version, ask: Ask, target: float, steps: dict[str, float], already: bool) -> RequestAnswer:
     there = Version("the answer", base.car, turned(base.setup, steps))
     found = compare([base, there], ask.speed, ask.lateral)
     end = value(found, ask, 1)
-    return Answer(ask, target, steps, there, found, already, bool((end - target) * ask.way >= -_HIT))
+    return RequestAnswer(ask, target, steps, there, found, already, bool((end - target) * ask.way >= -_HIT))

@@ -10,7 +10,7 @@ from typing import Any
 import tomlkit
 
 from ..car import shelf
-from ..car.carfile import CarFile, Entry, fields_of, save_whole, short
+from ..car.carfile import CarFile, Entry, fields_of, rounded_for_file, save_whole
 from ..car.keys import ENDS
 from ..car.tyre import KINDS
 from ..checks import InputError, Problem, range_problem
@@ -25,7 +25,7 @@ _LOAD_KEYS = {f"{key}_{unit}": (key, unit) for key, (_, unit, _, _) in LOAD_RANG
 _TEXTS = ("name", "note")
 
 
-def folder(file: CarFile) -> Path:
+def whatif_folder(file: CarFile) -> Path:
     """Give the folder of one car's candidates and sheets: beside its file, or on the shelf for an example.
 
     Parameters:
@@ -38,7 +38,7 @@ def folder(file: CarFile) -> Path:
     return home.with_name(f"{home.name} - what-ifs")
 
 
-def names(file: CarFile) -> tuple[str, ...]:
+def whatif_names(file: CarFile) -> tuple[str, ...]:
     """List a car's saved candidates in order of the alphabet.
 
     Parameters:
@@ -47,10 +47,10 @@ def names(file: CarFile) -> tuple[str, ...]:
     Returns:
         names that ``load`` takes [-]
     """
-    return shelf.listed(folder(file))
+    return shelf.listed(whatif_folder(file))
 
 
-def path_of(file: CarFile, name: str) -> Path:
+def whatif_path(file: CarFile, name: str) -> Path:
     """Give the file in which a candidate of this name is saved.
 
     Parameters:
@@ -63,10 +63,10 @@ def path_of(file: CarFile, name: str) -> Path:
     Errors:
         as ``shelf.plain_name``.
     """
-    return folder(file) / f"{shelf.plain_name(name, 'the what-if')}.toml"
+    return whatif_folder(file) / f"{shelf.plain_name(name, 'the what-if')}.toml"
 
 
-def save(file: CarFile, candidate: Candidate, over: bool = False) -> Path:
+def save_whatif(file: CarFile, candidate: Candidate, over: bool = False) -> Path:
     """Save a candidate beside the car file, whole or not at all.
 
     Parameters:
@@ -80,7 +80,7 @@ def save(file: CarFile, candidate: Candidate, over: bool = False) -> Path:
     Errors:
         ``InputError`` for a name that cannot be used or is taken by another candidate, and where nothing can be saved.
     """
-    target, raw = path_of(file, candidate.name), text(candidate).encode("utf-8")
+    target, raw = whatif_path(file, candidate.name), text(candidate).encode("utf-8")
     parse(raw.decode("utf-8"))
     if target.is_file() and not over and target.read_bytes() != raw:
         rule = "is taken by a what-if with other settings"
@@ -108,7 +108,7 @@ def write(target: Path, raw: bytes) -> None:
         raise InputError([Problem(str(target), "", f"cannot be saved ({why})", remedy)]) from None
 
 
-def load(file: CarFile, name: str) -> Candidate:
+def load_whatif(file: CarFile, name: str) -> Candidate:
     """Open a saved candidate.
 
     Parameters:
@@ -121,11 +121,11 @@ def load(file: CarFile, name: str) -> Candidate:
     Errors:
         ``InputError`` when there is no such file or it cannot be read, every fault at once.
     """
-    path = path_of(file, name)
+    path = whatif_path(file, name)
     try:
         found = parse(path.read_bytes().decode("utf-8"), str(path))
     except OSError as fault:
-        have = ", ".join(names(file)) or "none yet"
+        have = ", ".join(whatif_names(file)) or "none yet"
         why = fault.strerror or str(fault)
         raise InputError([Problem("what-if", name, f"cannot be opened ({why})", f"saved so far: {have}")]) from None
     except UnicodeDecodeError:
@@ -154,7 +154,7 @@ def text(candidate: Candidate) -> str:
         path = entry.path.removeprefix("setup.")
         if path in candidate.settings:
             home = homes.setdefault(entry.table, {})
-            home[entry.name] = short(candidate.settings[path], entry.quantity.unit)
+            home[entry.name] = rounded_for_file(candidate.settings[path], entry.quantity.unit)
     if homes:
         top = tomlkit.table()
         for table in sorted(homes, key=len):
@@ -172,7 +172,7 @@ def text(candidate: Candidate) -> str:
             row = tomlkit.table()
             row["name"] = one.name
             for key, (name, unit) in _LOAD_KEYS.items():
-                row[key] = short(getattr(one, name), unit)
+                row[key] = rounded_for_file(getattr(one, name), unit)
             rows.append(row)
         doc["load"] = rows
     return tomlkit.dumps(doc)
@@ -230,7 +230,7 @@ def keep_felt(file: CarFile, words: str) -> Path:
     Errors:
         ``InputError`` where nothing can be saved.
     """
-    target = folder(file) / FELT
+    target = whatif_folder(file) / FELT
     write(target, words.encode("utf-8"))
     return target
 
@@ -244,7 +244,7 @@ def kept_felt(file: CarFile) -> str:
     Returns:
         the text; empty when there is none [-]
     """
-    target = folder(file) / FELT
+    target = whatif_folder(file) / FELT
     try:
         return target.read_text(encoding="utf-8", errors="replace") if target.is_file() else ""
     except OSError:

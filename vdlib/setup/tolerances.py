@@ -69,7 +69,7 @@ def within_words(field: str) -> str:
     return f"±{size:g}{label}"
 
 
-def settable(candidate: Candidate, base: Version) -> tuple[Candidate, tuple[str, ...]]:
+def without_unsettable(candidate: Candidate, base: Version) -> tuple[Candidate, tuple[str, ...]]:
     """Leave out of a candidate what a workshop cannot set: every change smaller than its own tolerance.
 
     Parameters:

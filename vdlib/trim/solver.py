@@ -24,7 +24,7 @@ from .state import State
 from .vertical import Forces, forces, newton, stand
 
 _MOST = 40  # Newton steps
-_PATIENT = 9  # steps after which a case counts as slow
+_SLOW_AFTER = 9  # steps after which a case counts as slow
 _SLOWER = 20  # steps after which slip angles swing about
 _LAST_TRY = 28  # step at which an axle near its limit is put at its peak
 _EDGE = 1e-4  # how near that is, as part of its greatest force
@@ -101,7 +101,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
         side = c.side_mass * c.lateral + BACK * (at.yaw / c.wheelbase) - c.lateral * c.unsprung  # handed to the body
         f = forces(p, side, lift, at.body, at.hub)
         at.tipped |= f.tips
-        if turn > _PATIENT:
+        if turn > _SLOW_AFTER:
             worse = (f.left > at.left) & (f.left > _WORSE * heavy)
             at.pace = np.where(worse, 0.5 * at.pace, np.minimum(1.0, 1.5 * at.pace))
         at.left = f.left
@@ -135,7 +135,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
 def _step_on(c: Fixed, at: _At, corner: _Corner, turn: int, wait: Flags) -> None:
     """Go on to the next slip angles and the steer angle that goes with them."""
     sense = corner.sign[0] * corner.sign[1]
-    if turn > _PATIENT and at.before is not None:
+    if turn > _SLOW_AFTER and at.before is not None:
         at.missed = learn(at.missed, at.before, corner.slip, sense)
     at.slip = corner.slip.slip + (0.6 if turn > _SLOWER else 1.0) * newton_slip(corner.slip, sense, at.missed)
     at.top, at.before = corner.slip.top, corner.slip
