@@ -25,13 +25,25 @@ TREES = {name: tree_of(path) for name, path in PATHS.items()}
 CORE = [n for n in PATHS if "." in n and not n.startswith(("vdlib.draw", "vdlib.panels"))]
 """Every module of the core."""
 INNER = {
-    "vdlib." + name
-    for name in (
-        "trim.cases trim.fixed trim.vertical trim.slip trim.solver car.keys car.reading car.writing car.typical_table "
-        "answers.motion setup.page_rows garage.reckoning garage.form garage.whole_car garage.wheels laps.text laps.notes"
-    ).split()
+    "vdlib.trim.cases",
+    "vdlib.trim.fixed",
+    "vdlib.trim.vertical",
+    "vdlib.trim.slip",
+    "vdlib.trim.solver",
+    "vdlib.car.keys",
+    "vdlib.car.reading",
+    "vdlib.car.writing",
+    "vdlib.car.typical_table",
+    "vdlib.answers.motion",
+    "vdlib.setup.page_rows",
+    "vdlib.garage.reckoning",
+    "vdlib.garage.form",
+    "vdlib.garage.whole_car",
+    "vdlib.garage.wheels",
+    "vdlib.laps.text",
+    "vdlib.laps.notes",
 }
-"""Workings of a room whose functions need no list of parameters: what they return is told by the room's open functions."""
+"""Workings of a room: their functions need no list of parameters, the open functions say what comes of them."""
 ROOMS = [n for n, path in PATHS.items() if path.name == "__init__.py" and n.count(".") == 1]
 """The sub-packages, each a room with one subject."""
 GUIDE = ROOT / "DEVELOPERS.md"
