@@ -91,7 +91,7 @@ class Form:
         """Open the form of another car; what cannot be read is said, and the form shown before stays.
 
         Parameters:
-            name: one of ``garagefile.names()`` [-]
+            name: one of ``kept.form_names()`` [-]
         """
         try:
             found = kept.load_form(name)

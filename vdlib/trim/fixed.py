@@ -18,7 +18,7 @@ BACK = np.array([-1.0, 1.0])[:, None]  # front, rear
 
 @dataclass(frozen=True)
 class Fixed:
-    """What one trim needs and no step of it changes; shapes as in ``_layout.Case``."""
+    """What one trim needs and no step of it changes; shapes as in ``cases.Case``."""
 
     n: int
     wheelbase: Array
@@ -41,7 +41,7 @@ def prepare(v: dict[str, Array]) -> Fixed:
     """Work out standing loads, arms, lengthways forces and the rest that does not depend on the solution.
 
     Parameters:
-        v: the values of a ``_layout.Case`` or part of one [-]
+        v: the values of a ``cases.Case`` or part of one [-]
 
     Returns:
         a ``Fixed`` [-]

@@ -79,7 +79,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
     """Solve the cases of one layout.
 
     Parameters:
-        v: the values of a ``_layout.Case`` or part of one [-]
+        v: the values of a ``cases.Case`` or part of one [-]
 
     Returns:
         the fields of a ``Trim``, cases along the last axis [any]

@@ -1,7 +1,7 @@
 """The one equilibrium every answer rests on: wheel loads, pose, slip angles and steering of a car held in a corner.
 
-``trim`` solves any number of cases at once: it lays them out (``_layout``), works out what does not change (``_case``),
-and balances (``_balance``) the vertical forces (``_pose``) and each axle's side force (``_slip``) together.
+``trim`` solves any number of cases at once: it lays them out (``cases``), works out what does not change (``fixed``),
+and balances (``solver``) the vertical forces (``vertical``) and each axle's side force (``slip``) together.
 """
 
 from __future__ import annotations
