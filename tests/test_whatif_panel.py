@@ -11,6 +11,8 @@ import pytest
 from cars import FIRST_OR_SLOW
 from matplotlib.colors import to_rgb
 
+from vdlib.answers.doubts import doubts_of
+from vdlib.answers.spread import spread
 from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
@@ -435,3 +437,61 @@ def test_the_workbook_opens_with_the_question_and_ends_with_thinking():
     assert "the others show it too" in " ".join(texts[0].split())
     shown = " ".join(code)
     assert all(f"with_car({name}.panel)" in shown for name in ("whatif", "helps", "request", "sheet"))
+
+
+@pytest.fixture
+def form_car():
+    """A car saved by the form with its bars not measured: typical ones stand in the file."""
+    day = invented.invented_day(examples.load_example("coupe"))
+    bars = {f"springs.{end}_bar": "not measured" for end in ("front", "rear")}
+    typed = {key: text for key, text in day.typed.items() if not key.startswith("springs.")}
+    made = replace(day, name="bars not measured", typed=typed, chosen=day.chosen | bars, invented=False)
+    kept_forms.save_form(made)
+    return car_from.save_measured_car(made)
+
+
+@pytest.mark.parametrize("part", [0.75, 0.5, 0.2, 0.0, 1.5])
+@pytest.mark.parametrize("path", ["front.bar", "rear.spring"])
+def test_a_part_of_a_bar_or_spring_nobody_measured_still_has_its_page_and_its_sureness(form_car, path, part):
+    if path == "rear.spring" and part == 0.0:
+        return  # no car has springs without rate: refused when the what-if is made
+    desk = workshop_page.panel(form_car)
+    bench = desk.bench
+    end, _, field = path.partition(".")
+    now = float(getattr(getattr(bench.base.setup, end), field))
+    bench.take(Candidate("less of it", {path: part * now}))
+    sure = request.sure_words(bench.file, bench.base, bench.version, Ask(), 500)
+    assert "plausible cars" in sure
+    desk.write_button.click()
+    assert "Written" in desk.message.value, desk.message.value
+
+
+def test_an_unmeasured_bar_errs_by_the_same_part_whatever_is_left_of_it(form_car):
+    base = baseline(form_car.car, form_car.setup)
+    found = {}
+    for part in (1.0, 0.5, 0.0):
+        after = put(base.setup, "front.bar", part * float(base.setup.front.bar))
+        kinds, errors = how_sure.known_of(form_car)
+        doubts = [d for d in doubts_of(form_car, kinds, errors) if d.path == "setup.front.bar"]
+        one = spread(base.car, base.setup, after, Moment(30.0, 6.0), doubts, 400)
+        found[part] = one
+    assert np.std(found[0.0].after) == pytest.approx(0, abs=1e-12)  # no bar is no bar in every one of them
+    assert 0 < np.std(found[0.5].after) < np.std(found[1.0].after)
+    np.testing.assert_allclose(found[0.0].before, found[1.0].before)
+
+
+@pytest.mark.parametrize("ends", [("front",), ("front", "rear")])
+def test_the_ranking_lives_without_bars(ends):
+    desk = helps.panel(examples.load_example("coupe"))
+    whole = len(desk.panel.result.helps)
+    desk.bench.take(Candidate("no bars", {f"{end}.bar": 0.0 for end in ends}))
+    desk.panel.set("start", "what-if")
+    assert not desk.panel.message
+    left = desk.panel.result.helps
+    assert len(left) == whole - len(ends)
+    shown = [text.get_text() for text in desk.view.labels if text.get_text()]
+    assert shown == [one.lever.words for one in left]
+    assert all(bar.get_width() == 0 for bar in desk.view.bars[len(left) :])
+    desk.bench.take(Candidate("bars again"))
+    desk.panel.refresh()
+    assert len(desk.panel.result.helps) == whole

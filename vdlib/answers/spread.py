@@ -19,6 +19,9 @@ Quantity = Callable[[Trim], Array]
 """What is looked at: a function of a trim."""
 COUNT = 10_000
 """Plausible cars drawn unless another number is asked for."""
+SCALED = ("spring", "bar")
+"""Settings that a workshop changes by a part of what they are: their error is a part too."""
+_SCALED_ENDS = tuple(f".{field}" for field in SCALED)
 _BINS = 20
 _ROUNDS = 200
 
@@ -31,6 +34,8 @@ class Doubt:
     given with it, each half of the law is as wide as they lie off. One without runs from ``low`` to ``high`` with its
     peak at ``middle``. ``also`` names numbers that err with it, by the same ratio; beyond ``least`` and ``most`` one of
     those would be out of its own range. ``common`` says whether a setup's number errs alike in both setups compared.
+    The rate of a spring or bar errs by a part of what it is, so that in a setup with another rate the error is the
+    same part of that one: half of a bar nobody measured is half of whatever it is.
     """
 
     path: str
@@ -209,18 +214,40 @@ def spread(
     Validity: doubts are independent but for those that err together; the share of a doubt counts what it does alone.
     Source: Saltelli et al., Global Sensitivity Analysis: The Primer (2008), section 1.2.8, first-order effect.
     """
-    errors = draw(doubts, count, seed)
+    errors = draw([_held(doubt, before, after) for doubt in doubts], count, seed)
     ratios = frozenset(path for doubt in doubts if doubt.middle for path in doubt.also)
     cars = plausible(car, errors, "", ratios)
+    scaled = frozenset(doubt.path for doubt in doubts if doubt.middle and doubt.path.endswith(_SCALED_ENDS))
+    parts = {doubt.path: errors[doubt.path] / doubt.middle for doubt in doubts if doubt.path in scaled}
     alike = {doubt.path for doubt in doubts if doubt.common}
-    shared = {path: error for path, error in errors.items() if path in alike or path in ratios}
-    first, second = plausible(before, shared, "setup", ratios), plausible(after, errors, "setup", ratios)
+    both = errors | parts
+    shared = {path: error for path, error in both.items() if path in alike or path in ratios}
+    first, second = (plausible(s, e, "setup", ratios | scaled) for s, e in ((before, shared), (after, both)))
     found = [trim(cars, setup, moment) for setup in (first, second)]
     values = [np.broadcast_to(np.where(one.usable, quantity(one), np.nan), (count,)) for one in found]
     change = values[1] - values[0]
     share, share_error = np.array([first_order(errors[doubt.path], change) for doubt in doubts]).reshape(-1, 2).T
     load = np.broadcast_to(found[1].load, (2, 2, count))
     return Spread(change, values[0], values[1], load, tuple(doubt.name for doubt in doubts), share, share_error)
+
+
+def _held(doubt: Doubt, before: Setup, after: Setup) -> Doubt:
+    """Narrow a doubt so that its error leaves the number within its range in both setups, where it is a setup's."""
+    table, _, field = doubt.path.rpartition(".")
+    if table.partition(".")[0] != "setup":
+        return doubt
+    records = [getattr(s, table.partition(".")[2]) if "." in table else s for s in (before, after)]
+    held = np.concatenate([np.ravel(getattr(record, field)) for record in records])
+    unit = GLOSSARY[field].unit
+    low, high = (to_si(edge, unit) for edge in (GLOSSARY[field].low, GLOSSARY[field].high))
+    if doubt.middle and doubt.path.endswith(_SCALED_ENDS):
+        top = float(held.max())
+        least, most = 0.0, high * doubt.middle / top if top > 0 else np.inf
+        if low > 0:
+            least = low * doubt.middle / float(held.min())
+    else:
+        least, most = doubt.middle + low - float(held.min()), doubt.middle + high - float(held.max())
+    return replace(doubt, least=max(doubt.least, least), most=min(doubt.most, most))
 
 
 def first_order(x: Array, y: Array) -> tuple[float, float]:

@@ -134,7 +134,7 @@ class Helps:
     """Ranked bars: how far each setting alone can move a goal within its bounds."""
 
     def __init__(self, count: int) -> None:
-        """Build the picture for so many settings."""
+        """Build the picture for at most so many settings; the rows left over stay empty."""
         alt = "How far each setting alone can move the chosen goal within its bounds, the best first."
         self.picture, axes = start(760, 60 + 26 * count, alt)
         fixed(self.picture, left=0.01, right=0.99, top=0.99, bottom=50 / (60 + 26 * count))
@@ -162,9 +162,9 @@ class Helps:
         wide = scale_for(reach, [a * b for a in (0.001, 0.01, 0.1, 1.0, 10.0) for b in (1, 2, 5)])
         self.axes.set_xticks([0, 0.5 * wide, wide])
         self.picture.frame(self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())
-        for bar, label, value, name, size, words in zip(
-            self.bars, self.labels, self.values, names, reach, told, strict=True
-        ):
+        spare = len(self.bars) - len(names)
+        rows = zip((*names, *[""] * spare), (*reach, *[np.nan] * spare), (*told, *[""] * spare), strict=True)
+        for bar, label, value, (name, size, words) in zip(self.bars, self.labels, self.values, rows, strict=True):
             known = bool(np.isfinite(size))
             bar.set_width(float(size) if known else 0.0)
             bar.set(**fill("front" if name.startswith("front") else "rear"))

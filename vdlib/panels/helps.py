@@ -12,6 +12,7 @@ import numpy as np
 
 from ..answers.sentences import PHASE_WORDS
 from ..car.carfile import CarFile
+from ..car.keys import ENDS
 from ..draw.whatif import Helps
 from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
 from ..setup.candidate import Version, standing
@@ -129,6 +130,7 @@ class HelpDesk:
 
     def __init__(self, bench: SharedWhatIf) -> None:
         """Build everything."""
+        self.bench = bench
         self.panel, self.view = _ranking(bench)
         box = in_sheets(self.panel, {"How far each setting may go": list(bound_controls())}, folded=True)
         self.again = again_button(self.panel)
@@ -148,7 +150,7 @@ def again_button(panel: Panel) -> Any:
 
 
 def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
-    view = Helps(len(levers(bench.base.car, bench.base.setup)))
+    view = Helps(len(KINDS) * len(ENDS))
 
     def compute(state: dict[str, Any]) -> Ranking:
         base, ask = start_of(bench, state), ask_of(state)
