@@ -9,6 +9,7 @@ from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.car.typical import Kinds
 from vdlib.draw.how_sure import HowSure
+from vdlib.garage.form import kinds_of_example
 from vdlib.panels import how_sure
 from vdlib.panels.driving import drive, look
 from vdlib.units import G
@@ -98,4 +99,4 @@ def test_every_number_is_listed_with_its_origin():
 
 def test_kinds_of_the_examples_are_known():
     for name in examples.example_names():
-        assert isinstance(how_sure.KINDS[examples.load_example(name).car.name], Kinds)
+        assert isinstance(kinds_of_example(examples.load_example(name).car.name), Kinds)

@@ -1,4 +1,4 @@
-"""The README's words on the three invented cars are what the model says of them."""
+"""The README's words on the invented cars are what the model says of them."""
 
 import re
 from pathlib import Path
@@ -15,6 +15,7 @@ from vdlib.units import G, to_si
 
 README = " ".join((Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8").split())
 NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five"}
+LOW = "low-two-seater"
 SEVERAL = 3.0
 """What "several times" must be at least."""
 
@@ -30,7 +31,8 @@ def claim(before, after):
 
 @pytest.fixture(scope="module")
 def cars():
-    return [examples.load_example(name) for name in examples.example_names()]
+    """The low car is the last."""
+    return [examples.load_example(name) for name in sorted(examples.example_names(), key=lambda name: name == LOW)]
 
 
 @pytest.fixture(scope="module")
@@ -48,14 +50,16 @@ def by_throttle(cars):
 
 
 def test_the_cars_are_as_many_and_as_nose_high(cars):
-    assert claim("On the ", " invented cars") == NUMBERS[len(cars)]
+    assert claim("On three of the ", " invented cars") == NUMBERS[len(cars)]
     assert all(attitude(file.car, file.setup) > 0 for file in cars)
 
 
 def test_which_way_the_heights_move_a_steady_corner(by_heights):
     said = claim("moves the balance in a steady corner a little toward *", "*steer")
     assert np.isfinite(by_heights).all()
-    assert said == {1.0: "under", -1.0: "over"}[float(np.sign(by_heights).mean())]  # a mixture has neither
+    assert said == {1.0: "under", -1.0: "over"}[float(np.sign(by_heights[:-1]).mean())]  # a mixture has neither
+    assert claim("sinking onto the stops moves it toward *", "*steer") == "over"
+    assert by_heights[-1] < 0
 
 
 def test_the_roll_centres_outweigh_the_bump_stops(cars):
@@ -63,10 +67,10 @@ def test_the_roll_centres_outweigh_the_bump_stops(cars):
     for file in cars:
         ledger = study(file.car, file.setup, moment("steady")).ledger
         part = dict(zip(ledger.causes, ledger.parts, strict=True))
-        assert part["roll_centres"] > max(0.0, -part["stops"])
+        assert (part["roll_centres"] > max(0.0, -part["stops"])) == (file is not cars[-1])
 
 
 def test_closing_the_throttle_moves_it_several_times_further(by_heights, by_throttle):
     assert claim("Closing the throttle moves it several times further, toward ", ".") == "oversteer"
     assert (by_throttle < 0).all()
-    assert (np.abs(by_throttle) >= SEVERAL * np.abs(by_heights)).all(), np.abs(by_throttle / by_heights)
+    assert (np.abs(by_throttle) >= SEVERAL * np.abs(by_heights))[:-1].all(), np.abs(by_throttle / by_heights)

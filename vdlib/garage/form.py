@@ -147,7 +147,8 @@ STEPS: tuple[Step, ...] = (
     Step(
         "stops",
         "Bump stops",
-        "As the car stands: how much shaft shows between damper and bump stop, on the side that shows less. Then raise "
+        "As the car stands: how much shaft shows between damper and bump stop, on the side that shows less; where the "
+        "rubber is pressed already, by how much, with a minus: its free length less its length now. Then raise "
         "the car until the wheel hangs: how far it drops from where it stood.",
         "Read the shaft with a mirror from the wheel arch; hang the wheels with the car on stands on level ground.",
         True,
@@ -157,10 +158,25 @@ STEPS: tuple[Step, ...] = (
 
 KINDS: dict[str, Kinds] = {
     "two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
+    "low-two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
     "coupe": Kinds("strut", "multi-link", "road", "saloon or hatch"),
     "hatch": Kinds("strut", "trailing arm", "road", "saloon or hatch"),
 }
 """Example car → what kind of car it is; another car starts from the usual ones and its driver chooses."""
+
+
+def kinds_of_example(name: str) -> Kinds | None:
+    """Return what kind of car an example is.
+
+    Parameters:
+        name: the name of the car in its file [-]
+
+    Returns:
+        its kinds, None for a car that is no example [-]
+    """
+    return KINDS.get(name.removeprefix("Example ").replace(" ", "-"))
+
+
 KIND_AT = {"start.front": "front", "start.rear": "rear", "start.body": "body", "tyres.kind": "tyre"}
 """Choice that holds a kind → its field of ``Kinds``."""
 
@@ -250,7 +266,7 @@ def _fields() -> list[Field]:
                 Field(f"curves.{end}_camber_{i}", "C", f"{end} {i}: camber, mean", "angle", -8, 4),
             ]
     for end in ENDS:
-        found.append(Field(f"stops.{end}_shaft", "A", f"{end}: free shaft to the stop", "length", 0, 200))
+        found.append(Field(f"stops.{end}_shaft", "A", f"{end}: free shaft to the stop", "length", -60, 200))
         found.append(Field(f"stops.{end}_drop", "B", f"{end}: wheel drops until it hangs", "length", 1, 250))
     return found
 

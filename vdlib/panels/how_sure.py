@@ -24,8 +24,6 @@ from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 from .measure_parts import name_of
 
-KINDS = {f"Example {name}": kinds for name, kinds in form.KINDS.items()}
-"""Name of an example car → its kinds; another car starts from the usual ones and its driver chooses."""
 COUNTS = (COUNT, 1000)
 """How many plausible cars may be drawn: the usual number first, then fewer for a slow machine."""
 
@@ -50,7 +48,7 @@ def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
     Returns:
         the kinds, and path → one standard deviation in SI of what was measured [any]
     """
-    kinds = KINDS.get(file.car.name, Kinds())
+    kinds = form.kinds_of_example(file.car.name) or Kinds()
     if file.path is None or file.path.stem not in shelf.car_names() or file.path.stem not in kept.form_names():
         return kinds, {}
     try:
