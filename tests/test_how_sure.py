@@ -17,7 +17,7 @@ from vdlib.units import G
 
 def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_together():
     file = examples.load_example("hatch")
-    doubts = {doubt.path: doubt for doubt in doubts_of(file, how_sure.KINDS[file.car.name])}
+    doubts = {doubt.path: doubt for doubt in doubts_of(file, kinds_of_example(file.car.name))}
     assert doubts["rear.bump_gap"].middle == pytest.approx(file.car.rear.bump_gap)
     assert doubts["setup.rear.height"].common is False
     assert doubts["front.tyre.grip"].also == ("rear.tyre.grip",)
@@ -28,7 +28,7 @@ def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_toge
 
 def test_a_measured_number_narrows_the_band():
     file = examples.load_example("two-seater")
-    kinds, level = how_sure.KINDS[file.car.name], reference_setup(file.car, file.setup)
+    kinds, level = kinds_of_example(file.car.name), reference_setup(file.car, file.setup)
     moment = Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
     widths = []
     for errors in ({}, {"rear.bump_gap": 0.002}):
@@ -42,7 +42,7 @@ def test_a_measured_number_narrows_the_band():
 def test_few_cars_and_many_tell_the_same_but_for_chance():
     """Thirty draws of 1,000 scatter round one of 10,000: the few have no bias, and each seed is like the others."""
     file = examples.load_example("two-seater")
-    doubts = doubts_of(file, how_sure.KINDS[file.car.name])
+    doubts = doubts_of(file, kinds_of_example(file.car.name))
     level, moment = reference_setup(file.car, file.setup), Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
     many = spread(file.car, level, file.setup, moment, doubts)
     few = [spread(file.car, level, file.setup, moment, doubts, 1000, seed) for seed in range(1, 31)]
