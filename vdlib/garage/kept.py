@@ -41,7 +41,7 @@ def form_path(name: str) -> Path:
     """Give the file that holds the readings of a car of this name.
 
     Parameters:
-        name: as for ``shelf.path_of`` [-]
+        name: as for ``shelf.car_path`` [-]
 
     Returns:
         its path [-]

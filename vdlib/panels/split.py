@@ -258,11 +258,11 @@ def three_wheels(file: CarFile) -> Panel:
         return with_bars(setup, *(pair if axle == "front" else pair[::-1]))
 
     @lru_cache(maxsize=64)
-    def far(axle: str, other: float, moment: Moment) -> tuple[Array, Array]:
+    def up_to_the_limit(axle: str, other: float, moment: Moment) -> tuple[Array, Array]:
         return lift_off(car, ranged(axle, other), moment), limits(car, ranged(axle, other), moment).sliding
 
     @lru_cache(maxsize=64)
-    def near(axle: str, other: float, moment: Moment) -> tuple[Array, Array, Array]:
+    def at_the_moment(axle: str, other: float, moment: Moment) -> tuple[Array, Array, Array]:
         tried = ranged(axle, other)
         found = balance(car, tried, moment)
         return transfer(car, tried, found.trim).sum(axis=1), found.understeer_angle, found.gradient
@@ -271,11 +271,11 @@ def three_wheels(file: CarFile) -> Panel:
         axle, moment = state["axle"], _moment(state)
         now = {"front": state["front_bar"], "rear": state["rear_bar"]}
         other = now["rear" if axle == "front" else "front"]
-        lift, limit = far(axle, other, replace(moment, lateral=G))
+        lift, limit = up_to_the_limit(axle, other, replace(moment, lateral=G))
         fitted = with_bars(setup, *(to_si(now[end], "Nm_per_deg") for end in ("front", "rear")))
         guess = np.array([np.interp(now[axle], range_, values) for values in limit])
         split = study(car, fitted, moment, guess)
-        return OneBar(split, Along(*near(axle, other, moment), lift, limit), axle, range_, now[axle])
+        return OneBar(split, Along(*at_the_moment(axle, other, moment), lift, limit), axle, range_, now[axle])
 
     def draw(_: Any, found: OneBar) -> None:
         view.draw(found.split, found.along, found.bars, found.now, f"{found.axle} bar [Nm/deg]")
