@@ -17,11 +17,12 @@ BASE, DIAMETER, WIDTHS = 2.45, 0.43, (1.68, 1.72)
 small = st.floats(-0.8, 0.8)
 
 
-@pytest.mark.published
+@pytest.mark.analytic
 def test_toe_in_millimetres():
-    # a printed alignment sheet: total toe 4 mm over 727.7 mm = 0.31°
-    assert from_si(rim_angle(0.004, 0.7277), "deg") == pytest.approx(0.31, abs=0.005)
-    assert rim_difference(rim_angle(0.004, 0.7277), 0.7277) == pytest.approx(0.004)
+    assert from_si(rim_angle(0.2, 0.4), "deg") == pytest.approx(30)  # sin 30° = ½
+    assert from_si(rim_angle(-0.2, 0.4), "deg") == pytest.approx(-30)
+    assert rim_difference(to_si(30.0, "deg"), 0.4) == pytest.approx(0.2)
+    assert rim_difference(rim_angle(0.004, 0.43), 0.43) == pytest.approx(0.004)
 
 
 @pytest.mark.common_practice

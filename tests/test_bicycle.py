@@ -21,8 +21,8 @@ def gradient(car):
 
 @pytest.mark.published
 def test_cornering_compliance_budget():
-    # Bundorf & Leffert's budget (SAE 760713) as tabled in an encyclopedia ("Bundorf analysis"):
-    # front 11.0, rear 6.9, difference 4.1 deg/g
+    # An encyclopedia's imaginary example ("Bundorf analysis") in the form of Bundorf & Leffert (SAE 760713), not their
+    # car: front 11.0, rear 6.9, difference 4.1 deg/g
     front = bike.Compliance(8.0, aligning=0.2, camber=1.2, roll_steer=0.6, force_steer=0.3, moment_steer=0.7)
     rear = bike.Compliance(7.0, aligning=-0.2, camber=0.0, roll_steer=-0.4, force_steer=-0.1, moment_steer=0.6)
     assert front.total == pytest.approx(11.0, abs=0.05)

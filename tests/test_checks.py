@@ -241,10 +241,12 @@ def test_unsprung_masses_against_the_weight_on_the_axles(front, rear, good):
             replace(CAR, mass=1000.0, front_share=0.4, **axles)
 
 
-@pytest.mark.memory
+@pytest.mark.published
 def test_yaw_inertia_when_not_given():
-    # Heydinger et al., SAE 1999-01-1336, from memory: I_zz = 3.1760·m − 1754 [kg·m²]; by hand 3.176·1500 = 4764
-    assert replace(CAR, mass=1500.0).inertia == pytest.approx(3010.0, abs=0.5)
+    # K. Tse, "Estimating vehicle inertia and centre-of-gravity height using the NHTSA light vehicle inertial parameter
+    # database" (2020), cars: I_zz = 3.176·m − 1754.164 [kg·m²], regression over 73 cars; by hand 3.176·1500 = 4764.
+    # Half the slope's last digit is 0.75 at this mass.
+    assert replace(CAR, mass=1500.0).inertia == pytest.approx(3009.836, abs=0.75)
     assert replace(CAR, yaw_inertia=1234.0).inertia == 1234.0
 
 

@@ -1,4 +1,4 @@
-"""Gears and power against identities, one published rule and one textbook car."""
+"""Gears and power against identities, one rule of the trade and one textbook car."""
 
 from __future__ import annotations
 
@@ -40,10 +40,10 @@ def test_textbook_car_at_20_m_s_in_fourth():
     assert slope == pytest.approx(-0.0101, abs=5e-5)
 
 
-@pytest.mark.published
+@pytest.mark.common_practice
 def test_engine_speed_from_the_rule_of_thumb_in_inches():
-    # "2242 = 65 x 3.08 x 336 / 30" (65 mph, axle 3.08, 30-inch tyres, top gear 1:1), docslib.org/doc/13816045;
-    # its 336 is 5280·12/(60·π) = 336.135 rounded, so the tolerance is 0.5/336 of the result and half a digit
+    # A rule of the trade: 2242 = 65 x 3.08 x 336 / 30 (65 mph, axle 3.08, 30-inch tyres, top gear 1:1); its 336 is
+    # 5280·12/(60·π) = 336.135 rounded, so the tolerance is 0.5/336 of the result and half a digit
     train = Drivetrain(SPEEDS, TORQUE, [1.0], 3.08, 15 * 0.0254)
     found = gears.engine_speed_at(train, 65 * 0.44704)[0] / RPM
     assert found == pytest.approx(2242, abs=2242 * 0.5 / 336 + 0.5)

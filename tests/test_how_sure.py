@@ -74,17 +74,18 @@ def test_the_picture_shows_the_spread(name):
     shown = {role: len(line.get_xdata()) for role, line in view.cars.items()}
     assert found.change.size == COUNT
     assert sum(shown.values()) == 100
-    assert shown["toward_oversteer"] == round(100 * np.mean(found.change[found.known] < 0) * found.known.mean())
+    assert shown["toward_oversteer"] == pytest.approx(100 * found.falls * found.known.mean(), abs=1)
     low, _, high = np.degrees(found.band())
     np.testing.assert_allclose(view.band.get_xdata(), [low, high])
     assert sum(patch.get_height() for patch in view.bars) == pytest.approx(100 * found.known.mean())
     best = int(np.argmax(found.share))
     assert view.names[0].get_text().startswith(found.names[best])
-    assert f"{round(100 * found.falls)} of 100 plausible cars move toward oversteer" in panel.words_html.value
+    assert tuple(shown.values()) == found.of_hundred  # words and picture tell the same three numbers
+    assert f"{found.of_hundred[0]} of 100 plausible cars move toward oversteer" in panel.words_html.value
     assert "about" not in panel.words_html.value.partition("of 100")[0]  # 10,000 cars: chance is below the last digit
     panel.set("count", 1000)
     few = panel.result.spread
-    assert f": about {round(100 * few.falls)} of 100" in panel.words_html.value
+    assert f": about {few.of_hundred[0]} of 100" in panel.words_html.value
     best = int(np.argmax(few.share))
     told = f"about {100 * few.share[best]:.0f} % of the variance, give or take {100 * few.share_error[best]:.0f} for"
     assert told in panel.words_html.value

@@ -162,7 +162,7 @@ ISO = {"mass": 1350.0, "wheelbase": 2.5, "level": 729.0, "standing_radius": 0.3,
 
 @pytest.mark.analytic
 def test_axle_lift_round_trip():
-    # derived beforehand from ISO 10392's formula: 1350 kg, L 2.50, CG 1.15 behind front, r 0.30, h 0.50; rear lifted.
+    # our own sum from ISO 10392's formula: 1350 kg, L 2.50, CG 1.15 behind front, r 0.30, h 0.50; rear lifted.
     # Half a last digit of the readings, 0.005 kg, is 0.08, 0.05 and 0.03 mm of height: hence 0.1 mm.
     found = lifted_height(rises=RISES, readings=PRINTED, **ISO)
     assert found.each == pytest.approx([0.5, 0.5, 0.5], abs=1e-4)

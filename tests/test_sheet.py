@@ -20,7 +20,6 @@ from vdlib.car.records import Moment
 from vdlib.checks import InputError
 from vdlib.draw.page import MARGIN, PAGE, SIZES, fitted, pdf, picture, wrapped
 from vdlib.draw.page import figure_of as drawn
-from vdlib.garage.alignment import rim_difference
 from vdlib.garage.points import Points
 from vdlib.setup.candidate import Candidate, Load, baseline, leaves, standing, version
 from vdlib.setup.page import COLUMNS, CUT, LIMITS, RIM, UNDOES, build, cut, html, mark, toe_words
@@ -101,14 +100,12 @@ def test_numbers_are_the_librarys(name):
     assert number(row(sheet, "front springs").asked) == round(from_si(new.front.spring, "N_per_mm"))
 
 
-@pytest.mark.published
+@pytest.mark.analytic
 def test_toe_in_millimetres_at_the_rim():
-    # a printed alignment sheet: total toe 4 mm over 727.7 mm = 0.31°, angle = asin(mm / measuring diameter); half the
-    # last printed digit
-    assert from_si(np.arcsin(4 / 727.7), "deg") == pytest.approx(0.31, abs=0.005)
-    assert rim_difference(to_si(0.31, "deg"), 0.7277) == pytest.approx(0.004, abs=0.7277 * to_si(0.005, "deg"))
-    assert toe_words(float(to_si(0.31, "deg")), 0.7277) == "0.31° in = 3.9 mm"
-    assert toe_words(float(to_si(-0.31, "deg")), 0.7277) == "0.31° out = 3.9 mm"
+    # sin 30° = ½, so half a rim of 600 mm; and small angles by the radian: 600 mm · 0.3 · π/180 = 3.14 mm
+    assert toe_words(float(to_si(30.0, "deg")), 0.6) == "30.00° in = 300.0 mm"
+    assert toe_words(float(to_si(0.3, "deg")), 0.6) == "0.30° in = 3.1 mm"
+    assert toe_words(float(to_si(-0.3, "deg")), 0.6) == "0.30° out = 3.1 mm"
     assert toe_words(0.0, 0.4) == "0.00° = 0.0 mm"
 
 

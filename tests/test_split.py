@@ -74,7 +74,7 @@ def test_the_trim_gives_the_closed_form_with_all_it_counts(rear: float) -> None:
 
 @pytest.mark.analytic
 def test_a_stiffer_rear_takes_load_transfer_from_the_front() -> None:
-    # derived beforehand from Tse's inputs: 20 % more rear roll stiffness moves the front share by -3.5 points
+    # our own sum from Tse's inputs: 20 % more rear roll stiffness moves the front share by -3.5 points
     assert rear_share() - rear_share(1.2) == pytest.approx(-3.5, abs=0.05)
 
 

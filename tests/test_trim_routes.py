@@ -110,38 +110,38 @@ def front_share(transferred: np.ndarray) -> float:
     return float(100 * transferred[0] / transferred.sum())
 
 
-@pytest.mark.published
+@pytest.mark.analytic
 def test_nose_high_moves_the_measured_coupes_transfer_to_the_front(measured: tuple[Car, Setup]) -> None:
     car, setup = measured
     nose = (car.front.reference_height + 10 * MM, car.rear.reference_height - 10 * MM)
     moved = front_share(transfer(car, setup, {"roll_centres": nose})) - front_share(transfer(car, setup))
-    # derived from the published inputs without the leaning body's weight: +2.15 points. The trim has that weight, by
+    # our own sum from the published inputs without the leaning body's weight: +2.15 points. The trim has that weight, by
     # which less is left to the links: 0.15 points are allowed for it, and the closed form with it must agree
     assert moved == pytest.approx(2.15, abs=0.15)
     higher = closed_transfer(car, setup, (31 * MM, -10.7 * MM))
     assert moved == pytest.approx(front_share(higher) - front_share(closed_transfer(car, setup)), abs=0.005)
 
 
-@pytest.mark.published
+@pytest.mark.analytic
 def test_nose_high_moves_the_measured_coupes_weight_back(measured: tuple[Car, Setup]) -> None:
     car, setup = measured
     nose = (car.front.reference_height + 10 * MM, car.rear.reference_height - 10 * MM)
     loads = [trim(car, setup, Moment(30.0, 0.0), heights).standing_load for heights in ({}, {"weight": nose})]
     share = [100 * load[0].sum() / load.sum() for load in loads]
-    assert share[1] - share[0] == pytest.approx(-0.07, abs=0.005)  # derived from the published inputs
+    assert share[1] - share[0] == pytest.approx(-0.07, abs=0.005)  # our own sum from the published inputs
     tall = trim(car, setup, Moment(30.0, 1e-3 * G), {"cg_height": nose}).load
     flat = trim(car, setup, Moment(30.0, 1e-3 * G)).load
     # "CG height about nil": (b·10 − a·10)/L = 2.2 mm of 533
     assert (tall[:, 1] - tall[:, 0]).sum() / (flat[:, 1] - flat[:, 0]).sum() == pytest.approx(1 + 2.2 / 533, abs=2e-3)
 
 
-@pytest.mark.published
+@pytest.mark.analytic
 def test_a_rear_one_fifth_stiffer_in_roll_takes_transfer_from_the_front(measured: tuple[Car, Setup]) -> None:
     car, setup = measured
     springs = spring_roll_stiffness(setup.rear.spring, car.rear.motion_ratio, car.rear.track)
     stiff = replace(setup, rear=replace(setup.rear, bar=setup.rear.bar + 0.2 * (springs + setup.rear.bar)))
     moved = front_share(transfer(car, stiff)) - front_share(transfer(car, setup))
-    # derived from the published inputs without the leaning body's weight: −3.5 points; 0.3 allowed for that weight
+    # our own sum from the published inputs without the leaning body's weight: −3.5 points; 0.3 allowed for that weight
     assert moved == pytest.approx(-3.5, abs=0.3)
     closed = front_share(closed_transfer(car, stiff)) - front_share(closed_transfer(car, setup))
     assert moved == pytest.approx(closed, abs=0.005)

@@ -12,7 +12,6 @@ from vdlib.car.typical import BODIES, SUSPENSIONS, TYRES, Kinds, fill, kinds_at,
 from vdlib.car.typical_table import MEASURED_ERROR, ROWS, TYRE_SPREAD, UNKNOWN
 from vdlib.car.tyre import KINDS as KINDS_OF_TYRE
 from vdlib.checks import InputError
-from vdlib.garage.axle_lift import TYPICAL_SIGMA
 from vdlib.garage.instruments import Scale, Tape, measured
 from vdlib.garage.scales import weigh_corners
 from vdlib.glossary import GLOSSARY
@@ -54,10 +53,8 @@ def test_a_measured_coupe_lies_within(path, kind, printed):
 
 @pytest.mark.published
 def test_heights_of_measured_cars():
-    # NHTSA rollover test data, passenger cars: 5th, 50th, 95th percentile of the centre-of-gravity height, mm
-    assert span("car.cg_height") == pytest.approx((506, 544, 598))
-    assert typical("car.cg_height", Kinds()).sigma == pytest.approx(TYPICAL_SIGMA)
-    # four low cars of the same list
+    # NHTSA rollover test data: four low cars. The percentiles of the whole list in the table are our own sums, which
+    # nothing printed can check.
     low, _, high = span("car.cg_height", body="low two-seater")
     assert all(low < h < high for h in (449.8, 462.5, 471.4, 477.3))
 

@@ -65,10 +65,10 @@ def growth(kind, low, high):
     return np.log(tyre.peak_force(kind, high) / tyre.peak_force(kind, low)) / np.log(high / low)
 
 
-@pytest.mark.published
+@pytest.mark.common_practice
 @pytest.mark.parametrize("name", list(tyre.KINDS))
-def test_peak_force_grows_with_load_to_the_published_power(name):
-    # Milliken & Milliken, chapter 2: force grows with load to the 0.7 to 0.9
+def test_peak_force_grows_with_load_to_the_usual_power(name):
+    # Force grows with load to the 0.7 to 0.9: an encyclopedia's sentence that cites nothing
     kind = tyre.of_kind(name)
     for low, high in ((2000.0, 4000.0), (4000.0, 6000.0), (3000.0, 6000.0)):
         assert 0.7 <= growth(kind, low, high) <= 0.9

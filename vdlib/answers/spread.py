@@ -89,6 +89,15 @@ class Spread:
         """Standard error of ``falls``, ``√(p·(1 − p)/n)``, there being only so many cars [-]."""
         return float(np.sqrt(self.falls * (1 - self.falls) / max(1, int(self.known.sum()))))
 
+    @property
+    def of_hundred(self) -> tuple[int, int, int]:
+        """Whole cars of a hundred that fall, that rise, and that cannot hold the corner; they sum to 100 [-]."""
+        counts = np.array([(self.change < 0).sum(), (self.change >= 0).sum(), (~self.known).sum()])
+        parts = 100 * counts / self.change.size
+        whole = np.floor(parts).astype(int)
+        whole[np.argsort(whole - parts, kind="stable")[: 100 - whole.sum()]] += 1
+        return int(whole[0]), int(whole[1]), int(whole[2])
+
     def band(self, part: float = 0.9) -> tuple[float, float, float]:
         """Give the middle of the change and the band that holds a part of the cars.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 TRADE = "common practice, no source"
-NHTSA = "NHTSA rollover test data, passenger cars: 5th, 50th and 95th percentile"
+NHTSA = "our own sums over NHTSA's rollover test data of passenger cars: 5th, 50th and 95th percentile"
 PACEJKA = "Pacejka, Tire and Vehicle Dynamics (2006), table A3.1, spread: common practice, no source"
 HEAVE_ONLY = (
     "common practice, no source; the car record cannot hold a live axle's two truths, 0 in bump and −2/track in roll"
@@ -187,6 +187,6 @@ Common practice with the tools of this package, no source; give a measurement's 
 
 UNKNOWN: dict[str, str] = {
     "lift_attitude": "no published figure found; left as it is, and counted as not known",
-    "yaw_inertia": "left to the car record, which takes it from the mass (Heydinger et al., SAE 1999-01-1336)",
+    "yaw_inertia": "left to the car record, which takes it from the mass (K. Tse, 2020)",
 }
 """Field → why the table has nothing for it."""

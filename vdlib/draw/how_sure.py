@@ -63,10 +63,8 @@ class HowSure:
             found: the spread of an understeer angle [-]
         """
         known, count = found.known, found.change.size
-        falls = round(100 * float((found.change[known] < 0).sum()) / count)
-        rises = round(100 * float((found.change[known] >= 0).sum()) / count)
         first = 0
-        for role, number in zip(_KINDS, (falls, rises, 100 - falls - rises), strict=True):
+        for role, number in zip(_KINDS, found.of_hundred, strict=True):
             places = np.arange(first, first + number)
             self.cars[role].set_data(places % 10 + 0.5, 9.5 - places // 10)
             first += number

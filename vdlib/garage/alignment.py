@@ -35,7 +35,7 @@ def rim_angle(difference: Value, diameter: Value) -> Any:
     Errors:
         ``InputError`` if the diameter is not above the difference.
 
-    Source: geometry; 4 mm over 727.7 mm = 0.31 deg is a printed example.
+    Source: geometry; half the diameter is 30 degrees.
     """
     need_positive(diameter=diameter)
     ratio = np.asarray(difference, dtype=float) / diameter

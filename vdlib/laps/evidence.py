@@ -242,7 +242,7 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
     if len(change.laps) < 3:
         out.append(
             "Best habit: drive again with the change taken back, and compare before, after and before again. "
-            "What drifts through the day then falls out, and allowing for learning costs little."
+            "What drifts steadily through the day then cancels, and allowing for learning costs little."
         )
     if min(change.laps) < 5:
         out.append("So few laps can only show a large change: five or more free laps a session are worth having.")

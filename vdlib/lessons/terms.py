@@ -69,7 +69,8 @@ _WORDS = (
     ),
     _known(
         "cross_weight",
-        "Away from one half, the car usually understeers more in turns to one side and less in turns to the other.",
+        "Above one half the car usually understeers more in left turns and less in right turns; below one half the other "
+        "way round.",
         "From the four corner weights: right front plus left rear, over all four.",
     ),
     _known(
@@ -181,7 +182,8 @@ _WORDS = (
         "",
         "%",
         "Part of all roll stiffness that the front axle has.",
-        "The stiffer end takes more of the load transfer and gives up grip first: the usual way to move the balance.",
+        "Stiffening one end moves load transfer to it and costs grip there: the usual way to move the balance. Which end "
+        "slides first also depends on weight and tyres.",
         "From the roll stiffness of both axles.",
     ),
     _known(
@@ -192,8 +194,8 @@ _WORDS = (
     ),
     _known(
         "droop_gap",
-        "Droop is travel downward. Too little of it lifts the inner wheel; the car then leans no further there "
-        "and its other end takes the rest.",
+        "Droop is travel downward. Too little of it lifts the inner wheel. From then on the car leans further for each "
+        "further g, and the other end takes all the load transfer that is still to come.",
         "Jack up the body on stands: how far the wheel drops from where it stood.",
     ),
     Term(
@@ -271,7 +273,8 @@ _WORDS = (
         "ΔN",
         "kg",
         "Load that leaves the inner wheel of an axle and goes to its outer wheel in a turn.",
-        "The pair loses some grip as the two differ; the end with the larger share slides first if all else is equal.",
+        "The pair loses some grip as the two differ. More of it at one end costs grip at that end; which end slides first "
+        "also depends on weight and tyres.",
         "Worked out from lateral acceleration, height of the centre of gravity, track and roll stiffness.",
     ),
     Term(
@@ -310,7 +313,8 @@ _WORDS = (
         "deg",
         "The front needs a larger slip angle than the rear, so you turn the wheel further than the curve alone "
         "asks for.",
-        "The nose runs wide and pushes on; more steering helps less and less; lifting usually brings it back.",
+        "The nose runs wide and pushes on; more steering helps less and less. Unwind a little and ease the throttle: "
+        "snapped shut with lock on, the tail may come round.",
         "Front slip angle less rear slip angle, above zero; or from how steering grows with lateral acceleration.",
     ),
     Term(

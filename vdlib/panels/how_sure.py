@@ -111,17 +111,16 @@ def words(found: Sureness) -> str:
     head = f"{found.stance[0].upper()}{found.stance[1:]}, {PHASE_WORDS[found.phase]}, {found.lateral:.2f} g"
     if not one.known.any():
         return f"<b>{escape(head)}: not one of the {one.change.size:,} plausible cars can hold this corner.</b>"
-    falls, lost = round(100 * one.falls), 100 * one.past_limit
+    falls, rises, lost = one.of_hundred
     low, middle, high = one.band()
-    sure = "The sign is open" if 10 < falls < 90 else "The sign is fairly sure"
+    sure = "The sign is open" if 0.1 < one.falls < 0.9 else "The sign is fairly sure"
     about = "about " if 100 * one.falls_error > 0.5 else ""  # chance in the draw reaches the last digit written
+    gone = f", {lost or 'fewer than one'} cannot hold this corner" if one.past_limit >= 0.0005 else ""
     lines = [
         f"<b>{escape(head)}: {about}{falls} of 100 plausible cars move toward oversteer, "
-        f"{100 - falls} toward understeer.</b> {sure}. Nine in ten lie between {toward(low)} and {toward(high)}; "
-        f"the middle one is {toward(middle)}."
+        f"{rises} toward understeer{gone}.</b> {sure}. Nine in ten "
+        f"of those that hold it lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
     ]
-    if lost >= 0.05:
-        lines.append(f"{lost:.1f} of 100 cannot hold this corner and are drawn grey.")
     best = int(np.argmax(one.share))
     if one.share[best] >= 0.02:
         name = one.names[best]

@@ -190,7 +190,7 @@ def stop(
 
     Validity: no air forces, no driver's delay, wheels at their grip from the first instant.
 
-    Source: Bevan, Theory of Machines, example 6 p. 264.
+    Source: Bevan, Theory of Machines, example 6 p. 264, as worked in a published notebook; the page was not seen.
     """
     need_positive(friction=friction, wheelbase=wheelbase)
     ahead = wheelbase - np.asarray(behind_front)
@@ -304,7 +304,7 @@ def overturning_speed(radius: Value, track: Value, cg_height: Value) -> Any:
 
     Validity: rigid car, level road, grip enough to get there.
 
-    Source: Tayal, Engineering Mechanics, example 15.20.
+    Source: Tayal, Engineering Mechanics, example 15.20, as worked in a published notebook; the page was not seen.
     """
     need_positive(radius=radius)
     return np.sqrt(G * radius * stability_factor(track, cg_height))
