@@ -205,8 +205,8 @@ def test_centre_of_gravity_from_axle_loads():
 @pytest.mark.published
 @pytest.mark.parametrize(("braked", "feet"), [("rear", 530), ("front", 699), ("all", 301)])
 def test_stopping_distances(braked, feet):
-    # Bevan, Theory of Machines, example 6 p. 264, read in a companion notebook, printed page not seen: L 9.5 ft, h 2 ft,
-    # CG 4 ft ahead of the rear axle, 30 mph, μ 0.1
+    # Bevan, Theory of Machines, example 6 p. 264, read in a companion notebook, printed page not seen: L 9.5 ft, h
+    # 2 ft, CG 4 ft ahead of the rear axle, 30 mph, μ 0.1
     got = loads.stop(to_si(30.0, "mph"), 0.1, 9.5 * FOOT, 2 * FOOT, 5.5 * FOOT, braked)
     assert got.distance / FOOT == pytest.approx(feet, abs=0.5)
 

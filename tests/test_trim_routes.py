@@ -115,8 +115,8 @@ def test_nose_high_moves_the_measured_coupes_transfer_to_the_front(measured: tup
     car, setup = measured
     nose = (car.front.reference_height + 10 * MM, car.rear.reference_height - 10 * MM)
     moved = front_share(transfer(car, setup, {"roll_centres": nose})) - front_share(transfer(car, setup))
-    # our own sum from the published inputs without the leaning body's weight: +2.15 points. The trim has that weight, by
-    # which less is left to the links: 0.15 points are allowed for it, and the closed form with it must agree
+    # our own sum from the published inputs without the leaning body's weight: +2.15 points. The trim has that weight,
+    # by which less is left to the links: 0.15 points are allowed for it, and the closed form with it must agree
     assert moved == pytest.approx(2.15, abs=0.15)
     higher = closed_transfer(car, setup, (31 * MM, -10.7 * MM))
     assert moved == pytest.approx(front_share(higher) - front_share(closed_transfer(car, setup)), abs=0.005)

@@ -147,7 +147,8 @@ GLOSSARY: dict[str, Quantity] = {
         "Toe and camber are true at this height; at another one the suspension has already moved them."),
     "caster": Q("caster", "ν", "deg", 0, 15,
         "Lean of the steering axis seen from the side; positive when its top leans back."),
-    "cross_weight": Q("cross weight", "X", "percent", 35, 65, "Right front plus left rear over the total; above 50 % usually means more understeer in left turns."),
+    "cross_weight": Q("cross weight", "X", "percent", 35, 65,
+        "Right front plus left rear over the total; above 50 % usually means more understeer in left turns."),
     # the moment
     "speed": Q("speed", "V", "kmh", 20, 350, "Speed over the ground."),
     "lateral": Q("lateral acceleration", "a_y", "g", -3, 3, "Sideways acceleration; positive in a left-hand turn."),

@@ -51,8 +51,9 @@ class Lags:
     roll_damping: float = 0.5  # common practice, no source
     pitch_frequency: float = 1.8  # as roll
     pitch_damping: float = 0.5
-    # 520 deg/s at the steering wheel, the average of the greatest speeds of the drivers who got round an obstacle, others
-    # turned faster: Rice (1976) as quoted in Rollover Accident Reconstruction, ch. 63; over a steering ratio of 15, common practice, no source
+    # 520 deg/s at the steering wheel, the average of the greatest speeds of the drivers who got round an obstacle;
+    # others turned faster: Rice (1976) as quoted in Rollover Accident Reconstruction, ch. 63; over a steering ratio of
+    # 15, common practice, no source
     steer_rate: float = to_si(520.0 / 15.0, "deg_per_s")
 
     def __post_init__(self) -> None:

@@ -145,9 +145,9 @@ class Car(_Checked):
         """Yaw inertia: the given one, or the larger of ``3.176·m − 1754`` and ``m·a·b`` [kg·m²].
 
         Validity: a guess; two cars of one mass differ by a tenth and more, so give the car's own value where it is
-        known (13 % less in the one mid-engined car of the list). The fit to measured cars falls to nothing for light ones
-        (552 kg); ``m·a·b``, the inertia of the car's weight gathered at its axles, is taken wherever it is larger, so that
-        there is no step at any mass.
+        known (13 % less in the one mid-engined car of the list). The fit falls to nothing for light cars (552 kg);
+        ``m·a·b``, the inertia of the car's weight gathered at its axles, is taken wherever it is larger, so that there is
+        no step at any mass.
         Source: K. Tse, Estimating vehicle inertia with the NHTSA database (2020), regression over the 73 cars of
         Heydinger et al., SAE 1999-01-1336; ``m·a·b`` common practice, no source.
         """

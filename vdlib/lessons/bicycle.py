@@ -128,7 +128,8 @@ def understeer_gradient(
 
     Validity: small angles, straight-line tyre, below about 0.4 g; each effect alone, their products left out.
 
-    Source: Gillespie, Fundamentals of Vehicle Dynamics, chapter 6 (from memory); the form of Bundorf & Leffert, SAE 760713 (from memory).
+    Source: Gillespie, Fundamentals of Vehicle Dynamics, chapter 6 (from memory); the parts are those of Bundorf &
+    Leffert, SAE 760713 (from memory).
     """
     need_positive(front_axle_stiffness=car.front_stiffness, rear_axle_stiffness=car.rear_stiffness)
     front, rear = front or AxleSteer(), rear or AxleSteer()

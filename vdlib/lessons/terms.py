@@ -69,8 +69,8 @@ _WORDS = (
     ),
     _known(
         "cross_weight",
-        "Above one half the car usually understeers more in left turns and less in right turns; below one half the other "
-        "way round.",
+        "Above one half the car usually understeers more in left turns and less in right turns; below one half the "
+        "other way round.",
         "From the four corner weights: right front plus left rear, over all four.",
     ),
     _known(
@@ -182,8 +182,8 @@ _WORDS = (
         "",
         "%",
         "Part of all roll stiffness that the front axle has.",
-        "Stiffening one end moves load transfer to it and costs grip there: the usual way to move the balance. Which end "
-        "slides first also depends on weight and tyres.",
+        "Stiffening one end moves load transfer to it and costs grip there: the usual way to move the balance. Which "
+        "end slides first also depends on weight and tyres.",
         "From the roll stiffness of both axles.",
     ),
     _known(
@@ -273,8 +273,8 @@ _WORDS = (
         "ΔN",
         "kg",
         "Load that leaves the inner wheel of an axle and goes to its outer wheel in a turn.",
-        "The pair loses some grip as the two differ. More of it at one end costs grip at that end; which end slides first "
-        "also depends on weight and tyres.",
+        "The pair loses some grip as the two differ. More of it at one end costs grip at that end; which end slides "
+        "first also depends on weight and tyres.",
         "Worked out from lateral acceleration, height of the centre of gravity, track and roll stiffness.",
     ),
     Term(
