@@ -146,8 +146,8 @@ class Car(_Checked):
 
         Validity: a guess; two cars of one mass differ by a tenth and more, so give the car's own value where it is
         known (13 % less in the one mid-engined car of the list). The fit falls to nothing for light cars (552 kg);
-        ``m·a·b``, the inertia of the car's weight gathered at its axles, is taken wherever it is larger, so that there is
-        no step at any mass.
+        ``m·a·b``, the inertia of the car's weight gathered at its axles, is taken wherever it is larger, so that there
+        is no step at any mass.
         Source: K. Tse, Estimating vehicle inertia with the NHTSA database (2020), regression over the 73 cars of
         Heydinger et al., SAE 1999-01-1336; ``m·a·b`` common practice, no source.
         """
