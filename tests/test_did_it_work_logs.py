@@ -94,7 +94,7 @@ def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, 
     assert box.fold.selected_index is None
     assert shown.panel.result.change.plain.value == pytest.approx(before.change.plain.value, abs=1e-6)
     held = json.loads((home / logbox.STORE).read_text())
-    assert ["speed", "km/h"] in [entry["channels"]["speed"] for entry in held]
+    assert ["speed", "km/h", ""] in [entry["channels"]["speed"] for entry in held]
     again = desk()  # a new panel reads the same files without a question
     assert not again.panel.message
     assert "has no stated unit" not in again.logs.message.value
@@ -120,7 +120,8 @@ def grown(written, **change):
     """A log of two columns with something changed in it."""
     rows = [line.split(",")[:2] for line in written[1].read_text().splitlines() if not line.startswith("#")]
     if "cell" in change:
-        rows[500][1] = change["cell"]
+        for row in rows[500 : 500 + change.get("times", 1)]:
+            row[1] = change["cell"]
     if "back" in change:
         rows[500][0] = f"{float(rows[499][0]) - 0.02:.2f}"
     if "few" in change:
@@ -133,7 +134,7 @@ def grown(written, **change):
 @pytest.mark.parametrize(("change", "words"), [
     ({"text": ""}, "it is empty"),
     ({"text": "hello\nworld\n"}, "two columns of numbers"),
-    ({"cell": "fast"}, "row 501, column 'speed [km/h]' must be a number"),
+    ({"cell": "fast", "times": 900}, "row 501 holds 'fast' in column 'speed [km/h]'"),
     ({"back": True}, "must not run back"),
     ({"few": 40}, "must hold two laps"),
     ({"few": 1500}, "must hold two laps"),
@@ -161,7 +162,7 @@ def test_one_lap_is_told_and_compared_without_a_bound(written, tmp_path):
     made.panel.set("laps_from", did_it_work.LOGS)
     assert not made.panel.message
     assert made.panel.result.change.laps[1] == 1
-    assert "so few laps set no bound" in made.panel.words_html.value
+    assert "these laps set no bound" in made.panel.words_html.value
 
 
 def test_missing_files_a_missing_session_and_too_large_a_file(shown, written, tmp_path, monkeypatch):

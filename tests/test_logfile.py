@@ -9,7 +9,8 @@ import pytest
 
 from vdlib.checks import InputError
 from vdlib.laps import logfile
-from vdlib.laps.logfile import UnitQuestion, guess, look, read, recall, remember, to_plane
+from vdlib.laps.logfile import UnitQuestion, guess, look, read, recall, remember
+from vdlib.laps.places import to_plane
 
 TIME = np.arange(0.0, 30.0, 0.1)
 SPEED = 30.0 + 10.0 * np.sin(TIME)  # m/s
@@ -145,7 +146,8 @@ def test_short_gaps_are_filled_and_long_ones_break_the_run(tmp_path):
     np.testing.assert_allclose(log.speed[18:24], SPEED[18:24], atol=0.2)
     assert len(log.time) == len(TIME) - 50
     assert list(np.unique(log.run)) == [0, 1]
-    assert "3 empty cells filled by a straight line, 50 rows in longer holes left out" in " ".join(log.notes)
+    assert "column of speed: 3 empty cells filled by a straight line" in log.notes
+    assert "50 rows in holes longer than two seconds" in " ".join(log.notes)
 
 
 def test_missing_rows_and_a_clock_that_starts_again_begin_a_new_run(tmp_path):
@@ -171,7 +173,7 @@ def test_a_cut_off_last_row_is_left_out(tmp_path):
     rows = [f"{r},1.0,{i}.0" for i, r in enumerate(simple()[1:])]
     log = read(write(tmp_path / "a.csv", ["time [s],speed [km/h],x [m],y [m]", *rows, "30.1,10"]))
     assert len(log.time) == len(TIME)
-    assert "row 302, the last, is cut off" in " ".join(log.notes)
+    assert "1 row that is the last and cut off (row 302)" in " ".join(log.notes)
 
 
 # ---- faults --------------------------------------------------------------------------------------------------------
@@ -182,8 +184,11 @@ BAD = [
     (["hello", "world"], "two columns of numbers"),
     (["time [s]", "1", "2"], "two columns of numbers"),
     (simple("time [s],power"), r"speed must be one of the columns.*'power'"),
-    ([*simple()[:40], "3.95,fast", *simple()[41:]], r"row 41, column 'speed \[km/h\]' must be a number, got 'fast'"),
-    ([*simple()[:40], "3.95", *simple()[41:]], r"row 41 must have 2 columns like the others, got 1 columns"),
+    (
+        [*simple()[:40], *["3.95,fast"] * 5, *simple()[41:]],
+        r"5 rows of 304 rows cannot be read.*row 41 holds 'fast' in column 'speed \[km/h\]'; row 42",
+    ),
+    ([*simple()[:40], *["3.95"] * 5, *simple()[41:]], r"row 41 has 1 cells, not 2.*mend those rows"),
     (["time [s],speed [km/h]", *["1.0,100"] * 30], "must run on"),
     (["time [s],speed [km/h]", *[f"{i},-90" for i in range(30)]], "must not be below zero"),
     (["time [s],speed [km/h],v2", *[f"{i},,3" for i in range(30)]], "no numbers"),

@@ -19,13 +19,15 @@ from ..units import Array, Flags
 LEVEL = 0.95
 """Part of days on which such an interval holds the true value."""
 DRAWS = 2000
+DUST = 1e-9
+"""Scatter below this part of the size of what was measured is none: rounding leaves that."""
 MOST_LAPS = 300
 """Most laps that ``estimate`` takes: its work grows with their square, and no day has as many."""
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """One figure with its 95 % interval and p-value; an infinite end means that so few laps set no bound."""
+    """One figure with its 95 % interval and p-value; an infinite end means that these laps set no bound."""
 
     value: Array | float
     low: Array | float
@@ -60,8 +62,9 @@ def estimate(
     Errors:
         ``InputError`` where there are no more laps than parameters, or more than ``MOST_LAPS``.
 
-    Validity: laps that scatter independently of each other. Standard error ``√Σ w²r²/(1 − h)``, which for two sessions
-    is Welch's; spreads of the sessions are drawn toward their common one with the weight of one lap.
+    Validity: laps that scatter independently of each other; laps alike to the last digit give no scatter to judge by,
+    so the interval has no bound and p is 1. Standard error ``√Σ w²r²/(1 − h)``, which for two sessions is Welch's; the
+    spreads of the sessions are drawn toward their common one with the weight of one lap.
 
     Source: Efron & Tibshirani, An Introduction to the Bootstrap, ch. 12 (bootstrap-t), and Freedman & Lane, J. Business
     & Economic Statistics 1 (1983) for the shuffling; both from memory.
@@ -86,6 +89,9 @@ def estimate(
         return out
 
     value, sigma = weight @ columns, error(columns)
+    # laps alike to the last digit typed say nothing about how far laps scatter, so they set no bound
+    alike = np.sqrt(np.square(rest @ columns).max(axis=0)) <= DUST * np.abs(columns).max(axis=0)
+    value = np.where(np.abs(value) <= DUST * np.abs(columns).max(axis=0), 0.0, value)
     rng = np.random.default_rng(seed)
     # interval
     raw = (rest @ columns) / np.sqrt(loose)[:, None] * ~alone[:, None]
@@ -115,6 +121,7 @@ def estimate(
         seen = np.abs(value) / sigma
     chance, seen = np.nan_to_num(chance, nan=0.0, posinf=np.inf), np.nan_to_num(seen, nan=0.0, posinf=np.inf)
     p = (1 + (chance >= seen * (1 - 1e-9) - 1e-9).sum(axis=0)) / (draws + 1)
+    reach, p = np.where(alike, np.inf, reach), np.where(alike, 1.0, p)
     if y.ndim == 1:
         return Estimate(float(value[0]), float(value[0] - reach[0]), float(value[0] + reach[0]), float(p[0]))
     return Estimate(value, value - reach, value + reach, p)

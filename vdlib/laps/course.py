@@ -176,10 +176,19 @@ def _sideways(flat: Aligned, usual: Flags, speed: Array) -> Array | None:
         return _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
     if flat.x is None or flat.y is None:
         return None
-    x, y = (_smooth(c[usual].mean(axis=0), flat.distance, 20.0) for c in (flat.x, flat.y))
+    x, y = (_smooth(_middle(c[usual]), flat.distance, 20.0) for c in (flat.x, flat.y))
     heading = np.unwrap(np.arctan2(np.gradient(y), np.gradient(x)))
     bend: Array = speed**2 * np.gradient(_smooth(heading, flat.distance, 20.0), flat.distance)
     return bend
+
+
+def _middle(value: Array) -> Array:
+    """Return the median of the laps at each station; a straight line where no lap knows it."""
+    known = np.isfinite(value).any(axis=0)
+    out = np.full(value.shape[1], np.nan)
+    out[known] = np.nanmedian(value[:, known], axis=0)
+    at = np.arange(len(out))
+    return np.interp(at, at[known], out[known]) if known.any() else np.zeros(len(out))
 
 
 def _by_lateral(distance: Array, side: Array) -> list[tuple[int, int]]:
@@ -229,7 +238,7 @@ def _corner(name: str, a: int, b: int, flat: Aligned, speed: Array, usual: Flags
         turn = "left" if np.median(flat.lateral[usual][:, a : b + 1]) > 0 else "right"
     if flat.x is not None and flat.y is not None:
         reach = corner.middle(flat.distance)
-        bend = float(circle_radius(flat.x[usual][:, reach].mean(axis=0), flat.y[usual][:, reach].mean(axis=0)))
+        bend = float(circle_radius(_middle(flat.x[usual])[reach], _middle(flat.y[usual])[reach]))
         radius = abs(bend) if abs(bend) < 1000 else None
         turn = turn or ("left" if bend > 0 else "right")
     return replace(corner, turn=turn, radius=radius)

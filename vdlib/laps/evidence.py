@@ -194,7 +194,7 @@ def _span(figure: Estimate) -> str:
     """Say an interval in words; an end without a bound is said to have none."""
     low, high = float(figure.low), float(figure.high)
     if not np.isfinite([low, high]).all():
-        return "so few laps set no bound on it"
+        return "these laps set no bound on it"
     if low < 0 < high:
         return f"anything from {_seconds(low)} to {_seconds(high)} fits these laps"
     near, far = sorted((low, high), key=abs)
@@ -243,6 +243,13 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
         out.append(
             "Best habit: drive again with the change taken back, and compare before, after and before again. "
             "What drifts steadily through the day then cancels, and allowing for learning costs little."
+        )
+    if not np.isfinite(float(change.plain.high)) and max(change.laps) > 1:
+        out.append(
+            "The laps of each session are alike to the last digit written down, so nothing says how far laps scatter: "
+            "write them down to a hundredth of a second."
+            if float(change.plain.p) == 1.0 and min(change.laps) > 1
+            else "A session of one lap says nothing about its scatter."
         )
     if min(change.laps) < 5:
         out.append("So few laps can only show a large change: five or more free laps a session are worth having.")

@@ -7,16 +7,19 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
 from ..units import Array, Flags
-from .logfile import Log, to_plane
+from .logfile import Log
+from .places import to_plane
 
 SHORTEST = 15.0
 """No lap is shorter than this [s]: two crossings closer together are one."""
 STEP = 2.0
 """Distance between the stations at which speed is looked at [m]."""
 _ODD = 0.07  # part of the usual lap time by which a lap may differ from it; common practice, no source
+_BLIND = 3.0  # longest time between two positions across which a crossing is timed [s]
 _WIDE = 40.0  # length of a line that is laid [m]
 
 
@@ -209,10 +212,11 @@ def line_at(log: Log) -> Line:
     """
     if log.x is None or log.y is None:
         raise _problem("position", "", "must be in the log", "find the laps another way")
-    at = int(np.argmax(log.speed))
+    known = np.flatnonzero(np.isfinite(log.x))
+    at = int(known[np.argmax(log.speed[known])])
     way = log.travelled
     ahead = way[at] + np.array([-10.0, 10.0])
-    x, y = np.interp(ahead, way, log.x), np.interp(ahead, way, log.y)
+    x, y = (np.interp(ahead, way[known], c[known]) for c in (log.x, log.y))
     length = float(np.hypot(x[1] - x[0], y[1] - y[0]))
     if length < 2:
         raise _problem("the line", "", "must lie where the car moves", "choose another moment for the line")
@@ -253,9 +257,9 @@ def find_laps(
             raise _problem("marked times", got, rule, "mark each end of a lap in the log's own time")
         return _laps(log, times, "marked times", "as sure as the marks")
     if log.lap is not None and np.any(np.diff(log.lap) != 0) and line is None:
-        at = np.flatnonzero(np.diff(log.lap) != 0)
-        step = float(np.median(np.diff(log.time)))
-        return _laps(log, log.time[at + 1], "the lap column", f"each end is good to one row, {step:.2g} s")
+        at, words = _lap_changes(log.lap)
+        step = max(float(np.median(np.diff(log.time))), log.lap_good_to)
+        return _laps(log, log.time[at + 1], "the lap column", f"each end is good to {step:.2g} s{words}")
     if log.x is not None and log.y is not None:
         laid = line.seen_from(log.origin) if line else line_at(log)
         times, step = _crossings(log, laid)
@@ -263,6 +267,20 @@ def find_laps(
         found = _laps(log, times, "crossing the line", f"positions came every {step:.2g} s{where}")
         return replace(found, line=laid)
     return _by_speed(log, like)
+
+
+def _lap_changes(lap: Array) -> tuple[NDArray[np.int64], str]:
+    """Find the rows before which a lap ends: each new number, or with a beacon's pulses the beginning of each."""
+    at = np.flatnonzero(np.diff(lap) != 0)
+    values, counts = np.unique(lap, return_counts=True)
+    rest = values[np.argmax(counts)]  # what the column holds between pulses
+    if (
+        counts.max() > 0.5 * len(lap)
+        and (lap[at[1:] + 1] == rest).sum() >= 1
+        and np.sum(lap[at + 1] == rest) >= 0.4 * len(at)
+    ):
+        return at[lap[at + 1] != rest], "; the column holds a beacon's pulses, and laps run from pulse to pulse"
+    return at, ""
 
 
 def _laps(log: Log, times: Array, how: str, sure: str) -> Laps:
@@ -281,6 +299,7 @@ def _crossings(log: Log, line: Line) -> tuple[Array, float]:
     assert log.x is not None
     assert log.y is not None
     moved = np.concatenate(([True], (np.diff(log.x) != 0) | (np.diff(log.y) != 0)))  # slower positions are held
+    moved &= np.isfinite(log.x)
     x, y, time, run = log.x[moved], log.y[moved], log.time[moved], log.run[moved]
     ux, uy = line.x2 - line.x1, line.y2 - line.y1
     side = ux * (y - line.y1) - uy * (x - line.x1)
@@ -289,7 +308,7 @@ def _crossings(log: Log, line: Line) -> tuple[Array, float]:
     along = (
         (x[at] + part * (x[at + 1] - x[at]) - line.x1) * ux + (y[at] + part * (y[at + 1] - y[at]) - line.y1) * uy
     ) / (ux**2 + uy**2)
-    on = (along >= 0) & (along <= 1) & (run[at] == run[at + 1])
+    on = (along >= 0) & (along <= 1) & (run[at] == run[at + 1]) & (time[at + 1] - time[at] < _BLIND)
     at, part = at[on], part[on]
     up = side[at] < 0
     keep = up if up.sum() >= (~up).sum() else ~up

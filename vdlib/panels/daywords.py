@@ -89,7 +89,7 @@ def _drift(answer: DayVerdict) -> str:
         return "So few laps cannot show whether the driver was still learning."
     value, low, high = (float(v) for v in (found.value, found.low, found.high))
     if not np.isfinite([low, high]).all():
-        return "So few laps set no bound on how the driver's learning moved the lap times."
+        return "These laps set no bound on how the driver's learning moved the lap times."
     return (
         f"Learning (the sloping lines in the picture): {number(value, 2, sign=True)} s from the day's first lap to its "
         f"last; {number(low, 2, sign=True)} to {number(high, 2, sign=True)} s fits these laps."
@@ -130,7 +130,7 @@ def _percent(found: Estimate) -> str:
     low, high = float(found.low), float(found.high)
     value = f"{number(float(found.value), 1, sign=True)} %"
     if not np.isfinite([low, high]).all():
-        return f"{value} (so few laps set no bound on it)"
+        return f"{value} (these laps set no bound on it)"
     return f"{value} ({number(low, 1, sign=True)} to {number(high, 1, sign=True)} % fits)"
 
 
@@ -141,7 +141,8 @@ def _table(answer: DayVerdict) -> str:
         return ""
     course, rows = answer.day.course, []
     sideways = {part.name: part.change for part in answer.lateral}
-    means = [s.minimum_speed[s.clear].mean(axis=0) for s in (first, second) if s.minimum_speed is not None]
+    used = [s for s in answer.sessions if s.minimum_speed is not None]
+    means = [s.minimum_speed[s.clear].mean(axis=0) for s in used if s.minimum_speed is not None]
     for i, part in enumerate(answer.change.minimum_speed):
         where = ""
         if course is not None:
@@ -152,8 +153,9 @@ def _table(answer: DayVerdict) -> str:
         lateral = sideways.get(part.name)
         held = "not known" if lateral is None else _span(lateral, "g", 3)
         rows.append([part.name + where, *speeds, _span(part.change, "kmh", 1), held])
-    head = ["", "lowest, before [km/h]", "with the change", "what changed (fits)", "sideways [g], what changed"]
-    return table(head, rows)
+    names = ["lowest, before [km/h]", "with the change", *(s.name for s in used[2:])]
+    against = "with the change, less the mean of both others (fits)" if len(used) > 2 else "what changed (fits)"
+    return table(["", *names, against, "sideways [g], what changed"], rows)
 
 
 def _span(found: Estimate, unit: str, decimals: int) -> str:
@@ -162,5 +164,5 @@ def _span(found: Estimate, unit: str, decimals: int) -> str:
         number(float(from_si(v, unit)), decimals, sign=True) for v in (found.value, found.low, found.high)
     )
     if not np.isfinite([float(found.low), float(found.high)]).all():
-        return f"{value} (so few laps set no bound)"
+        return f"{value} (these laps set no bound)"
     return f"{value} ({low} to {high}){' *' if bool(found.shown) else ''}".replace(" ", "\u00a0")

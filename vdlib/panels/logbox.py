@@ -11,7 +11,21 @@ import numpy as np
 
 from ..car import shelf
 from ..checks import InputError, Problem
-from ..laps.logfile import CHANNELS, Columns, Log, Look, UnitQuestion, guess, look, read, recall, remember
+from ..laps.logfile import (
+    CHANNELS,
+    ColumnQuestion,
+    Columns,
+    Log,
+    Look,
+    UnitQuestion,
+    ask_where_two_fit,
+    guess,
+    look,
+    read,
+    recall,
+    remember,
+    whole_pairs,
+)
 from ..laps.notes import KEYS, SESSIONS
 from ..units import from_si
 from .day_laps import Day, from_logs
@@ -124,7 +138,9 @@ class LogBox:
         """Read one log, with the columns chosen, remembered or guessed."""
         found = look(path)
         chosen = self._chosen.get(tuple(sorted(found.columns)))
-        columns = chosen or recall(found, shelf.folder() / STORE) or _pairs(guess(found))
+        columns = chosen or recall(found, shelf.folder() / STORE)
+        asked = columns is None
+        columns = whole_pairs(columns or guess(found))
         self._seen[name] = (found, columns)
         info = path.stat()
         key = (str(path.resolve()), info.st_mtime_ns, info.st_size, tuple(sorted(columns.items())))
@@ -132,10 +148,12 @@ class LogBox:
             if info.st_size > LARGE:
                 say(self.message, f"Reading {path.name}, {info.st_size / 1e6:.0f} MB: this can take a minute or two.")
             try:
+                if asked:
+                    ask_where_two_fit(found, path.name)
                 log = read(path, columns)
             except InputError as fault:
                 self.of.value = name
-                self._show(fault if isinstance(fault, UnitQuestion) else None)
+                self._show(fault if isinstance(fault, UnitQuestion | ColumnQuestion) else None)
                 self.fold.selected_index = 0
                 raise
             self._logs = dict(list(self._logs.items())[-3:]) | {key: log}
@@ -143,7 +161,7 @@ class LogBox:
         self._seen[name] = (found, log.columns)
         return log
 
-    def _show(self, question: UnitQuestion | None = None) -> None:
+    def _show(self, question: UnitQuestion | ColumnQuestion | None = None) -> None:
         """Offer every channel the columns of the log chosen, or put the question about one of them."""
         if self.of.value not in self._seen:
             self.grid.children = ()
@@ -154,7 +172,10 @@ class LogBox:
         rows = []
         for channel, (label, units) in CHANNELS.items():
             column, unit = columns.get(channel, (NO_COLUMN, NO_UNIT))
-            means = question.choices if question and question.channel == channel else {}
+            here = question is not None and question.channel == channel
+            means = question.choices if here and isinstance(question, UnitQuestion) else {}
+            if here and isinstance(question, ColumnQuestion):
+                column = NO_COLUMN
             options = [(means.get(u, u) or "as written", u) for u in units]
             if units != ("",):
                 stated = "as the file says" if column and not means else "say which"
@@ -187,13 +208,10 @@ def _bare(path: str) -> str:
     return path.strip().strip("\"'").strip()
 
 
-def _pairs(columns: Columns) -> Columns:
-    """Drop the guess at a position of which only one half was found."""
-    halves = {"x": "y", "y": "x", "latitude": "longitude", "longitude": "latitude"}
-    return {c: v for c, v in columns.items() if halves.get(c, c) in columns}
-
-
-def _question(question: UnitQuestion) -> str:
+def _question(question: UnitQuestion | ColumnQuestion) -> str:
+    if isinstance(question, ColumnQuestion):
+        means = "\n".join(f"• {column}" for column in question.fitting)
+        return f"More than one column could be the {CHANNELS[question.channel][0]}. Which is it?\n{means}"
     means = "\n".join(f"• {text}" for text in question.choices.values())
     which = f"column {question.column!r}, {CHANNELS[question.channel][0]}"
     return f"The file does not say in which unit {which}, is. It is never guessed. Which is it?\n{means}"
@@ -203,7 +221,13 @@ def _about(log: Log) -> str:
     """Say how long a log is and how fast it got, so that a wrong unit is seen."""
     top, way = float(from_si(log.speed.max(), "kmh")), float(log.travelled[-1]) / 1e3
     unit = log.columns["speed"][1]
-    return f"{len(log.time)} rows, {way:.1f} km, top speed {top:.0f} km/h (read in {unit})"
+    kept = {"latitude": log.x, "longitude": log.x, "x": log.x, "y": log.x}
+    used = [
+        f"{CHANNELS[channel][0]} from {column!r}" + (f" [{measure}]" if measure not in ("", "clock") else "")
+        for channel, (column, measure) in log.columns.items()
+        if kept.get(channel, getattr(log, channel, None)) is not None
+    ]
+    return f"{len(log.time)} rows, {way:.1f} km, top speed {top:.0f} km/h (read in {unit}); columns: {', '.join(used)}"
 
 
 def _corners(day: Day, log: Log) -> list[str]:
