@@ -11,7 +11,7 @@ from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
 from vdlib.car.typical import Kinds
-from vdlib.car.tyre import KINDS, of_kind
+from vdlib.car.tyre import KINDS, of_kind, of_other_kind
 from vdlib.checks import InputError
 from vdlib.garage import kept
 from vdlib.setup import saved
@@ -22,7 +22,6 @@ from vdlib.setup.candidate import (
     baseline,
     between,
     leaves,
-    of_other_kind,
     put,
     stacked,
     standing,

@@ -4,6 +4,7 @@ A key is the record's field name and the user's unit (``track_mm``); both come f
 """
 
 from .keys import CORNERS, ORIGINS, OWN_NUMBERS, TABLES, Entry, fields_of
+from .known import Figures, Known, Points
 from .reading import CarFile, parse, read
 from .writing import render, rounded_for_file, save_whole, write
 
@@ -14,6 +15,9 @@ __all__ = [
     "TABLES",
     "CarFile",
     "Entry",
+    "Figures",
+    "Known",
+    "Points",
     "fields_of",
     "parse",
     "read",

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from ..checks import InputError, Problem, range_problem
 from ..glossary import GLOSSARY, Quantity
 from ..units import UNITS, from_si, to_si
-from .records import Axle, AxleSetup, Car, Setup, Tyre
+from .records import WHEEL_FIELDS, Axle, AxleSetup, Car, Setup, Tyre
 from .tyre import KINDS
 
 TABLES: dict[str, type[Any]] = {
@@ -32,7 +32,11 @@ ORIGINS = ("measured", "typical", "example")
 ENDS = ("front", "rear")
 CORNERS = ("front_left", "front_right", "rear_left", "rear_right")
 """The four scales, in the order of the ``[corner_weights]`` table."""
-EXTRA_TABLES = ("corner_weights", "origin")
+WHEEL_TABLES: dict[str, tuple[str, int]] = {
+    f"setup.{corner}": (f"setup.{corner.partition('_')[0]}", i % 2) for i, corner in enumerate(CORNERS)
+}
+"""Table of one wheel → the table of its axle, and its side: 0 left, 1 right."""
+EXTRA_TABLES = ("corner_weights", "origin", "error", "kinds", "points", "book", "reference")
 OWN_NUMBERS = "own numbers"
 """Kind of a tyre whose every number is given."""
 
@@ -85,8 +89,25 @@ def fields_of() -> tuple[Entry, ...]:
         Entry(f"{table}.{field.name}{ending(field.name)}", record, field.name, GLOSSARY[field.name])
         for table, record in TABLES.items()
         for field in fields(record)
-        if field.name in GLOSSARY
+        if field.name in GLOSSARY and field.name not in WHEEL_FIELDS.values()
     )
+
+
+def is_by_wheel(entry: Entry) -> bool:
+    """Whether each wheel may have its own value of a number."""
+    return entry.record is AxleSetup and entry.field in WHEEL_FIELDS
+
+
+@functools.cache
+def wheel_entries() -> dict[str, Entry]:
+    """Path of one wheel's number, such as ``setup.rear_left.toe`` → its entry."""
+    entries = [
+        Entry(f"{table}.{entry.name}", entry.record, entry.field, entry.quantity)
+        for table, (axle, _) in WHEEL_TABLES.items()
+        for entry in fields_of()
+        if entry.table == axle and is_by_wheel(entry)
+    ]
+    return {entry.path: entry for entry in entries}
 
 
 def texts_of(table: str) -> list[Field[Any]]:
@@ -102,6 +123,9 @@ def allowed() -> dict[str, list[str]]:
         keys[table] = [f.name for f in texts_of(table)] + [e.name for e in fields_of() if e.table == table]
         parent, _, name = table.rpartition(".")
         keys[parent].append(name)
+    for table in WHEEL_TABLES:
+        keys[table] = [entry.name for entry in wheel_entries().values() if entry.table == table]
+        keys["setup"].append(table.rpartition(".")[2])
     return keys
 
 
@@ -180,7 +204,12 @@ def number(raw: Any, key: str, quantity: Quantity, problems: Faults) -> float:
 
 
 def default(entry: Entry, known: Mapping[str, Any], kinds: Mapping[str, str], shares: Mapping[str, float]) -> Any:
-    """Give the SI value of a number that is left out, or MISSING where it must be there."""
+    """Return the SI value of a number that is left out, or MISSING where it must be there.
+
+    ``known`` holds ``"weighed"`` where the car was weighed as it is: its height differences are then those of that day.
+    """
+    if entry.field == "weighed_difference":
+        return known.get(f"{entry.table}.height_difference", 0.0) if known.get("weighed") else 0.0
     if entry.record is Tyre:
         return KINDS.get(kinds.get(entry.table, ""), {}).get(entry.field, MISSING)
     if entry.field == "aligned_height":

@@ -7,7 +7,8 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass
+from dataclasses import MISSING, dataclass, replace
+from dataclasses import field as set_to
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from .keys import (
     ORIGINS,
     OWN_NUMBERS,
     TABLES,
+    WHEEL_TABLES,
     Entry,
     Faults,
     allowed,
@@ -28,15 +30,18 @@ from .keys import (
     dotted,
     fields_of,
     flat,
+    is_by_wheel,
     number,
     reason,
     shown,
     span,
     suggest,
     texts_of,
+    wheel_entries,
     whole,
 )
-from .records import Car, Setup
+from .known import Known, read_known, tell_both_or_missing
+from .records import SIDES, WHEEL_FIELDS, Car, Setup
 from .tyre import KINDS
 
 MAX_BYTES = 1_000_000
@@ -48,13 +53,14 @@ _DEEP = re.compile(rf"^[ \t]*+{_PART}(?:\.[ \t]*+{_PART}){{20}}", re.MULTILINE)
 
 @dataclass(frozen=True)
 class CarFile:
-    """What a car file holds: the two records, where the numbers come from, and the text with its comments."""
+    """What a car file holds: the two records, what is known of their numbers, and the text with its comments."""
 
     car: Car
     setup: Setup
     origin: dict[str, str]
     document: TOMLDocument
     path: Path | None = None
+    known: Known = set_to(default_factory=Known)
 
 
 def read(path: str | Path) -> CarFile:
@@ -92,7 +98,7 @@ def read(path: str | Path) -> CarFile:
         got = f"byte 0x{raw[fault.start]:02x} in line {line}"
         raise whole("must be UTF-8 text", "save it again as UTF-8 in the editor", where, got) from None
     found = parse(text, where)
-    return CarFile(found.car, found.setup, found.origin, found.document, path)
+    return replace(found, path=path)
 
 
 def parse(text: str, where: str = "") -> CarFile:
@@ -111,17 +117,22 @@ def parse(text: str, where: str = "") -> CarFile:
     data = _toml(text, where)
     problems = Faults()
     tables = _find_tables(data, problems)
-    words = {table: _read_texts(table, content, problems) for table, content in tables.items()}
+    words = {table: _read_texts(table, tables[table], problems) for table in TABLES if table in tables}
     kinds = {table: texts["kind"] for table, texts in words.items() if "kind" in texts}
     shares = corner_shares(data["corner_weights"], problems) if "corner_weights" in data else {}
     origin = _read_origin(data.get("origin", {}), problems)
+    more = read_known(data, problems)
 
-    known: dict[str, Any] = {}
+    weighed = "cross_weight_percent" in tables.get("setup", {}) or "left_share_percent" in tables.get("car", {})
+    known: dict[str, Any] = {"weighed": weighed or "corner_weights" in data}
     for entry in fields_of():
         if entry.table not in tables:
             continue
         value: Any
-        if entry.name in tables[entry.table]:
+        if is_by_wheel(entry) and (wheels := _wheels(entry, tables, problems)):
+            value = 0.5 * (wheels[0] + wheels[1])
+            known[f"{entry.table}.{WHEEL_FIELDS[entry.field]}"] = wheels[0] - wheels[1]
+        elif entry.name in tables[entry.table]:
             value = number(tables[entry.table][entry.name], entry.key, entry.quantity, problems)
         else:
             value = default(entry, known, kinds, shares)
@@ -139,7 +150,19 @@ def parse(text: str, where: str = "") -> CarFile:
         setup = _make("setup", known, words, **{end: _make(f"setup.{end}", known, words) for end in ("front", "rear")})
     if problems or car is None or setup is None:
         raise InputError(problems, where)
-    return CarFile(car, setup, origin, document_of(text, where))
+    return CarFile(car, setup, origin, document_of(text, where), known=more)
+
+
+def _wheels(entry: Entry, tables: Mapping[str, dict[str, Any]], problems: Faults) -> tuple[float, ...]:
+    """Return a number of the left and of the right wheel in SI, NaN where wrong; nothing where the axle has it."""
+    homes = [table for table, (axle, _) in WHEEL_TABLES.items() if axle == entry.table]
+    given = {side: home for side, home in zip(SIDES, homes, strict=True) if entry.name in tables.get(home, {})}
+    axle = entry.name in tables[entry.table]
+    if not tell_both_or_missing(entry.key, axle, list(given), problems):
+        return ()
+    if axle or len(given) < len(homes):
+        return (math.nan, math.nan)
+    return tuple(number(tables[h][entry.name], f"{h}.{entry.name}", entry.quantity, problems) for h in homes)
 
 
 def _toml(text: str, where: str) -> dict[str, Any]:
@@ -184,6 +207,13 @@ def _find_tables(data: dict[str, Any], problems: Faults) -> dict[str, dict[str, 
             problems.tell(table, shown(home[name]), "must be a table", f"write [{table}] on a line of its own")
         else:
             tables[table] = home[name]
+    for table in WHEEL_TABLES:
+        axle, _, own = table.rpartition(".")
+        found = tables.get(axle, {}).get(own)
+        if isinstance(found, dict):
+            tables[table] = found
+        elif found is not None:
+            problems.tell(table, shown(found), "must be a table", f"write [{table}] on a line of its own")
     for table, content in {"": data, "corner_weights": data.get("corner_weights"), **tables}.items():
         if isinstance(content, dict):
             _tell_unknown(table, content, problems)
@@ -229,7 +259,7 @@ def _read_origin(raw: Any, problems: Faults) -> dict[str, str]:
     if not isinstance(raw, Mapping):
         problems.tell("origin", shown(raw), "must be a table", "write [origin] on a line of its own")
         return {}
-    paths = [entry.path for entry in fields_of()]
+    paths = [*(entry.path for entry in fields_of()), *wheel_entries()]
     origin: dict[str, str] = {}
     for count, (path, word) in enumerate(flat(raw)):
         key = f"origin.{dotted('', path)}"
@@ -247,6 +277,8 @@ def _read_origin(raw: Any, problems: Faults) -> dict[str, str]:
 
 def _make(table: str, known: Mapping[str, Any], words: Mapping[str, Mapping[str, str]], **parts: Any) -> Any:
     numbers = {entry.field: known[entry.path] for entry in fields_of() if entry.table == table}
+    differences = {name: known.get(f"{table}.{name}") for name in WHEEL_FIELDS.values()}
+    numbers |= {name: value for name, value in differences.items() if value is not None}
     return TABLES[table](**numbers, **words[table], **parts)
 
 

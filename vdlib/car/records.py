@@ -158,9 +158,21 @@ class Car(_Checked):
         return np.maximum(3.176 * mass - 1754, gathered)
 
 
+WHEEL_FIELDS: dict[str, str] = {
+    name: f"{name}_difference" for name in ("height", "toe", "camber", "pressure", "aligned_height")
+}
+"""Number that each wheel has of its own → the field that holds left minus right; the plain field is their mean."""
+SIDES = ("left", "right")
+
+
 @dataclass(frozen=True)
 class AxleSetup(_Checked):
-    """What the workshop can change on one axle."""
+    """What the workshop can change on one axle: its two wheels' mean, and left minus right where they differ.
+
+    A wheel's height is the one it is set to, with its own share of the weight on it. A body is stiff: heights of four
+    wheels that do not lie in one plane twist the springs against each other, and wheel loads move. They are those of
+    the corner weights where the height difference is the one at which the car was weighed.
+    """
 
     height: Value
     spring: Value
@@ -169,6 +181,55 @@ class AxleSetup(_Checked):
     camber: Value
     pressure: Value
     aligned_height: Value
+    height_difference: Value = 0.0
+    toe_difference: Value = 0.0
+    camber_difference: Value = 0.0
+    pressure_difference: Value = 0.0
+    aligned_height_difference: Value = 0.0
+    weighed_difference: Value = 0.0
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        problems = []
+        for name, difference in WHEEL_FIELDS.items():
+            if np.any(getattr(self, difference)):
+                entry = GLOSSARY[name]
+                for side, value in zip(SIDES, self.wheels(name), strict=True):
+                    found = range_problem(f"{side} {entry.name}", value, entry.unit, entry.low, entry.high)
+                    problems += [found] if found else []
+        if problems:
+            raise InputError(problems)
+
+    def wheels(self, name: str) -> tuple[Any, Any]:
+        """Return one number of the left and of the right wheel: ``mean ± ½·difference``.
+
+        Parameters:
+            name: a key of ``WHEEL_FIELDS`` [-]
+
+        Returns:
+            left and right, in SI [any]
+        """
+        mean, half = getattr(self, name), np.multiply(0.5, getattr(self, WHEEL_FIELDS[name]))
+        return mean + half, mean - half
+
+    def with_wheels(self, name: str, left: Value, right: Value) -> AxleSetup:
+        """Return the same axle with one number of its two wheels changed.
+
+        Parameters:
+            name: a key of ``WHEEL_FIELDS`` [-]
+            left: the left wheel's, any shape, in SI [any]
+            right: the right wheel's, likewise [any]
+
+        Returns:
+            a new ``AxleSetup`` [-]
+        """
+        changes: dict[str, Any] = {name: 0.5 * np.add(left, right), WHEEL_FIELDS[name]: np.subtract(left, right)}
+        return replace(self, **{key: value[()] for key, value in changes.items()})
+
+    @property
+    def uneven(self) -> bool:
+        """Whether left and right differ in anything, now or when read."""
+        return any(np.any(getattr(self, name)) for name in (*WHEEL_FIELDS.values(), "weighed_difference"))
 
 
 @dataclass(frozen=True)

@@ -10,17 +10,15 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..checks import InputError, Problem
 from ..glossary import GLOSSARY
 from ..units import to_si
 from .carfile import CarFile, Entry, fields_of
+from .kinds import TYRES, Kinds, kinds_at
 from .records import Car, Setup
 from .typical_table import BODIES, MEASURED_ERROR, PACEJKA, ROWS, SUSPENSIONS, TRADE, TYRE_SPREAD, UNKNOWN, Row
 from .tyre import KINDS, of_kind
 from .writing import records
 
-TYRES = tuple(KINDS)
-"""Kinds of tyre."""
 NINETY = 2 * 1.645
 """Standard deviations between the 5th and the 95th percentile of a normal distribution [-]."""
 BORROWED, PART = 5.0, 0.05
@@ -60,44 +58,6 @@ class Filled:
     setup: Setup
     origin: dict[str, str]  # path → "measured", "typical" or "example", as a car file keeps it
     changed: dict[str, Range]  # path → what was filled in
-
-
-@dataclass(frozen=True)
-class Kinds:
-    """What kind of car it is, in words from the lists ``SUSPENSIONS``, ``TYRES`` and ``BODIES``."""
-
-    front: str = "double wishbone"
-    rear: str = "double wishbone"
-    tyre: str = "fast road"
-    body: str = "saloon or hatch"
-
-    def __post_init__(self) -> None:
-        lists = {"front": kinds_at("front"), "rear": kinds_at("rear"), "tyre": TYRES, "body": BODIES}
-        said = {"front": "front suspension", "rear": "rear suspension", "tyre": "tyre", "body": "body"}
-        wrong = [
-            Problem(
-                f"kind of {said[k]}",
-                repr(getattr(self, k)),
-                f"must be one of {', '.join(known)}",
-                "choose the nearest one",
-            )
-            for k, known in lists.items()
-            if getattr(self, k) not in known
-        ]
-        if wrong:
-            raise InputError(wrong)
-
-
-def kinds_at(end: str) -> tuple[str, ...]:
-    """List the kinds of suspension that exist at one end of a car.
-
-    Parameters:
-        end: "front" or "rear" [-]
-
-    Returns:
-        words [-]
-    """
-    return tuple(k for k in SUSPENSIONS if any(r.field == "roll_centre" and (r.end, r.kind) == (end, k) for r in ROWS))
 
 
 def typical(path: str, kinds: Kinds) -> Range | None:

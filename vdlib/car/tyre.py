@@ -290,3 +290,27 @@ def peak_force(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, gri
         as ``curve``.
     """
     return curve(tyre, load, lean, pressure, grip_used).peak
+
+
+def of_other_kind(tyre: Tyre, kind: str) -> Tyre:
+    """Give a tyre of the same size and another plain kind: each number changes as it does between the two kinds.
+
+    Parameters:
+        tyre: the tyre fitted [-]
+        kind: a plain kind, as of ``tyre.KINDS`` [-]
+
+    Returns:
+        a ``Tyre``; the plain kind's own numbers where the fitted one is of no plain kind [-]
+
+    Errors:
+        ``InputError`` for an unknown kind.
+
+    Validity: a guess, as the kinds are; a real change of tyre brings its own size, pressure and wear.
+    """
+    if kind not in KINDS:
+        remedy = "choose one of these"
+        raise InputError([Problem("tyre kind", repr(kind)[:60], f"must be one of {', '.join(KINDS)}", remedy)])
+    if tyre.kind not in KINDS:
+        return of_kind(kind)
+    old, new = KINDS[tyre.kind], KINDS[kind]
+    return Tyre(kind=kind, **{key: getattr(tyre, key) * (new[key] / old[key]) for key in new})

@@ -8,6 +8,7 @@ import math
 import os
 import secrets
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +18,24 @@ from tomlkit import TOMLDocument
 
 from ..checks import InputError, Problem
 from ..units import from_si, to_si
-from .keys import TABLES, Faults, corner_shares, default, disagreements, fields_of, flat, reason, texts_of, whole
+from .keys import (
+    TABLES,
+    WHEEL_TABLES,
+    Entry,
+    Faults,
+    corner_shares,
+    default,
+    disagreements,
+    fields_of,
+    flat,
+    is_by_wheel,
+    reason,
+    texts_of,
+    whole,
+)
+from .known import Known, tables_of
 from .reading import CarFile, document_of, parse
-from .records import Car, Setup, Tyre
+from .records import WHEEL_FIELDS, AxleSetup, Car, Setup, Tyre
 
 
 def write(
@@ -28,6 +44,7 @@ def write(
     setup: Setup,
     origin: Mapping[str, str] | None = None,
     document: TOMLDocument | None = None,
+    more: Known | None = None,
 ) -> CarFile:
     """Save a car file whole or not at all; the former file stays as it was until the new one is complete on the disk.
 
@@ -37,6 +54,7 @@ def write(
         setup: the setup, plain numbers only [-]
         origin: where the numbers come from; None keeps what the document says [-]
         document: text whose comments, order and unchanged values are kept; None for a new one [-]
+        more: errors, kinds, points and book figures; None keeps what the document says [-]
 
     Returns:
         the ``CarFile`` as it now stands on the disk [-]
@@ -47,7 +65,7 @@ def write(
     Validity: corner weights in the document that no longer agree with the car are taken out: they were not read on it.
     A writer killed half-way may leave a hidden ``.part`` file behind.
     """
-    text = render(car, setup, origin, document)
+    text = render(car, setup, origin, document, more)
     found = parse(text)
     try:
         target = Path(path).resolve()
@@ -59,11 +77,15 @@ def write(
         raise whole(
             "cannot be saved", "check the folder, its permissions and the space left", str(path), reason(fault)
         ) from None
-    return CarFile(found.car, found.setup, found.origin, found.document, Path(path))
+    return replace(found, path=Path(path))
 
 
 def render(
-    car: Car, setup: Setup, origin: Mapping[str, str] | None = None, document: TOMLDocument | None = None
+    car: Car,
+    setup: Setup,
+    origin: Mapping[str, str] | None = None,
+    document: TOMLDocument | None = None,
+    more: Known | None = None,
 ) -> str:
     """Give the text of a car file, checked to read back as the same records.
 
@@ -72,6 +94,7 @@ def render(
         setup: the setup, plain numbers only [-]
         origin: where the numbers come from; None keeps what the document says [-]
         document: text whose comments, order and unchanged values are kept; None for a new one [-]
+        more: errors, kinds, points and book figures; None keeps what the document says [-]
 
     Returns:
         TOML text [-]
@@ -82,7 +105,7 @@ def render(
     start = document.as_string() if document is not None else "\n".join(f"[{table}]\n" for table in TABLES)
     doc = document_of(start, "")
     held = records(car, setup)
-    known = {e.path: _plain(getattr(held[e.table], e.field), e.key) for e in fields_of()}
+    known: dict[str, Any] = {e.path: _plain(getattr(held[e.table], e.field), e.key) for e in fields_of()}
     kinds = {table: record.kind for table, record in held.items() if isinstance(record, Tyre)}
     shares: dict[str, float] = {}
     if "corner_weights" in doc:
@@ -92,6 +115,11 @@ def render(
             del doc["corner_weights"]
             shares = {}
 
+    own = {"weighed": "corner_weights" in doc or known["setup.cross_weight"] != 0.5 or known["car.left_share"] != 0.5}
+    own["weighed"] |= any(
+        k in doc.get(t, {}) for t, k in (("setup", "cross_weight_percent"), ("car", "left_share_percent"))
+    )
+    own |= {f"setup.{end}.height_difference": getattr(setup, end).height_difference for end in ("front", "rear")}
     for table, record in held.items():
         home = _home(doc, table)
         for field in texts_of(table):
@@ -100,17 +128,30 @@ def render(
                 _put(home, field.name, text, text == field.default)
         for entry in (e for e in fields_of() if e.table == table):
             value, unit = known[entry.path], entry.quantity.unit
+            if is_by_wheel(entry) and _put_wheels(doc, entry, record):
+                continue
             if not _same(_si(home.get(entry.name), unit), value):
-                spare = _same(default(entry, known, kinds, shares), value)
+                spare = _same(default(entry, known | own, kinds, shares), value)
                 _put(home, entry.name, None if value is None else rounded_for_file(value, unit), spare)
     if origin is not None:
-        _put_origin(doc, dict(origin))
+        _put_paths(doc, "origin", dict(origin))
+    if more is not None:
+        for name, wanted in tables_of(more, rounded_for_file):
+            _put_paths(doc, name, wanted)
 
     text = doc.as_string()
     again = parse(text)
     found = records(again.car, again.setup)
     # A last look before anything is saved; it can only fail where the comment-keeping parser has a flaw of its own.
-    wrong = [e.key for e in fields_of() if not _same(getattr(found[e.table], e.field), known[e.path])]
+    wrong = [
+        e.key
+        for e in fields_of()
+        if not (
+            _same_wheels(found[e.table], held[e.table], e.field)
+            if is_by_wheel(e)
+            else _same(getattr(found[e.table], e.field), known[e.path])
+        )
+    ]
     wrong += [
         f"{t}.{f.name}" for t in TABLES for f in texts_of(t) if getattr(found[t], f.name) != getattr(held[t], f.name)
     ]
@@ -206,6 +247,38 @@ def _same(one: Any, other: Any) -> bool:
     return bool(one == other or abs(one - other) <= 1e-12 * max(abs(one), abs(other)))
 
 
+def _same_wheels(one: Any, other: Any, name: str) -> bool:
+    """Whether two axles have the same number at both wheels, to rounding of the larger."""
+    pairs = list(zip(one.wheels(name), other.wheels(name), strict=True))
+    return all(abs(a - b) <= 1e-12 * max(abs(v) for pair in pairs for v in pair) for a, b in pairs)
+
+
+def _put_wheels(doc: Any, entry: Entry, axle: AxleSetup) -> bool:
+    """Write a number wheel by wheel where left and right differ or the document has it so; say whether it did."""
+    homes = [table for table, (of, _) in WHEEL_TABLES.items() if of == entry.table]
+    there = [_home(doc, table) for table in homes if _has(doc, table)]
+    by_wheel = any(entry.name in home for home in there)
+    _plain(getattr(axle, WHEEL_FIELDS[entry.field]), entry.key)
+    if not by_wheel and not getattr(axle, WHEEL_FIELDS[entry.field]):
+        return False
+    _home(doc, entry.table).pop(entry.name, None)
+    values = [float(value) for value in axle.wheels(entry.field)]
+    for table, value in zip(homes, values, strict=True):
+        home, unit = _home(doc, table), entry.quantity.unit
+        if not abs(_si(home.get(entry.name), unit) - value) <= 1e-12 * max(map(abs, values)):
+            home[entry.name] = rounded_for_file(value, unit)
+    return True
+
+
+def _has(doc: Any, table: str) -> bool:
+    home = doc
+    for name in table.split("."):
+        if not isinstance(home.get(name), Mapping):
+            return False
+        home = home[name]
+    return True
+
+
 def _home(doc: Any, table: str) -> Any:
     """Give a table of the document, made where it is not there."""
     home = doc
@@ -224,11 +297,15 @@ def _put(home: Any, key: str, value: Any, spare: bool) -> None:
         home[key] = value
 
 
-def _put_origin(doc: Any, wanted: dict[str, str]) -> None:
-    held = dict(flat(doc["origin"])) if isinstance(doc.get("origin"), Mapping) else {}
+def _put_paths(doc: Any, table: str, wanted: Mapping[str, Any]) -> None:
+    """Change what a table holds under dotted paths: only what differs, comments kept."""
+    held = dict(flat(doc[table])) if isinstance(doc.get(table), Mapping) else {}
     if held == wanted:
         return
-    home = _home(doc, "origin")
+    if not wanted:
+        del doc[table]
+        return
+    home = _home(doc, table)
     for path in held.keys() | wanted.keys():
         place, key = _place(home, path)
         if path not in wanted:

@@ -9,8 +9,8 @@ from typing import Any, cast
 import numpy as np
 
 from ..car.keys import ENDS
-from ..car.records import Axle, AxleSetup, Car, Setup, Tyre
-from ..car.tyre import KINDS, of_kind
+from ..car.records import Axle, AxleSetup, Car, Setup
+from ..car.tyre import of_other_kind
 from ..checks import InputError, Problem, range_problem
 from ..trim.suspension import static_toe
 
@@ -192,30 +192,6 @@ def with_loads(car: Car, loads: Sequence[Load]) -> Car:
         cg_height=(mass * car.cg_height + high) / total,
         yaw_inertia=car.inertia + square - (moved[0] ** 2 + moved[1] ** 2) / total,
     )
-
-
-def of_other_kind(tyre: Tyre, kind: str) -> Tyre:
-    """Give a tyre of the same size and another plain kind: each number changes as it does between the two kinds.
-
-    Parameters:
-        tyre: the tyre fitted [-]
-        kind: a plain kind, as of ``tyre.KINDS`` [-]
-
-    Returns:
-        a ``Tyre``; the plain kind's own numbers where the fitted one is of no plain kind [-]
-
-    Errors:
-        ``InputError`` for an unknown kind.
-
-    Validity: a guess, as the kinds are; a real change of tyre brings its own size, pressure and wear.
-    """
-    if kind not in KINDS:
-        remedy = "choose one of these"
-        raise InputError([Problem("tyre kind", repr(kind)[:60], f"must be one of {', '.join(KINDS)}", remedy)])
-    if tyre.kind not in KINDS:
-        return of_kind(kind)
-    old, new = KINDS[tyre.kind], KINDS[kind]
-    return Tyre(kind=kind, **{key: getattr(tyre, key) * (new[key] / old[key]) for key in new})
 
 
 def baseline(car: Car, setup: Setup) -> Version:
