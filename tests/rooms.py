@@ -34,6 +34,7 @@ INNER = {
     "vdlib.car.reading",
     "vdlib.car.writing",
     "vdlib.car.typical_table",
+    "vdlib.car.known_tables",
     "vdlib.answers.motion",
     "vdlib.setup.page_rows",
     "vdlib.garage.reckoning",

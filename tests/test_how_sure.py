@@ -9,7 +9,6 @@ from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.car.typical import Kinds
 from vdlib.draw.how_sure import HowSure
-from vdlib.garage.form import kinds_of_example
 from vdlib.panels import how_sure
 from vdlib.panels.driving import drive, look
 from vdlib.units import G
@@ -17,7 +16,7 @@ from vdlib.units import G
 
 def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_together():
     file = examples.load_example("hatch")
-    doubts = {doubt.path: doubt for doubt in doubts_of(file, kinds_of_example(file.car.name))}
+    doubts = {doubt.path: doubt for doubt in doubts_of(file, file.known.kinds)}
     assert doubts["rear.bump_gap"].middle == pytest.approx(file.car.rear.bump_gap)
     assert doubts["setup.rear.height"].common is False
     assert doubts["front.tyre.grip"].also == ("rear.tyre.grip",)
@@ -28,7 +27,7 @@ def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_toge
 
 def test_a_measured_number_narrows_the_band():
     file = examples.load_example("two-seater")
-    kinds, level = kinds_of_example(file.car.name), reference_setup(file.car, file.setup)
+    kinds, level = file.known.kinds, reference_setup(file.car, file.setup)
     moment = Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
     widths = []
     for errors in ({}, {"rear.bump_gap": 0.002}):
@@ -42,7 +41,7 @@ def test_a_measured_number_narrows_the_band():
 def test_few_cars_and_many_tell_the_same_but_for_chance():
     """Thirty draws of 1,000 scatter round one of 10,000: the few have no bias, and each seed is like the others."""
     file = examples.load_example("two-seater")
-    doubts = doubts_of(file, kinds_of_example(file.car.name))
+    doubts = doubts_of(file, file.known.kinds)
     level, moment = reference_setup(file.car, file.setup), Moment.in_phase("lift", 110 / 3.6, 0.8 * G)
     many = spread(file.car, level, file.setup, moment, doubts)
     few = [spread(file.car, level, file.setup, moment, doubts, 1000, seed) for seed in range(1, 31)]
@@ -100,4 +99,4 @@ def test_every_number_is_listed_with_its_origin():
 
 def test_kinds_of_the_examples_are_known():
     for name in examples.example_names():
-        assert isinstance(kinds_of_example(examples.load_example(name).car.name), Kinds)
+        assert isinstance(examples.load_example(name).known.kinds, Kinds)

@@ -15,7 +15,7 @@ from vdlib.draw.png import SIGNATURE
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.garage import kept
 from vdlib.garage.car_from import choices_at, fields_at
-from vdlib.garage.form import CHOICES, FIELDS, STEPS, WAYS, kinds_of_example
+from vdlib.garage.form import CHOICES, FIELDS, STEPS, WAYS
 from vdlib.garage.invented import invented_day
 from vdlib.panels import measure, measure_parts
 from vdlib.panels.driving import BAD_NUMBER
@@ -99,7 +99,7 @@ def test_every_choice(step, full):
 def test_the_kinds_are_those_of_the_start_car_until_chosen(name):
     form, keys = Form(), ("start.front", "start.rear", "start.body", "tyres.kind")
     form.choose("start.from", f"example {name}")
-    kinds = kinds_of_example(examples.load_example(name).car.name)
+    kinds = examples.load_example(name).known.kinds
     assert [form.lists[key].value for key in keys] == [kinds.front, kinds.rear, kinds.body, kinds.tyre]
     other = next(body for body in BODIES if body != kinds.body)
     form.choose("start.body", other)

@@ -8,7 +8,7 @@ import pytest
 from test_sheet import FELT, LATERAL, SPEED, WHEN, everything, row, sheet_of
 
 from vdlib.car import examples, shelf
-from vdlib.car.carfile import fields_of
+from vdlib.car.carfile import fields_of, read
 from vdlib.car.keys import ENDS
 from vdlib.draw.page import fitted
 from vdlib.garage import car_from, invented, kept
@@ -113,7 +113,7 @@ def test_heights_at_the_drivers_own_points():
         then = now + (1 - part) * -0.010 + part * 0.004
         assert one.now == f"{1000 * now:.0f} mm"
         assert one.asked == f"{1000 * then:.0f} mm"
-    assert "the measuring form" in sheet.heights
+    assert "the car file" in sheet.heights
     fitted(sheet)
 
 
@@ -139,7 +139,7 @@ def measured(tmp_path, monkeypatch):
     return readings, car_from.save_measured_car(readings)
 
 
-def test_points_are_read_from_the_form_kept_beside_the_car(measured):
+def test_points_are_those_of_the_measuring_form_that_saved_the_car(measured):
     readings, file = measured
     found = points_of(file)
     assert found.behind == pytest.approx([float(readings.typed[f"heights.{end}_point"]) / 1000 for end in ENDS])
@@ -150,18 +150,33 @@ def test_points_are_read_from_the_form_kept_beside_the_car(measured):
         assert shown == pytest.approx(np.mean(tape), abs=0.5)
 
 
-def test_points_that_do_not_fit_the_car_file_are_not_used(measured, tmp_path):
-    readings, file = measured
-    raised = replace(file, setup=file.setup.with_heights(file.setup.front.height + 0.003, file.setup.rear.height))
-    found = points_of(raised)
-    assert found.behind is None
-    assert "up to 3 mm off" in found.said
-    base = baseline(raised.car, raised.setup)
-    assert found.said in build(raised, base, Candidate(), SPEED, LATERAL, when=WHEN).heights
-    assert points_of(replace(file, path=tmp_path / "other" / file.path.name)) == Points()
+def test_points_go_with_the_car_file_wherever_it_is_sent(measured, tmp_path):
+    _, file = measured
+    for place, name in (("other", file.path.name), ("third", "renamed.toml")):
+        sent = tmp_path / place / name
+        sent.parent.mkdir()
+        sent.write_bytes(file.path.read_bytes())
+        assert points_of(read(sent)) == points_of(file) != Points()
     assert points_of(examples.load_example("coupe")) == Points()
-    kept.save_form(readings.with_typed("heights.front_left", ""), kept.text_of(readings))
-    assert points_of(file) == Points()
+    untaped = replace(file, known=replace(file.known, points=None))
+    assert points_of(untaped) == Points()
+
+
+def test_a_form_of_the_same_name_says_nothing_of_another_car(measured, tmp_path):
+    _, file = measured
+    stranger = examples.load_example("hatch")
+    assert points_of(replace(stranger, path=file.path)) == Points()
+
+
+def test_points_above_the_ride_height_line_are_shown_where_they_are(measured):
+    _, file = measured
+    base = baseline(file.car, file.setup)
+    raised = replace(file, known=replace(file.known, points=replace(file.known.points, above=(0.3, 0.25))))
+    for one, end, more in ((file, "front", 0), (raised, "front", 300), (raised, "rear", 250)):
+        sheet = build(one, base, Candidate(), SPEED, LATERAL, when=WHEN)
+        plain = build(file, base, Candidate(), SPEED, LATERAL, when=WHEN)
+        now, then = (float(row(s, f"your {end} point").now.removesuffix(" mm")) for s in (plain, sheet))
+        assert then - now == pytest.approx(more, abs=1)
 
 
 # ---- what was not measured ---------------------------------------------------------------------------------------

@@ -8,7 +8,6 @@ OPEN = (
     "carfile",
     "examples",
     "keys",
-    "kinds",
     "known",
     "records",
     "reference",

@@ -40,7 +40,8 @@ from .keys import (
     wheel_entries,
     whole,
 )
-from .known import Known, read_known, tell_both_or_missing
+from .known import Known
+from .known_tables import read_known, tell_both_or_missing
 from .records import SIDES, WHEEL_FIELDS, Car, Setup
 from .tyre import KINDS
 

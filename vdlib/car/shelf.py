@@ -13,6 +13,7 @@ from ..checks import InputError, Problem
 from . import examples
 from .carfile import CarFile, read
 from .carfile import write as write_file
+from .known import Known
 from .records import Car, Setup
 
 VARIABLE = "VDLIB_CARS"
@@ -121,6 +122,7 @@ def save_car(
     setup: Setup,
     origin: Mapping[str, str] | None = None,
     document: TOMLDocument | None = None,
+    more: Known | None = None,
 ) -> CarFile:
     """Save a car on the shelf, whole or not at all, and make it the open one.
 
@@ -130,6 +132,7 @@ def save_car(
         setup: the setup [-]
         origin: where the numbers come from; None keeps what the document says [-]
         document: text whose comments are kept; None for a new one [-]
+        more: errors, kinds, points and book figures; None keeps what the document says [-]
 
     Returns:
         the ``CarFile`` as saved [-]
@@ -139,7 +142,7 @@ def save_car(
     """
     target = car_path(name)
     target.parent.mkdir(parents=True, exist_ok=True)
-    saved = write_file(target, car, setup, origin, document)
+    saved = write_file(target, car, setup, origin, document, more)
     make_open(name)
     return saved
 

@@ -33,7 +33,8 @@ from .keys import (
     texts_of,
     whole,
 )
-from .known import Known, tables_of
+from .known import Known
+from .known_tables import tables_of
 from .reading import CarFile, document_of, parse
 from .records import WHEEL_FIELDS, AxleSetup, Car, Setup, Tyre
 

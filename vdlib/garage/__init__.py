@@ -7,7 +7,6 @@ The car file itself is read and written in ``car``.
 OPEN = (
     "alignment",
     "car_from",
-    "form",
     "invented",
     "kept",
     "points",

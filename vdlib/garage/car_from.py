@@ -5,16 +5,20 @@ Readings stay text, so that nothing typed is lost: a slip is named, with the rea
 
 from __future__ import annotations
 
+import functools
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from ..car import examples, shelf
 from ..car.carfile import CarFile, fields_of
+from ..car.keys import CORNERS
+from ..car.known import Known, Points
 from ..car.typical import UNKNOWN, Kinds, Range, fill, ranges
 from ..car.writing import records
 from ..checks import InputError, Problem, range_problem
 from ..units import UNITS, from_si, to_si
-from .form import CHOICES, FIELDS, KIND_AT, KINDS, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
+from .form import CHOICES, FIELDS, KIND_AT, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
 from .instruments import Measured
 from .reckoning import Outcome, Reckoning
 from .wheels import WHEEL_STEPS as WHEELS
@@ -74,7 +78,7 @@ class Readings:
         """
         if key in self.chosen:
             return self.chosen[key]
-        if key in KIND_AT and (kinds := KINDS.get(self.choice("start.from").removeprefix(EXAMPLE))):
+        if key in KIND_AT and (kinds := _kinds(self.choice("start.from").removeprefix(EXAMPLE))):
             return str(getattr(kinds, KIND_AT[key]))
         return CHOICES[key].options[0] if CHOICES[key].options else EXAMPLE + examples.FIRST
 
@@ -293,6 +297,12 @@ def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
     return MeasuredCar(None, steps, tuple(problems), found, {}, ())
 
 
+@functools.cache
+def _kinds(example: str) -> Kinds | None:
+    """Return what kind of car an example is."""
+    return examples.load_example(example).known.kinds if example in examples.example_names() else None
+
+
 def kinds_of(readings: Readings) -> Kinds:
     """Give the kinds of suspension, tyre and body chosen.
 
@@ -347,13 +357,22 @@ def _assemble(
         inner = {k: held[f"{table}.{k}" if table == "setup" else k] for k in _inner(table)}
         held[table] = replace(held[table], **own, **inner)
     car = replace(held["car"], name=readings.name, note=note[:400])
-    file = CarFile(car, held["setup"], words, base.document, shelf.car_path(readings.name))
     own_errors = {path: float(m.sigma) for path, m in found.items()}
+    more = Known({path: error for path, error in own_errors.items() if error > 0}, kinds, _points(bench.typed))
+    file = CarFile(car, held["setup"], words, base.document, shelf.car_path(readings.name), more)
     left = {*UNKNOWN, "aligned_height"} | ({"drive_front"} if said in driven else set())
     missing = tuple(
         e.path for e in fields_of() if words.get(e.path) == "example" and e.path not in found and e.field not in left
     )
     return MeasuredCar(file, steps, (), found, ranges(file, kinds, own_errors), missing)
+
+
+def _points(typed: Mapping[str, float]) -> Points | None:
+    """Return where the tape was read, where the ride heights came from it."""
+    keys = ["wheelbase", "front_point", "rear_point", *CORNERS]
+    if not all(f"heights.{key}" in typed for key in keys):
+        return None
+    return Points((typed["heights.front_point"], typed["heights.rear_point"]))
 
 
 def _brief(value: float, unit: str) -> float:
@@ -388,5 +407,6 @@ def save_measured_car(readings: Readings, again: bool = False) -> CarFile:
     if former is not None and _NOTE not in former.car.note and not again:
         rule = "is saved already, and not from this form"
         raise InputError([Problem(f"a car named {readings.name}", "", rule, "press again to replace it, or rename")])
-    document = None if former is None else former.document
-    return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, document)
+    document, known = (None, None) if former is None else (former.document, former.known)
+    more = replace(answer.file.known, figures=known.figures if known else None)
+    return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, document, more)

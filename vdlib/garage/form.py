@@ -6,7 +6,7 @@ import functools
 from typing import NamedTuple
 
 from ..car.keys import CORNERS, ENDS
-from ..car.typical import TYRES, Kinds, kinds_at
+from ..car.typical import TYRES, kinds_at
 from ..car.typical_table import BODIES
 
 WAYS: dict[str, tuple[str, ...]] = {
@@ -155,27 +155,6 @@ STEPS: tuple[Step, ...] = (
     ),
 )
 """The steps in the order of the work in the garage; common practice, no source."""
-
-KINDS: dict[str, Kinds] = {
-    "two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
-    "low-two-seater": Kinds("double wishbone", "double wishbone", "fast road", "low two-seater"),
-    "coupe": Kinds("strut", "multi-link", "road", "saloon or hatch"),
-    "hatch": Kinds("strut", "trailing arm", "road", "saloon or hatch"),
-}
-"""Example car → what kind of car it is; another car starts from the usual ones and its driver chooses."""
-
-
-def kinds_of_example(name: str) -> Kinds | None:
-    """Return what kind of car an example is.
-
-    Parameters:
-        name: the name of the car in its file [-]
-
-    Returns:
-        its kinds, None for a car that is no example [-]
-    """
-    return KINDS.get(name.removeprefix("Example ").replace(" ", "-"))
-
 
 KIND_AT = {"start.front": "front", "start.rear": "rear", "start.body": "body", "tyres.kind": "tyre"}
 """Choice that holds a kind → its field of ``Kinds``."""

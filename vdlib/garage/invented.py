@@ -14,7 +14,7 @@ from ..car.typical import Kinds
 from ..trim.suspension import static_toe
 from ..units import G, from_si
 from .car_from import EXAMPLE, Readings
-from .form import KIND_AT, kinds_of_example
+from .form import KIND_AT
 from .instruments import Ruler, Scale, Tape
 from .readings import corner_readings, height_readings, lift_readings, standing_toe, string_readings
 
@@ -160,7 +160,7 @@ def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
         put(f"stops.{end}_shaft", ratio * (axle.bump_gap + rise), "mm", rule, 0.5)
         tape_at(f"stops.{end}_drop", axle.droop_gap - rise)
 
-    kinds = kinds_of_example(car.name) or Kinds()
+    kinds = file.known.kinds or Kinds()
     driven = {0.0: "rear", 1.0: "front"}.get(float(car.drive_front), "as the start car")
     chosen = {
         "start.from": f"{EXAMPLE}{'hatch' if 'hatch' not in car.name else 'coupe'}",

@@ -13,13 +13,12 @@ import numpy as np
 from ..answers.doubts import doubts_of
 from ..answers.sentences import PHASE_WORDS, attitude_words, toward
 from ..answers.spread import COUNT, Spread, spread
-from ..car import shelf
 from ..car.carfile import CarFile, fields_of
-from ..car.records import PHASES, Moment, attitude, reference_setup
+from ..car.records import PHASES, Moment, attitude
+from ..car.reference import reference_of
 from ..car.typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
 from ..draw.how_sure import HowSure
-from ..garage import car_from, form, kept
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 from .measure_parts import name_of
@@ -40,7 +39,7 @@ class Sureness:
 
 
 def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
-    """Give what kind of car it is and its measuring errors, from the readings kept beside it where there are any.
+    """Give what kind of car it is and the errors of what was measured, as the car file says.
 
     Parameters:
         file: the car file [-]
@@ -48,16 +47,9 @@ def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
     Returns:
         the kinds, and path → one standard deviation in SI of what was measured [any]
     """
-    kinds = form.kinds_of_example(file.car.name) or Kinds()
-    if file.path is None or file.path.stem not in shelf.car_names() or file.path.stem not in kept.form_names():
-        return kinds, {}
-    try:
-        readings = kept.load_form(file.path.stem).readings
-        found = car_from.car_from(readings, car_from.base_of(readings)).errors
-    except InputError:
-        return kinds, {}
-    where = origins(file)
-    return car_from.kinds_of(readings), {path: e for path, e in found.items() if where.get(path) == "measured"}
+    where, known = origins(file), file.known
+    measured = {path: error for path, error in known.errors.items() if where.get(path) == "measured"}
+    return known.kinds or Kinds(), measured
 
 
 def panel(file: CarFile) -> Panel:
@@ -70,7 +62,7 @@ def panel(file: CarFile) -> Panel:
         a ``Panel`` [-]
     """
     car, setup = file.car, file.setup
-    level, view = reference_setup(car, setup), HowSure()
+    level, view = reference_of(file).setup, HowSure()
     stance, where = attitude_words(float(attitude(car, setup))), origins(file)
     start, errors = known_of(file)
 

@@ -281,13 +281,10 @@ def _heights(base: Version, asked: Version, points: Points) -> str:
     """Say at which points the ride heights hold, and how to ask for them at another one."""
     where = "From level ground up to the body; the axle line is where the wheel centres are, seen from the side."
     if points.behind is not None:
-        return (
-            f"{where} Your points are those of the measuring form: a straight line through them gives the axle lines."
-        )
-    said = f"{where} {points.said}".strip()
+        return f"{where} Your points are those of the car file: a straight line through them gives the axle lines."
     steps = [float(getattr(asked.setup, end).height - getattr(base.setup, end).height) for end in ENDS]
     if not any(steps):
-        return f"{said} No ride height is to change."
+        return f"{where} No ride height is to change."
     size = f"x/{from_si(float(base.car.wheelbase), 'mm'):.0f}"
     terms = [
         f"({number(from_si(step, 'mm'), 1, sign=True).removesuffix('.0')} mm)·{part}"
@@ -295,7 +292,7 @@ def _heights(base: Version, asked: Version, points: Points) -> str:
         if step
     ]
     return (
-        f"{said} At another place on the body, x mm behind the front axle line, read the height first; then change it "
+        f"{where} At another place on the body, x mm behind the front axle line, read the height first; then change it "
         f"there by {' + '.join(terms)}."
     )
 

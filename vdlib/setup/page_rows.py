@@ -98,7 +98,7 @@ def rows_of(
     now, then = (f"{number(float(v.car.mass), 0)} kg in all" for v in (base, asked))
     add("2 level floor", "driver's weight in the seat, fuel as driven", now, then, "")
     if points.behind is not None:
-        both = np.array([height_readings(base.car, setup, points.behind)[:2] for setup in (old, new)])
+        both = np.array([height_readings(base.car, setup, points.behind)[:2] for setup in (old, new)]) + points.above
         for i, (end, behind) in enumerate(zip(ENDS, points.behind, strict=True)):
             spot = f"{abs(from_si(behind, 'mm')):.0f} mm {'behind' if behind >= 0 else 'ahead of'} front axle line"
             now, then = (f"{number(from_si(float(v), 'mm'), 0)} mm" for v in both[:, i])
