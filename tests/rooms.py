@@ -41,6 +41,9 @@ INNER = {
     "vdlib.garage.form",
     "vdlib.garage.whole_car",
     "vdlib.garage.wheels",
+    "vdlib.__main__",
+    "vdlib.door.ahead",
+    "vdlib.door.server",
     "vdlib.laps.text",
     "vdlib.laps.notes",
 }

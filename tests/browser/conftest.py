@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from .lab import CHROMIUM, chromium, server
+from .lab import CHROMIUM, chromium, let_in, server
 
 ROOT = Path(__file__).resolve().parents[2]
 ARTEFACTS = ROOT / ".artefacts"
@@ -52,7 +52,5 @@ def lab(browser, copied):
 
 @pytest.fixture(scope="session")
 def coach(browser, copied):
-    if importlib.util.find_spec("voila") is None:
-        missing("voila is not installed: pip install -e '.[coach]'")
-    with server(copied, coach=True) as url:
-        yield url
+    with server(copied, coach=True) as link:
+        yield let_in(browser, link)

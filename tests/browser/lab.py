@@ -44,7 +44,6 @@ QUIET = {
     "docmanager-extension/plugin": {"autosave": False},
 }
 HARMLESS: tuple[str, ...] = (
-    "cdn.jsdelivr.net/npm/@fortawesome",  # the coach's pages ask for an icon font that nothing in them uses
     "Could not restore the debugger state",  # a notebook was left while JupyterLab still asked its kernel
 )
 """Console errors known to be harmless, by a piece of their text; each with its reason beside it."""
@@ -53,7 +52,7 @@ CONTENT = "jupyterapp.shell.currentWidget.content"
 
 @contextmanager
 def server(root: Path, coach: bool = False) -> Iterator[str]:
-    """Serve a folder on a free loopback port settings of its own: JupyterLab, or the coach's pages."""
+    """Serve a folder on a free loopback port, settings of its own; give JupyterLab's address, or the pages' link."""
     with tempfile.TemporaryDirectory(prefix="lab-") as home:
         env = dict(os.environ)
         for name in ("CONFIG_DIR", "RUNTIME_DIR", "DATA_DIR"):
@@ -67,13 +66,14 @@ def server(root: Path, coach: bool = False) -> Iterator[str]:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-        command, answer = _coach(root, port) if coach else _lab(root, port)
+        command = _coach(root, port) if coach else _lab(root, port)
         log = Path(home, "log")
         with log.open("wb") as out, subprocess.Popen(command, env=env, stdout=out, stderr=out, cwd=root) as process:
             try:
                 url = f"http://127.0.0.1:{port}"
-                _until(lambda: _answers(url + answer), 40, lambda: f"the server did not start:\n{log.read_text()}")
-                yield url
+                wanted = f"{url}/voila/static/voila.js" if coach else f"{url}/api"
+                _until(lambda: _answers(wanted), 40, lambda: f"the server did not start:\n{log.read_text()}")
+                yield re.findall(r"http://\S+", log.read_text())[0] if coach else url
             finally:
                 process.terminate()
                 try:
@@ -82,17 +82,22 @@ def server(root: Path, coach: bool = False) -> Iterator[str]:
                     process.kill()
 
 
-def _lab(root: Path, port: int) -> tuple[list[str], str]:
+def let_in(browser: Any, link: str) -> str:
+    """Use the link with its token once, so that the browser may open every page; give the address without it."""
+    browser.request.get(link, max_redirects=0)
+    return link.partition("/?")[0]
+
+
+def _lab(root: Path, port: int) -> list[str]:
     command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1"]
     command += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0", f"--ServerApp.root_dir={root}"]
     command += ["--IdentityProvider.token=", "--ServerApp.password=", "--LabApp.expose_app_in_browser=True"]
     command += ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url="]
-    return command, "/api"
+    return command
 
 
-def _coach(root: Path, port: int) -> tuple[list[str], str]:
-    command = [sys.executable, "-m", "voila", str(root), "--no-browser", f"--port={port}", "--Voila.ip=127.0.0.1"]
-    return [*command, "--Voila.port_retries=0"], "/"
+def _coach(root: Path, port: int) -> list[str]:
+    return [sys.executable, "-m", "vdlib", "--no-browser", f"--port={port}", f"--workbooks={root}"]
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from typing import Any
 import nbformat
 import numpy as np
 
-from .lab import Notebook, chromium, server
+from .lab import Notebook, chromium, let_in, server
 
 BOOKS = Path(__file__).resolve().parents[2] / "workbooks"
 MAIN = "04-nose-high.ipynb"
@@ -176,7 +176,8 @@ def measure(events: int = EVENTS) -> dict[str, Any]:
                     book.run_all()
                 found[name] = _waits(book, events)
                 book.close()
-        with server(folder, coach=True) as url, chromium() as browser:
+        with server(folder, coach=True) as link, chromium() as browser:
+            url = let_in(browser, link)
             page = browser.new_page()
             page.goto(f"{url}/voila/render/{MAIN}", wait_until="commit", timeout=120_000)
             found["coach"] = page.evaluate(FIRST)

@@ -35,8 +35,17 @@ class Page:
     def ready(self):
         """Wait until the page is shown and its pictures are there."""
         self.page.locator("#rendered_cells").wait_for(timeout=90_000)
+        wanted = ".vd-panel" if "00-start" in self.page.url else "img.vd-picture"
+        self.page.locator(wanted).first.wait_for(timeout=90_000)
         self.page.wait_for_function("[...document.images].every(i => i.complete)", timeout=30_000)
         self.page.wait_for_timeout(500)
+
+    def enlarge(self):
+        """Make the letters of the page large, if an earlier page has not done so."""
+        switch = self.page.get_by_role("button", name="Large letters")
+        if switch.get_attribute("aria-pressed") == "false":
+            switch.click()
+        self.page.wait_for_timeout(600)
 
     def code(self):
         """Give the code that can be seen."""
@@ -62,14 +71,10 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         faults += [fault for box in whole(page) for fault in unreached(page, box)]
         assert sorted(set(faults)) == []
         page.screenshot(path=artefacts / "coach" / f"{path.stem}.png")
-        switches = page.get_by_label("Large letters")
-        if switches.count():  # one of them makes the whole page large
-            switches.first.check()
-            page.wait_for_timeout(600)
-            page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")
-            assert small_text(page, LEAST) == []
-            assert all(switch.is_checked() for switch in switches.all())
-            assert [times for times in page.evaluate(GROWN) if times < 1.4] == []
+        coached.enlarge()
+        page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")
+        assert small_text(page, LEAST) == []
+        assert [times for times in page.evaluate(GROWN) if times < 1.4] == []
         assert cut_labels(page) + too_wide(page) + alerts(page) == []
         assert coached.console_errors == []
     finally:
@@ -79,8 +84,7 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
 def test_in_large_letters_a_slider_and_the_picture_beside_it_are_seen_at_once(browser, coach):
     coached = Page(browser, coach, "01-setup-words.ipynb")
     page = coached.page
-    page.get_by_label("Large letters").first.check()
-    page.wait_for_timeout(600)
+    coached.enlarge()
     top = page.locator(".vd-panel:has(.vd-panel)").first
     top.evaluate("e => e.scrollIntoView(true)")
     for part in (top.locator(".noUi-handle").first, top.locator("img.vd-picture").first):

@@ -53,6 +53,7 @@ class Which:
         self.again.layout.width = "auto"
         self.large = widgets.Checkbox(description="Large letters", indent=False)
         self.large.layout.width = "auto"
+        self.large.add_class("vd-large-switch")
         self.about, self.message = widgets.HTML(), widgets.HTML()
         self.place = widgets.VBox()
         self._source = self._first(path)

@@ -1,0 +1,189 @@
+"""The front door in a real browser: one command, a picture, nothing from the network, the car that was just saved."""
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+import pytest
+
+from vdlib.car import examples
+from vdlib.door import course
+
+ROOT = Path(__file__).parents[2]
+PICTURE = "img.vd-picture"
+
+
+@contextmanager
+def door(cars):
+    """Start the command as a reader does; give its link and its process, and stop it as a reader does."""
+    command = [sys.executable, "-m", "vdlib", "--no-browser", "--cars", str(cars)]
+    started = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    try:
+        link = next(found[0] for line in started.stdout if (found := re.search(r"http://\S+", line)))
+        yield link, started
+    finally:
+        if started.poll() is None:
+            started.send_signal(signal.SIGINT)
+        try:
+            rest, _ = started.communicate(timeout=20)
+        except subprocess.TimeoutExpired:
+            started.kill()
+            raise
+        started.said = rest
+
+
+@pytest.fixture(scope="module")
+def cars(tmp_path_factory):
+    return tmp_path_factory.mktemp("front-door") / "my-cars"
+
+
+@pytest.fixture(scope="module")
+def opened(browser, cars):
+    """The door, and a page of a browser that may reach this computer alone."""
+    with door(cars) as (link, process):
+        context = browser.browser.new_context(viewport={"width": 1366, "height": 768})
+        outside = []
+
+        def gate(route):
+            here = route.request.url.startswith((link.partition("/?")[0], "data:", "blob:"))
+            if not here:
+                outside.append(route.request.url)
+            route.continue_() if here else route.abort()
+
+        context.route("**/*", gate)
+        page = context.new_page()
+        page.outside, page.faults, page.process = outside, [], process
+        page.on("console", lambda m: page.faults.append(m.text) if m.type == "error" else None)
+        page.on("pageerror", lambda error: page.faults.append(str(error)))
+        page.link = link
+        yield page
+        context.close()
+    assert process.returncode == 0
+    assert "Stopped. What was saved is kept." in process.said
+    assert "Traceback" not in process.said, process.said
+    assert kernels(process.pid) == []
+
+
+def kernels(parent):
+    """Give the kernels that a process has started and that still run."""
+    found = subprocess.run(["ps", "-eo", "pid,ppid,args"], capture_output=True, text=True, check=True).stdout
+    rows = [line.split(None, 2) for line in found.splitlines()]
+    return [row[0] for row in rows if row[1] == str(parent) and "ipykernel" in row[2]]
+
+
+def test_the_first_visit_opens_the_film(opened, artefacts):
+    opened.goto(opened.link)
+    opened.wait_for_url(f"**/{course.FIRST.file}", timeout=60_000)
+    assert "token" not in opened.url  # nothing to copy by mistake
+    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.screenshot(path=artefacts / "front_door.png")
+    assert opened.title() == course.FIRST.name
+
+
+def test_the_bar_leads_on_and_keeps_the_letters_large(opened):
+    opened.get_by_role("button", name="Large letters").click()
+    size = "getComputedStyle(document.querySelector('#rendered_cells p')).fontSize"
+    assert opened.evaluate(size) == "20px"
+    follows = course.after(course.FIRST)
+    opened.get_by_role("link", name=f"Next: {follows.name}").click()
+    opened.wait_for_url(f"**/{follows.file}")
+    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    assert opened.get_by_role("button", name="Large letters").get_attribute("aria-pressed") == "true"
+    assert opened.evaluate(size) == "20px"
+    opened.get_by_role("button", name="Large letters").click()
+    assert opened.evaluate(size) != "20px"
+
+
+def test_a_page_that_is_left_takes_its_kernel_with_it(opened):
+    opened.wait_for_timeout(500)
+    before = set(kernels(opened.process.pid))
+    for _ in range(3):
+        opened.reload()
+        opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.wait_for_timeout(500)
+    assert len(set(kernels(opened.process.pid))) <= max(len(before), 7)
+
+
+def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
+    opened.goto(f"{opened.url.rpartition('/')[0]}/{course.FIRST.file}")
+    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.wait_for_timeout(4000)  # the next pages are made ahead meanwhile
+    source = Path(examples.__file__).parents[1] / "cars" / "hatch.toml"
+    cars.mkdir(exist_ok=True)
+    shutil.copy(source, cars / "blue.toml")
+    (cars / ".open").write_text("blue")
+    follows = course.after(course.FIRST)
+    opened.get_by_role("link", name=f"Next: {follows.name}").click()
+    opened.wait_for_url(f"**/{follows.file}")
+    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    shown = opened.locator("select").first.locator("option:checked").inner_text()
+    assert "blue (saved)" in shown.replace("\xa0", " ")
+
+
+def test_with_a_saved_car_the_way_in_is_the_start_page(opened, cars):
+    assert (cars / "blue.toml").exists()
+    opened.goto(opened.link)
+    opened.wait_for_url(f"**/{course.START.file}", timeout=60_000)
+    opened.locator("#rendered_cells").wait_for(timeout=60_000)
+
+
+def test_nothing_was_asked_of_the_network_and_nothing_went_wrong(opened):
+    assert opened.outside == []
+    assert opened.faults == []
+
+
+@pytest.mark.parametrize(
+    ("path", "code"),
+    [
+        ("", 403),
+        (f"voila/render/{course.FIRST.file}", 403),
+        ("api/kernels/0b5dc2c6-8f3f-4b8e-9f0e-0a6d5d8f7a11", 403),
+        ("voila/files/04-nose-high.ipynb", 404),
+        ("voila/tree", 404),
+        ("voila/api/contents", 404),
+        ("voila/static/../../../../etc/passwd", 403),
+    ],
+)
+def test_without_the_token_there_is_nothing_to_see(opened, path, code):
+    with pytest.raises(HTTPError) as caught:
+        urlopen(f"{opened.link.partition('?')[0]}{path}", timeout=10)
+    caught.value.close()
+    assert caught.value.code == code
+
+
+def test_another_name_for_this_computer_is_refused(opened):
+    foreign = Request(opened.link, headers={"Host": "elsewhere.example"})
+    with pytest.raises(HTTPError) as caught:
+        urlopen(foreign, timeout=10)
+    caught.value.close()
+    assert caught.value.code == 403
+
+
+def test_only_the_workbooks_are_pages(opened):
+    for name in ("../pyproject.toml", "my-cars/blue.toml", "none.ipynb"):
+        answer = opened.context.request.get(f"{opened.link.partition('?')[0]}voila/render/{name}")
+        assert answer.status == 404, name
+
+
+def test_a_port_in_use_is_said_in_words(opened, tmp_path):
+    port = re.search(r":(\d+)/", opened.link)[1]
+    env = dict(os.environ)
+    done = subprocess.run(
+        [sys.executable, "-m", "vdlib", "--no-browser", "--port", port, "--cars", str(tmp_path)],
+        cwd=ROOT,
+        env=env,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert f"Port {port} of 127.0.0.1 cannot be used" in done.stderr
+    assert "Traceback" not in done.stderr
