@@ -7,6 +7,8 @@ What to change is decided in ``setup``; pictures are in ``draw``.
 OPEN = (
     "balance",
     "doubts",
+    "film",
+    "film_words",
     "height_study",
     "ledger",
     "lift",

@@ -1,0 +1,139 @@
+"""The film: forgiven speeds against single runs, states and suspension against the trim, words and picture."""
+
+import json
+
+import numpy as np
+import pytest
+
+from vdlib.answers import film_words
+from vdlib.answers.film import AFTER, BEFORE, FORGIVEN, film, states_of
+from vdlib.answers.lift import Scenario, simulate
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
+from vdlib.draw.stage import StagePicture
+from vdlib.draw.stage_layout import layout, outline
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import stage
+from vdlib.trim.trim import trim
+from vdlib.units import G, to_si
+
+RADIUS, LIFT = 60.0, 0.15
+
+
+def filmed(name, turn=1.0):
+    file = examples.load_example(name)
+    return file, film(file.car, states_of(file.car, file.setup), RADIUS, 10.0, LIFT, turn)
+
+
+@pytest.fixture(scope="module")
+def two():
+    return filmed("two-seater")
+
+
+def most(file, setup, speed, lift=LIFT):
+    scenario = Scenario(speed=speed, lateral=speed**2 / RADIUS, longitudinal=-lift * G, starts=0.1, lasts=AFTER)
+    return float(simulate(file.car, setup, scenario).slide.max())
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("key", ["reference", "now", "foot"])
+def test_the_forgiven_speed_parts_single_runs(two, key):
+    file, found = two
+    at, one = found.state(key), found.states[found.state(key)]
+    speed = float(found.forgiven[at])
+    assert most(file, one.setup, speed, LIFT * one.foot) > FORGIVEN
+    assert most(file, one.setup, speed - to_si(0.25, "kmh"), LIFT * one.foot) < FORGIVEN
+    slide = found.slide[:, at].max(axis=0)
+    assert ((slide > FORGIVEN) == (found.speeds >= speed - 1e-6)).all()  # what the film shows, the strip says
+
+
+@pytest.mark.analytic
+def test_the_states_ask_one_end_at_a_time(two):
+    file, found = two
+    rise = dict(zip((state.key for state in found.states), found.rise.T, strict=True))
+    assert rise["reference"] == pytest.approx([0, 0])
+    assert rise["nose"] + rise["tail"] == pytest.approx(rise["now"])
+    assert rise["mirror"] == pytest.approx(-rise["now"])
+    assert rise["travel"] == pytest.approx(rise["now"])
+    assert found.states[found.state("travel")].rear_gap >= float(file.car.rear.bump_gap)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("turn", [1.0, -1.0])
+def test_the_room_at_the_tail_is_the_trims(turn):
+    file, found = filmed("two-seater", turn)
+    speed = float(found.speeds[found.own])
+    level = reference_setup(file.car, file.setup)
+    pose = trim(file.car, level, Moment(speed, turn * speed**2 / RADIUS))
+    outer = int(np.argmax(pose.load[1]))
+    assert outer == (1 if turn > 0 else 0)
+    assert found.room[0, 0] == pytest.approx(file.car.rear.bump_gap)
+    assert found.room[1, 0] == pytest.approx(file.car.rear.bump_gap - pose.travel[1, outer])
+    force = 0.5 * file.car.rear.bump_stiffening * min(0.0, float(found.room[1, 0])) ** 2
+    assert float(pose.on_stop[1, outer]) == pytest.approx(force, abs=1e-6)
+
+
+@pytest.mark.analytic
+def test_a_corner_to_the_right_is_the_mirror_of_one_to_the_left(two):
+    _, left = two
+    _, right = filmed("two-seater", -1.0)
+    assert right.forgiven == pytest.approx(left.forgiven)
+    assert right.y == pytest.approx(-left.y, abs=1e-6)
+
+
+def test_equal_ends_make_no_verdict_and_no_threshold(two):
+    file, _ = two
+    level = reference_setup(file.car, file.setup)
+    found = film(file.car, states_of(file.car, level), RADIUS, 10.0, LIFT)
+    assert film_words.culprit(found) is None
+    assert film_words.verdict(found).startswith("Neither")
+    assert "as much as" in film_words.verdict(found)
+    assert "very little between them" in film_words.sentence(found, 1, found.own)
+
+
+@pytest.mark.parametrize("name", ["two-seater", "coupe", "hatch"])
+def test_the_verdict_follows_the_numbers(name):
+    _, found = filmed(name)
+    true, said = film_words.culprit(found), film_words.verdict(found, 0)
+    both, tail, nose = (film_words.lost(found, key) for key in ("now", "tail", "nose"))
+    if true is None:
+        assert not both >= film_words.LITTLE
+        assert said.startswith("Neither")
+        assert ("more than" in said) == (both <= -film_words.LITTLE)
+    else:
+        assert (true == 1) == (tail >= 2 * max(nose, 0) and tail >= both / 2)
+        assert film_words.options(found)[true].lower() in said
+    for k in range(len(found.states)):
+        assert "nan" not in film_words.sentence(found, k, found.own)
+
+
+def test_the_film_opens_between_the_two_forgiven_speeds(two):
+    _, found = two
+    low, high = sorted(found.forgiven[:2])
+    step = to_si(0.5, "kmh")
+    assert low - step <= found.speeds[found.own] <= high + step
+    assert found.time[-1] == pytest.approx(BEFORE + AFTER, abs=0.05)
+
+
+def test_the_picture_shows_the_layout(two):
+    file, found = two
+    view = StagePicture(file.car, stage.NOTE)
+    view.draw(found, 1, found.own, 2.6)
+    at = layout(found, outline(file.car), 1, found.own, 2.6)
+    texts = {text.get_text() for text in view.axes.texts}
+    assert {one["out"] for one in at["cars"]} <= texts
+    assert {at["side"]["front"], at["side"]["rear"], at["clock"], stage.NOTE} <= texts
+    assert {row["text"] for row in at["strip"]["rows"]} <= texts
+    assert smallest_text(view.picture.figure) >= SMALLEST
+    before = view.picture.pixels().copy()
+    view.draw(found, 1, found.own, 4.0)
+    assert not np.array_equal(before, view.picture.pixels())
+
+
+def test_what_is_sent_is_plain_and_small(two):
+    file, found = two
+    sent = stage.sent(found, outline(file.car))
+    assert len(json.dumps(sent)) < 60_000
+    runs = np.frombuffer(stage.packed(found), dtype="<f4")
+    assert len(runs) == 6 * found.x.size
+    assert runs[: len(found.time)] == pytest.approx(found.x[:, 0, 0], abs=1e-4)

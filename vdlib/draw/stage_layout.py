@@ -1,0 +1,264 @@
+"""Where everything of the film stands and what is written beside it: plain numbers, for print and for the browser.
+
+``vdlib/panels/film.js`` has the same function; a browser test holds the two together. Places are in the stage's own
+units, x to the right and y down from its upper left corner, 900 wide; angles turn counter-clockwise as seen.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..answers.film import BEFORE, FORGIVEN, Film
+from ..car.records import Car
+from ..units import from_si
+from .style import ROLES
+
+Stage = dict[str, Any]
+"""Name → place, size or text."""
+
+PLAN: dict[str, Any] = {
+    "width": 900,
+    "height": 470,
+    "views": [[4, 4, 298, 300], [306, 4, 298, 300]],
+    "side": [618, 4, 278, 118],
+    "rear": [[614, 154, 142, 150], [758, 154, 142, 150]],
+    "strip": [252, 338, 636, 112],
+    "row": 16,
+    "times": 3.0,  # cars are drawn so many times larger than life
+    "heights": 6.0,  # and height changes so many times
+    "per_mm": 1.05,  # a millimetre of gap or rubber
+    "rubber": 40.0,  # height of the rubber at rest [mm]
+    "least": 6.0,  # what is drawn of it at the least [mm]
+    "ratio": 15.0,  # steering wheel over front wheels, for the drawing of the hands
+}
+"""Places of the parts as [x, y, width, height], and scales: the one home of both."""
+BODY, GLASS, SHOWN, LOST = "#E9EDF0", "#CBD5DC", "#F3C766", "#FBE3D2"
+COLOURS: dict[str, str] = {
+    "reference": ROLES["reference"].colour,
+    "now": ROLES["now"].colour,
+    "arrow": ROLES["rear"].colour,
+    "front": ROLES["front"].colour,
+    "rear": ROLES["rear"].colour,
+    "holds": ROLES["inner"].colour,
+    "muted": ROLES["muted"].colour,
+    "good": ROLES["toward_understeer"].colour,
+    "road": "#ECEEF1",
+    "edge": "#9AA1AB",
+    "body": BODY,
+    "glass": GLASS,
+    "shown": SHOWN,
+    "lost": LOST,
+    "rubber": "#3A3F44",
+}
+"""The colours of the stage, by what they are used for."""
+
+
+def frame(film: Film) -> list[float]:
+    """Give scale and origin of a view: the road of the whole film, turned so that the car starts upward.
+
+    Parameters:
+        film: the film [-]
+
+    Returns:
+        stage units to the metre, and the car's start in a view [any]
+    """
+    _, _, wide, high = PLAN["views"][0]
+    way = min(float(film.speeds[-1] * film.time[-1]), 2.0 * film.radius)
+    angle = np.linspace(-6.0, way, 60) / film.radius
+    half = 0.5 * film.width + 1.0
+    out = np.array([film.radius - half, film.radius + half])[:, None]
+    right, up = film.turn * (out * np.cos(angle) - film.radius), out * np.sin(angle)
+    room = [float(np.ptp(right)), float(np.ptp(up))]
+    scale = min(wide / room[0], high / room[1])
+    left = 0.5 * (wide - scale * room[0]) - scale * float(right.min())
+    return [scale, left, high + scale * float(up.min())]
+
+
+def outline(car: Car) -> Stage:
+    """Give the car from above and from the side as points in metres.
+
+    Parameters:
+        car: the car [-]
+
+    Returns:
+        body and glass from above (x forward, y left), wheels, and the body from the side over the ground [m]
+    """
+    base, width = float(car.wheelbase), 0.5 * float(max(car.front.track, car.rear.track)) + 0.1
+    nose, tail = base / 2 + 0.75, -base / 2 - 0.7
+    right = [(tail + 0.15, -0.92 * width), (base / 2, -width), (nose - 0.2, -0.8 * width), (nose, -0.4 * width)]
+    body = [*right, *((x, -y) for x, y in reversed(right)), (tail, 0.6 * width), (tail, -0.6 * width)]
+    glass = [(-0.75, -0.5), (0.15, -0.45), (0.45, -0.62), (0.45, 0.62), (0.15, 0.45), (-0.75, 0.5)]
+    radii = [float(car.front.wheel_radius), float(car.rear.wheel_radius)]
+    wheels = [
+        [axle * base / 2, side * 0.5 * float(own.track), radius]
+        for axle, own, radius in zip((1, -1), (car.front, car.rear), radii, strict=True)
+        for side in (1, -1)
+    ]
+    back = [(-base / 2 - 0.72, 0.08), (-base / 2 - 0.75, 0.55), (-base / 2 - 0.1, 0.62), (-base / 2 + 0.75, 0.98)]
+    fore = [(0.1, 1.0), (0.75, 0.6), (base / 2 + 0.3, 0.5), (base / 2 + 0.8, 0.28), (base / 2 + 0.82, 0.04)]
+    return {
+        "body": [list(p) for p in body],
+        "glass": [list(p) for p in glass],
+        "wheels": wheels,
+        "base": base,
+        "radii": radii,
+        "side": [list(p) for p in (*back, *fore)],
+        "clear": [float(car.front.reference_height), float(car.rear.reference_height)],
+    }
+
+
+def layout(film: Film, shape: Stage, state: int, speed: int, time: float) -> Stage:
+    """Lay out one moment: the reference on the left, one state on the right, one speed.
+
+    Parameters:
+        film: the film [-]
+        shape: from ``outline`` [-]
+        state: which state is shown on the right [-]
+        speed: which of the film's speeds [-]
+        time: the moment [s]
+
+    Returns:
+        places, sizes and texts by name [any]
+    """
+    fit = frame(film)
+    foot = min(max((time - BEFORE) / 0.15, 0.0), 1.0)
+    after = time - BEFORE
+    return {
+        "cars": [_car(film, k, speed, time, view, fit) for k, view in zip((0, state), PLAN["views"], strict=True)],
+        "line": _line(film, speed, fit),
+        "foot": foot,
+        "clock": "foot still on the throttle" if after < 0 else f"{after:.1f} s after the foot lifts",
+        "side": _side(film, shape, state),
+        "rear": [_rear(film, k, box) for k, box in zip((0, state), PLAN["rear"], strict=True)],
+        "strip": _strip(film, speed),
+    }
+
+
+def _at(film: Film, name: str, state: int, speed: int, time: float) -> float:
+    """Read one quantity of a run between two kept moments; a car that has ended stays where it is."""
+    time = min(time, float(film.time[-1]))
+    step = float(film.time[1])
+    first = min(int(time / step + 1e-9), len(film.time) - 2)
+    part = time / step - first
+    values = getattr(film, name)[:, state, speed]
+    return float(values[first] + part * (values[first + 1] - values[first]))
+
+
+def _car(film: Film, state: int, speed: int, time: float, view: list[float], fit: list[float]) -> Stage:
+    x, y, heading, sideslip, slide, steer = (
+        _at(film, name, state, speed, time) for name in ("x", "y", "heading", "sideslip", "slide", "steer")
+    )
+    place = [view[0] + fit[1] - fit[0] * y, view[1] + fit[2] - fit[0] * x]
+    going = heading + sideslip
+    ended = time >= film.ends[state, speed]
+    degrees = float(from_si(slide, "deg"))
+    return {
+        "name": film.states[state].name,
+        "at": place,
+        "heading": heading,
+        "steer": steer,
+        "hands": PLAN["ratio"] * steer,
+        "arrow": [place[0] - 58 * np.sin(going), place[1] - 58 * np.cos(going)],
+        "out": f"tail out {'over ' if ended else ''}{max(0.0, degrees):.0f}°",
+        "lost": bool(slide > FORGIVEN),
+        "ended": bool(ended),
+    }
+
+
+def _line(film: Film, speed: int, fit: list[float]) -> list[list[float]]:
+    """The line across the road where the foot lifts, in a view: inner end, outer end."""
+    angle = BEFORE * float(film.speeds[speed]) / film.radius
+    ends = []
+    for out in (film.radius - 0.5 * film.width, film.radius + 0.5 * film.width):
+        right, up = film.turn * (out * np.cos(angle) - film.radius), out * np.sin(angle)
+        ends.append([fit[1] + fit[0] * float(right), fit[2] - fit[0] * float(up)])
+    return ends
+
+
+def signed_mm(rise: float, up: str = "up", down: str = "down") -> str:
+    """Write a height change: up 18 mm, down 24 mm, as before.
+
+    Parameters:
+        rise: rise over the reference [m]
+        up: word for a rise [-]
+        down: word for a fall [-]
+
+    Returns:
+        words [-]
+    """
+    size = round(abs(float(from_si(rise, "mm"))))
+    return f"{up if rise > 0 else down} {size} mm" if size else "as before"
+
+
+def _side(film: Film, shape: Stage, state: int) -> Stage:
+    x, y, wide, high = PLAN["side"]
+    scale = (wide - 8) / (shape["base"] + 1.62)
+    front, rear = (float(r) for r in film.rise[:, state])
+    return {
+        "scale": scale,
+        "ground": [x + 0.5 * wide, y + high - 20],
+        "rise": [PLAN["heights"] * front, PLAN["heights"] * rear],
+        "front": f"nose {signed_mm(front)}",
+        "rear": f"tail {signed_mm(rear)}",
+    }
+
+
+def pressed(room: float) -> str:
+    """Write what is left to the rubber: 12 mm gap, or 17 mm pressed.
+
+    Parameters:
+        room: gap, below zero pressed [m]
+
+    Returns:
+        words [-]
+    """
+    size = float(from_si(abs(room), "mm"))
+    return f"{size:.0f} mm pressed" if room < -0.0005 else f"{size:.0f} mm gap"
+
+
+def _rear(film: Film, state: int, box: list[float]) -> Stage:
+    standing, corner = (float(from_si(r, "mm")) for r in film.room[:, state])
+
+    def top(room: float) -> float:
+        """Top of the damper under the body: below the rubber by the gap, or up into it."""
+        return float(box[1] + 10 + PLAN["per_mm"] * max(PLAN["rubber"] + room, PLAN["least"]))
+
+    return {
+        "name": film.states[state].name,
+        "top": [top(standing), top(corner)],
+        "rubber": box[1] + 10 + PLAN["per_mm"] * max(min(PLAN["rubber"] + corner, PLAN["rubber"]), PLAN["least"]),
+        "standing": f"standing: {pressed(float(film.room[0, state]))}",
+        "corner": f"corner: {pressed(float(film.room[1, state]))}",
+        "pressed": bool(corner < -0.5),
+    }
+
+
+def _strip(film: Film, speed: int) -> Stage:
+    x, y, wide, _ = PLAN["strip"]
+    low, high = (float(from_si(film.speeds[i], "kmh")) for i in (0, -1))
+
+    def across(kmh: float) -> float:
+        return float(x + wide * min(max((kmh - low) / (high - low), 0.0), 1.0))
+
+    rows = []
+    for i, one in enumerate(film.forgiven):
+        known = bool(np.isfinite(one))
+        kmh = float(from_si(one, "kmh")) if known else high
+        rows.append(
+            {
+                "y": y + PLAN["row"] * i,
+                "end": across(kmh),
+                "text": f"{kmh:.1f}" if known else f"beyond {from_si(film.tried[1], 'kmh'):.0f}",
+                "holds": film.holds(i, float(film.speeds[speed])),
+            }
+        )
+    now = float(from_si(film.speeds[speed], "kmh"))
+    ticks = [kmh for kmh in range(int(np.ceil(low)), int(np.floor(high)) + 1)]
+    return {
+        "rows": rows,
+        "now": across(now),
+        "speed": f"{now:.1f} km/h",
+        "ticks": [[across(float(kmh)), f"{kmh}"] for kmh in ticks],
+    }

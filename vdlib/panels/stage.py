@@ -1,0 +1,167 @@
+"""The film in the browser: one corner twice, side by side, drawn on a canvas from arrays the kernel sends once."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import ipywidgets as widgets
+import numpy as np
+import traitlets
+
+from ..answers import film_words
+from ..answers.film import BEFORE, FORGIVEN, Film, film, states_of
+from ..car.carfile import CarFile
+from ..checks import InputError
+from ..draw import stage_layout
+from .base import Refused
+
+RADIUS, WIDTH, LIFT = 60.0, 10.0, 0.15
+"""The corner that the film opens with: radius and road width [m], engine drag over weight of a quick half lift [-]."""
+NOTE = (
+    "A teaching model: flat dry road, warm tyres, hands held still; cars drawn three times larger than the road. "
+    "It tells two setups apart and forecasts no car. Never look for the limit on a public road."
+)
+HERE = Path(__file__).parent
+
+
+class FilmWidget(anywidget.AnyWidget):
+    """The canvas, its buttons and its keys; see ``film.js``."""
+
+    _esm = HERE / "film.js"
+    _css = HERE / "film.css"
+    sent = traitlets.Dict().tag(sync=True)
+    """Words, places and colours."""
+    runs = traitlets.Bytes().tag(sync=True)
+    """The runs as float32: [channel][state][speed][time]."""
+    turn = traitlets.Float(1.0).tag(sync=True)
+    """The way the corner goes that the user asks for: 1 left, -1 right."""
+    saves = traitlets.Int(0).tag(sync=True)
+    """How often the user has asked for the film as a file."""
+
+
+def packed(found: Film) -> bytes:
+    """Put the runs of a film into the bytes that the browser reads.
+
+    Parameters:
+        found: the film [-]
+
+    Returns:
+        float32 numbers [channel][state][speed][time] [-]
+    """
+    channels = [found.x, found.y, found.heading, found.sideslip, found.slide, found.steer]
+    return np.ascontiguousarray(np.moveaxis(np.array(channels), 1, -1), dtype="<f4").tobytes()
+
+
+def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any]:
+    """Put everything else about a film into words and plain numbers.
+
+    Parameters:
+        found: the film [-]
+        shape: the car's outline, from ``stage_layout.outline`` [-]
+        asks: whether a question is put first [-]
+
+    Returns:
+        what ``film.js`` reads [-]
+    """
+    states, speeds = range(len(found.states)), range(len(found.speeds))
+    return {
+        "plan": stage_layout.PLAN,
+        "colours": stage_layout.COLOURS,
+        "frame": stage_layout.frame(found),
+        "shape": shape,
+        "names": [state.name for state in found.states],
+        "driver": [state.foot < 1 for state in found.states],
+        "radius": found.radius,
+        "width": found.width,
+        "turn": found.turn,
+        "before": BEFORE,
+        "lost": FORGIVEN,
+        "step": float(found.time[1]),
+        "count": len(found.time),
+        "speeds": found.speeds.tolist(),
+        "own": found.own,
+        "tried": list(found.tried),
+        "forgiven": [_known(v) for v in found.forgiven],
+        "ends": [[_known(v) for v in row] for row in found.ends],
+        "rise": found.rise.tolist(),
+        "room": found.room.tolist(),
+        "question": film_words.question(found) if asks else "",
+        "options": list(film_words.options(found)) if asks else [],
+        "verdict": film_words.verdict(found),
+        "verdicts": [film_words.verdict(found, said) for said in range(3)],
+        "sentences": [[film_words.sentence(found, k, v) for v in speeds] for k in states],
+        "alt": "The same corner twice from above, the throttle closed: left the reference, right one state.",
+        "note": NOTE,
+    }
+
+
+def _known(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+class StagePanel:
+    """The film of one car, its question, and the button that saves it."""
+
+    def __init__(self, file: CarFile, asks: bool = True) -> None:
+        """Drive the corner and show the first moment."""
+        self.file, self.asks = file, asks
+        self.states = states_of(file.car, file.setup)
+        self.shape = stage_layout.outline(file.car)
+        self.filmed = lru_cache(maxsize=2)(self._film)
+        self.said = widgets.HTML()
+        found = self.filmed(1.0)
+        self.film: Film = found
+        self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found))
+        self.widget.observe(lambda change: self._turned(change["new"]), names="turn")
+        self.box = widgets.VBox([self.widget, self.said])
+        self.box.add_class("vd-panel")
+
+    def _film(self, turn: float) -> Film:
+        return film(self.file.car, self.states, RADIUS, WIDTH, LIFT, turn)
+
+    def _turned(self, turn: float) -> None:
+        """Send the same corner the other way round."""
+        try:
+            found = self.filmed(1.0 if turn > 0 else -1.0)
+        except (InputError, Refused) as error:
+            self.said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
+            return
+        self.film = found
+        with self.widget.hold_sync():
+            self.widget.runs, self.widget.sent = packed(found), sent(found, self.shape, self.asks)
+
+    def show(self) -> Any:
+        """Give the widget box to be displayed as a cell's last value.
+
+        Returns:
+            an ipywidgets box [-]
+        """
+        return self.box
+
+
+def panel(file: CarFile) -> StagePanel:
+    """Make the film of one car, its question first.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``StagePanel`` [-]
+    """
+    return StagePanel(file)
+
+
+def shown(file: CarFile) -> StagePanel:
+    """Make the film of one car without the question.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``StagePanel`` [-]
+    """
+    return StagePanel(file, asks=False)
