@@ -8,6 +8,7 @@ import pytest
 
 from vdlib.answers.film import film, states_of
 from vdlib.car import examples
+from vdlib.car.reference import reference_of
 from vdlib.draw.stage_layout import layout, outline
 from vdlib.panels import stage
 
@@ -28,7 +29,7 @@ IN_PAGE = """async ([code, sent, runs, moments]) => {
 
 def filmed(name, radius=60.0, lift=0.15, turn=1.0):
     file = examples.load_example(name)
-    return file, film(file.car, states_of(file.car, file.setup), radius, 10.0, lift, turn)
+    return file, film(states_of(file.car, file.setup, reference_of(file)), radius, 10.0, lift, turn)
 
 
 def compare(mine, its, where=""):

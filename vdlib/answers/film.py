@@ -11,8 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from ..car.records import Car, Moment, Setup, reference_setup
-from ..trim.trim import trim
+from ..car.keys import ENDS
+from ..car.records import Car, Moment, Setup
+from ..car.reference import Reference
+from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
 from .lift import Scenario, simulate
 
@@ -32,12 +34,12 @@ FRAME = 0.04
 
 @dataclass(frozen=True)
 class State:
-    """One state of the car: its name for the user, and what differs from the car as it is."""
+    """One state of a car: its name for the user, and everything as it then is."""
 
     key: str
     name: str
+    car: Car
     setup: Setup
-    rear_gap: float  # travel to the rear stop at the reference height [m]
     foot: float = 1.0  # part of the corner's lift that the foot asks for [-]
 
 
@@ -65,54 +67,64 @@ class Film:
     rise: Array  # (2, s) ride height above the reference, front and rear [m]
     room: Array  # (2, s) standing, and at the film's own speed: gap of the outer rear stop, below zero pressed [m]
 
-    def holds(self, state: int, speed: float) -> bool:
-        """Whether a state is still forgiven at a speed [m/s]."""
-        return bool(speed < self.forgiven[state] - 1e-9)
+    def place(self, key: str) -> int:
+        """Return the place of a state among the states.
 
-    def state(self, key: str) -> int:
-        """Place of a state among the states, by its key."""
+        Parameters:
+            key: the state's key [-]
+
+        Returns:
+            its place [-]
+
+        Errors:
+            ``ValueError`` for a key that no state has.
+        """
         return [state.key for state in self.states].index(key)
 
 
-def states_of(car: Car, setup: Setup, reference: Setup | None = None, name: str = "") -> tuple[State, ...]:
-    """Give the states that ask which end of the car did it.
+def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]:
+    """Return the states that ask what made the car come round: one thing out at a time, then what would help.
 
     Parameters:
         car: the car [-]
         setup: the car as it came back [-]
-        reference: the setup it is compared with; the same one at the reference heights if left out [-]
-        name: what the reference is called [-]
+        reference: what it is compared with [-]
 
     Returns:
-        reference, as it came back, front alone, rear alone, travel given back, the heights the other way round, and
-        the car as it came back under half the lift [-]
+        the reference, as it came back, the front's height alone, the rear's height alone, all but the heights where
+        anything else is out, the tail given its travel back, the heights the other way round, half the lift [-]
     """
-    level = reference or reference_setup(car, setup)
-    front, rear = (float(getattr(setup, end).height - getattr(level, end).height) for end in ("front", "rear"))
-    gap = float(car.rear.bump_gap)
+    level, aligned = reference.setup, reference.car
+    front, rear = (float(getattr(setup, end).height - getattr(level, end).height) for end in ENDS)
 
-    def at(front_rise: float, rear_rise: float) -> Setup:
-        return setup.with_heights(level.front.height + front_rise, level.rear.height + rear_rise)
+    def at(front_rise: float, rear_rise: float, of: Setup = level) -> Setup:
+        return of.with_heights(level.front.height + front_rise, level.rear.height + rear_rise)
 
     nose = "nose raised alone" if front > 0 else "nose lowered alone" if front < 0 else "nose untouched"
     tail = "tail sunk alone" if rear < 0 else "tail raised alone" if rear > 0 else "tail untouched"
-    return (
-        State("reference", name or "at its reference heights", level, gap),
-        State("now", "as it came back", setup, gap),
-        State("nose", nose, at(front, 0.0), gap),
-        State("tail", tail, at(0.0, rear), gap),
-        State("travel", "tail given its travel back", setup, max(gap, TRAVEL)),
-        State("mirror", "heights the other way round", at(-front, -rear), gap),
-        State("foot", "as it came back, half the lift", setup, gap, 0.5),
-    )
+    name = reference.name if reference.name.startswith(("as ", "at ")) else f"at {reference.name}"
+    rest = State("rest", "all but the heights as it came", car, at(0.0, 0.0, setup))
+    roomy = replace(car, rear=replace(car.rear, bump_gap=max(float(car.rear.bump_gap), TRAVEL)))
+    found = [
+        State("reference", name, aligned, level),
+        State("now", "as it came back", car, setup),
+        State("nose", nose, aligned, at(front, 0.0)),
+        State("tail", tail, aligned, at(0.0, rear)),
+        rest,
+        State("travel", "tail given its travel back", roomy, setup),
+        State("mirror", "heights the other way round", car, at(-front, -rear, setup)),
+        State("foot", "as it came back, half the lift", car, setup, 0.5),
+    ]
+    if _alike((rest.car, rest.setup), (aligned, level)):
+        found.remove(rest)
+    return tuple(found)
 
 
-def film(car: Car, states: tuple[State, ...], radius: float, width: float, lift: float, turn: float = 1.0) -> Film:
+def film(states: tuple[State, ...], radius: float, width: float, lift: float, turn: float = 1.0) -> Film:
     """Drive one corner with every state of a car, at speeds about the one where two of them part.
 
     Parameters:
-        car: the car [-]
-        states: its states, the reference first and the car as it is second [-]
+        states: states of one car, the reference first and the car as it is second [-]
         radius: radius of the corner [m]
         width: width of the road [m]
         lift: engine drag over weight after the foot has moved [-]
@@ -126,7 +138,7 @@ def film(car: Car, states: tuple[State, ...], radius: float, width: float, lift:
 
     Validity: as ``simulate``; speeds from 0.35 to 1.3 g of this corner are tried.
     """
-    each, setup = _together(car, states)
+    each, setup = _stack([state.car for state in states]), _stack([state.setup for state in states])
     lifts = lift * np.array([state.foot for state in states])[:, None]
     forgiven, tried = _forgiven(each, setup, radius, lifts, turn)
     middle = _between(forgiven[:2], tried)
@@ -138,8 +150,8 @@ def film(car: Car, states: tuple[State, ...], radius: float, width: float, lift:
     at = int(np.argmin(np.abs(speeds - own)))
     corner = trim(each, setup, Moment(own, turn * own**2 / radius))
     outer = 1 if turn > 0 else 0
-    rise = np.array([[getattr(s.setup, e).height - getattr(car, e).reference_height for s in states] for e in _ENDS])
-    standing = np.array([state.rear_gap for state in states]) + rise[1]
+    high = np.array([[float(getattr(state.setup, end).height) for state in states] for end in ENDS])
+    standing = np.array([float(one.car.rear.bump_gap - one.car.rear.reference_height) for one in states]) + high[1]
     return Film(
         states=states,
         radius=radius,
@@ -153,32 +165,32 @@ def film(car: Car, states: tuple[State, ...], radius: float, width: float, lift:
         time=run.time[every],
         **{name: getattr(run, name)[every] for name in ("x", "y", "heading", "sideslip", "slide", "steer")},
         ends=run.held,
-        rise=rise,
+        rise=high - high[:, :1],
         room=np.stack([standing, standing - corner.travel[1, outer].ravel()]),
     )
-
-
-_ENDS = ("front", "rear")
 
 
 def _scenario(speed: Array, radius: float, lift: Array, turn: float, before: float, after: float) -> Scenario:
     return Scenario(speed=speed, lateral=turn * speed**2 / radius, longitudinal=-lift * G, starts=before, lasts=after)
 
 
-def _together(car: Car, states: tuple[State, ...]) -> tuple[Car, Setup]:
-    """Put the states along a first axis, with room for the speeds behind it."""
-    gaps = np.array([state.rear_gap for state in states])[:, None]
-    return replace(car, rear=replace(car.rear, bump_gap=gaps)), _stack([state.setup for state in states])
-
-
 def _stack(records: list[Any]) -> Any:
-    """Stack records of one kind number by number, each (s, 1)."""
+    """Stack records of one kind number by number, each (s, 1); what is no number stays the first one's."""
     first = records[0]
     values = {}
     for field in fields(first):
         each = [getattr(record, field.name) for record in records]
-        values[field.name] = _stack(each) if is_dataclass(each[0]) else np.array(each, dtype=float)[:, None]
+        if is_dataclass(each[0]):
+            values[field.name] = _stack(each)
+        elif each[0] is not None and not isinstance(each[0], str):
+            values[field.name] = np.array(each, dtype=float)[:, None]
     return replace(first, **values)
+
+
+def _alike(one: tuple[Any, ...], other: tuple[Any, ...]) -> bool:
+    """Whether two tuples of records hold the same numbers."""
+    pairs = zip(one, other, strict=True)
+    return all(np.allclose(list(numbers(a)), list(numbers(b)), rtol=1e-9, atol=1e-12) for a, b in pairs)
 
 
 def _forgiven(car: Car, setup: Setup, radius: float, lift: Array, turn: float) -> tuple[Array, tuple[float, float]]:
@@ -198,6 +210,6 @@ def _forgiven(car: Car, setup: Setup, radius: float, lift: Array, turn: float) -
 
 
 def _between(forgiven: Array, tried: tuple[float, float]) -> float:
-    """Give the speed half-way between two forgiven ones, or a little under the only one."""
+    """Return the speed half-way between two forgiven ones, or a little under the only one."""
     known = forgiven[np.isfinite(forgiven)]
     return float(known.mean()) if known.size else 0.9 * tried[1]

@@ -6,6 +6,7 @@ import numpy as np
 
 from ..units import from_si
 from .film import Film
+from .sentences import listed
 
 LITTLE = 0.5
 """A difference of forgiven speeds below this is called very little [km/h]: the step of the film's speeds."""
@@ -20,7 +21,7 @@ def question(film: Film) -> str:
     Returns:
         a question [-]
     """
-    front, rear = (round(float(from_si(r, "mm"))) for r in film.rise[:, film.state("now")])
+    front, rear = (round(float(from_si(r, "mm"))) for r in film.rise[:, film.place("now")])
     told = f"nose {_way(front)}, tail {_way(rear)}"
     return f"It came back with its {told}. Same corner, same lift: which end makes the tail come round?"
 
@@ -29,8 +30,12 @@ def _way(mm: int) -> str:
     return f"{'up' if mm > 0 else 'down'} {abs(mm)} mm" if mm else "as before"
 
 
+ALONE = ("nose", "tail", "rest")
+"""The states with one thing out."""
+
+
 def options(film: Film) -> tuple[str, ...]:
-    """Give the answers to choose from, in the words of this car.
+    """Return the answers to choose from, in the words of this car.
 
     Parameters:
         film: the film [-]
@@ -38,35 +43,46 @@ def options(film: Film) -> tuple[str, ...]:
     Returns:
         three short answers [-]
     """
-    front, rear = (float(r) for r in film.rise[:, film.state("now")])
+    front, rear = (float(r) for r in film.rise[:, film.place("now")])
     nose = "high nose" if front > 0 else "low nose" if front < 0 else "nose"
     tail = "low tail" if rear < 0 else "high tail" if rear > 0 else "tail"
-    return (f"The {nose}", f"The {tail}", "It takes both")
+    return (f"The {nose}", f"The {tail}", "The wheels' alignment" if _rest(film) else "It takes both")
+
+
+def _rest(film: Film) -> bool:
+    return any(state.key == "rest" for state in film.states)
 
 
 def lost(film: Film, key: str) -> float:
-    """Give how much less a state forgives than the reference [km/h]; NaN where one of the two forgives all tried."""
-    gap = film.forgiven[0] - film.forgiven[film.state(key)]
+    """Compute how much less a state forgives than the reference.
+
+    Parameters:
+        film: the film [-]
+        key: the state's key [-]
+
+    Returns:
+        difference of the forgiven speeds; NaN where one of the two forgives all tried [km/h]
+    """
+    gap = film.forgiven[0] - film.forgiven[film.place(key)]
     return float(from_si(gap, "kmh")) if np.isfinite(gap) else float("nan")
 
 
 def culprit(film: Film) -> int | None:
-    """Say which of the answers the numbers give.
+    """Say which single thing costs at least half of the loss, and twice as much as each other one.
 
     Parameters:
         film: the film [-]
 
     Returns:
-        0 the nose, 1 the tail, 2 both; None where the car as it is forgives as much as its reference, or more [-]
+        0 the nose, 1 the tail, 2 all else that is out; 3 no single one; None where nothing is lost [-]
     """
-    both, nose, tail = (lost(film, key) for key in ("now", "nose", "tail"))
+    both = lost(film, "now")
     if not both >= LITTLE:
         return None
-    if tail >= 2 * max(nose, 0.0) and tail >= 0.5 * both:
-        return 1
-    if nose >= 2 * max(tail, 0.0) and nose >= 0.5 * both:
-        return 0
-    return 2
+    costs = [lost(film, key) for key in ALONE[: 3 if _rest(film) else 2]]
+    first = int(np.argmax(costs))
+    others = [cost for i, cost in enumerate(costs) if i != first]
+    return first if costs[first] >= max(0.5 * both, *(2 * other for other in others)) else 3
 
 
 def kmh(film: Film, key: str) -> str:
@@ -79,7 +95,7 @@ def kmh(film: Film, key: str) -> str:
     Returns:
         such as "74.6 km/h" [-]
     """
-    one = film.forgiven[film.state(key)]
+    one = film.forgiven[film.place(key)]
     return f"{from_si(one, 'kmh'):.1f} km/h" if np.isfinite(one) else f"over {from_si(film.tried[1], 'kmh'):.0f} km/h"
 
 
@@ -94,17 +110,20 @@ def verdict(film: Film, said: int | None = None) -> str:
         two sentences [-]
     """
     true, words = culprit(film), options(film)
-    both, nose, tail, foot = (lost(film, key) for key in ("now", "nose", "tail", "foot"))
+    both, foot = lost(film, "now"), lost(film, "foot")
     gained = both - foot
     foot_words = f"; half the lift would give {gained:.1f} back" if np.isfinite(gained) and gained >= LITTLE else ""
     if true is None:
         size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
         return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){foot_words}."
-    answer = words[true].lower()
-    start = "It is" if said is None else "Right: it is" if said == true else f"You said {words[said].lower()}; it is"
-    alone = f"alone, the nose costs {_cost(nose)}, the tail {_cost(tail)}"
-    return f"{start} {answer}: {alone}. Together the heights cost {_cost(both)} here{foot_words}."
+    short = {"nose": "the nose costs", "tail": "the tail", "rest": "all but the heights"}
+    alone = [f"{short[key]} {_cost(lost(film, key))}" for key in ALONE[: 3 if _rest(film) else 2]]
+    numbers = f"alone, {listed(alone)}"
+    answer = words[true].lower() if true < 2 or (true == 2 and _rest(film)) else "no single one"
+    right = said == true or (said == 2 and true == 3 and not _rest(film))
+    start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
+    return f"{start} {answer}: {numbers}. Together they cost {_cost(both)} here{foot_words}."
 
 
 def _cost(lost_kmh: float) -> str:

@@ -210,8 +210,9 @@ class StagePicture:
     # ---- the speed strip -----------------------------------------------------------------------------------------
 
     def _strip(self, state: int) -> None:
-        (x, y, wide, _), step, now = PLAN["strip"], PLAN["row"], self.at["strip"]
-        rows, states, thick = now["rows"], self.film.states, PLAN["row"] - 4
+        (x, y, wide, _), now = PLAN["strip"], self.at["strip"]
+        rows, states, step = now["rows"], self.film.states, now["step"]
+        thick = step - 3
         self._text("This lift, hands still: the corner is forgiven up to", 4, y - 12, 13, bold=True)
         for i, (row, one) in enumerate(zip(rows, states, strict=True)):
             self.axes.add_patch(Rectangle((x, row["y"]), wide, thick, facecolor=COLOURS["lost"]))

@@ -25,7 +25,6 @@ PLAN: dict[str, Any] = {
     "side": [618, 4, 278, 118],
     "rear": [[614, 154, 142, 150], [758, 154, 142, 150]],
     "strip": [252, 338, 636, 112],
-    "row": 16,
     "times": 3.0,  # cars are drawn so many times larger than life
     "heights": 6.0,  # and height changes so many times
     "per_mm": 1.05,  # a millimetre of gap or rubber
@@ -56,7 +55,7 @@ COLOURS: dict[str, str] = {
 
 
 def frame(film: Film) -> list[float]:
-    """Give scale and origin of a view: the road of the whole film, turned so that the car starts upward.
+    """Return scale and origin of a view: the road of the whole film, turned so that the car starts upward.
 
     Parameters:
         film: the film [-]
@@ -77,7 +76,7 @@ def frame(film: Film) -> list[float]:
 
 
 def outline(car: Car) -> Stage:
-    """Give the car from above and from the side as points in metres.
+    """Return the car from above and from the side as points in metres.
 
     Parameters:
         car: the car [-]
@@ -238,6 +237,7 @@ def _rear(film: Film, state: int, box: list[float]) -> Stage:
 def _strip(film: Film, speed: int) -> Stage:
     x, y, wide, _ = PLAN["strip"]
     low, high = (float(from_si(film.speeds[i], "kmh")) for i in (0, -1))
+    step = PLAN["strip"][3] / len(film.states)
 
     def across(kmh: float) -> float:
         return float(x + wide * min(max((kmh - low) / (high - low), 0.0), 1.0))
@@ -248,16 +248,17 @@ def _strip(film: Film, speed: int) -> Stage:
         kmh = float(from_si(one, "kmh")) if known else high
         rows.append(
             {
-                "y": y + PLAN["row"] * i,
+                "y": y + step * i,
                 "end": across(kmh),
                 "text": f"{kmh:.1f}" if known else f"beyond {from_si(film.tried[1], 'kmh'):.0f}",
-                "holds": film.holds(i, float(film.speeds[speed])),
+                "holds": not known or bool(film.speeds[speed] < one - 1e-9),
             }
         )
     now = float(from_si(film.speeds[speed], "kmh"))
     ticks = [kmh for kmh in range(int(np.ceil(low)), int(np.floor(high)) + 1)]
     return {
         "rows": rows,
+        "step": step,
         "now": across(now),
         "speed": f"{now:.1f} km/h",
         "ticks": [[across(float(kmh)), f"{kmh}"] for kmh in ticks],

@@ -101,15 +101,16 @@ function strip(film, speed) {
   const [x, y, wide] = film.plan.strip, kmh = film.speeds.map((v) => v * 3.6);
   const low = kmh[0], high = kmh[kmh.length - 1];
   const across = (v) => x + wide * Math.min(Math.max((v - low) / (high - low), 0), 1);
+  const step = film.plan.strip[3] / film.names.length;
   const rows = film.forgiven.map((one, i) => ({
-    y: y + film.plan.row * i,
+    y: y + step * i,
     end: across(one === null ? high : one * 3.6),
     text: one === null ? `beyond ${whole(film.tried[1] * 3.6)}` : (one * 3.6).toFixed(1),
     holds: one === null || film.speeds[speed] < one - 1e-9,
   }));
   const ticks = [];
   for (let v = Math.ceil(low); v <= Math.floor(high); v++) ticks.push([across(v), `${v}`]);
-  return { rows, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} km/h`, ticks };
+  return { rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} km/h`, ticks };
 }
 
 // ---- drawing ----------------------------------------------------------------------------------------------------
@@ -292,10 +293,10 @@ function paintBox(pen, x, y, wide, high, colour) {
 }
 
 function drawStrip(pen, film, now, state, hidden) {
-  const c = film.colours, [x, y, wide, high] = film.plan.strip, step = film.plan.row, { rows } = now.strip;
+  const c = film.colours, [x, y, wide, high] = film.plan.strip, { rows, step } = now.strip;
   text(pen, "This lift, hands still: the corner is forgiven up to", 4, y - 12, 13, c.now, { bold: true });
   rows.forEach((row, i) => {
-    const thick = step - 4;
+    const thick = step - 3;
     pen.fillStyle = c.lost; pen.fillRect(x, row.y, wide, thick);
     if (hidden) return;
     pen.globalAlpha = i === state || i === 0 ? 1 : 0.55;
@@ -430,12 +431,12 @@ class Stage {
     this.options.replaceChildren();
     film.options.forEach((said, i) => button(this.options, said, () => this.answer(i), "vdf-option"));
     this.place.querySelectorAll(".vdf-row").forEach((row) => row.remove());
-    const plan = film.plan;
+    const plan = film.plan, step = plan.strip[3] / film.names.length;
     this.rows = film.names.map((name, i) => {
       const row = button(this.place, name, () => { this.setState(i); this.start(); }, "vdf-row");
       Object.assign(row.style, {
         left: `${(100 * 4) / plan.width}%`, width: `${(100 * (plan.strip[0] - 12)) / plan.width}%`,
-        top: `${(100 * (plan.strip[1] + plan.row * i - 2)) / plan.height}%`, height: `${(100 * (plan.row - 1)) / plan.height}%`,
+        top: `${(100 * (plan.strip[1] + step * i - 1)) / plan.height}%`, height: `${(100 * (step - 1)) / plan.height}%`,
       });
       row.title = i === 0 ? "the car on the left" : `show this one on the right (key ${i})`;
       row.disabled = i === 0;

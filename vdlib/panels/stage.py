@@ -15,6 +15,7 @@ import traitlets
 from ..answers import film_words
 from ..answers.film import BEFORE, FORGIVEN, Film, film, states_of
 from ..car.carfile import CarFile
+from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw import stage_layout
 from .base import Refused
@@ -109,7 +110,7 @@ class StagePanel:
     def __init__(self, file: CarFile, asks: bool = True) -> None:
         """Drive the corner and show the first moment."""
         self.file, self.asks = file, asks
-        self.states = states_of(file.car, file.setup)
+        self.states = states_of(file.car, file.setup, reference_of(file))
         self.shape = stage_layout.outline(file.car)
         self.filmed = lru_cache(maxsize=2)(self._film)
         self.said = widgets.HTML()
@@ -121,7 +122,7 @@ class StagePanel:
         self.box.add_class("vd-panel")
 
     def _film(self, turn: float) -> Film:
-        return film(self.file.car, self.states, RADIUS, WIDTH, LIFT, turn)
+        return film(self.states, RADIUS, WIDTH, LIFT, turn)
 
     def _turned(self, turn: float) -> None:
         """Send the same corner the other way round."""
@@ -135,7 +136,7 @@ class StagePanel:
             self.widget.runs, self.widget.sent = packed(found), sent(found, self.shape, self.asks)
 
     def show(self) -> Any:
-        """Give the widget box to be displayed as a cell's last value.
+        """Return the widget box to be displayed as a cell's last value.
 
         Returns:
             an ipywidgets box [-]
