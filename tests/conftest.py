@@ -40,6 +40,9 @@ class Clock:
             self._due.remove(ready[0])
             ready[0].call()
             struck += 1
+            while at_once := self.waiting(0):  # the other parts of a drawing
+                self._due.remove(at_once[0])
+                at_once[0].call()
         return struck
 
 

@@ -51,7 +51,7 @@ def test_the_next_steps_are_made_while_nothing_moves_and_then_shown_at_once(cloc
         panel.controls["slope"].value = value
         assert panel.result == value
         assert f">{value}<" in panel.words_html.value
-        assert panel.image.value == fresh._make({"slope": value}, quick=True).picture
+        assert panel.image.value == fresh._make({"slope": value}, lambda: True, quick=True).picture
     assert len(seen) == 6
 
 
@@ -104,7 +104,7 @@ def test_after_a_refresh_nothing_old_is_shown(clock):
 
 def test_no_more_than_some_pictures_are_kept():
     made = []
-    ahead = Ahead(lambda state: made.append(state["n"]) or state["n"])
+    ahead = Ahead(lambda state, *_: made.append(state["n"]) or state["n"])
     for n in [*range(KEPT + 5), KEPT + 4, 0]:
         assert ahead.get({"n": n}) == n
     assert made == [*range(KEPT + 5), 0]

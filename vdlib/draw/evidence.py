@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -60,26 +61,40 @@ class EvidencePicture:
         self.speed, self.parts = new(below[0]), new(below[1])
         self._last: Any = None
 
-    def draw(self, shown: ShownLaps) -> None:
-        """Draw one result.
+    def draw(self, shown: ShownLaps) -> Iterator[None]:
+        """Draw one result, one part at each step of what is returned.
 
         Parameters:
             shown: what is to be drawn [-]
+
+        Returns:
+            an iterator; the picture is drawn once it has ended [-]
         """
         now = (shown.change, shown.drawn, shown.promised)
         if self._last is not None and all(a is b for a, b in zip(now, self._last, strict=True)):
             return
-        self._last = now
-        for axes in (self.laps, self.spans, self.speed, self.parts):
-            axes.clear()
-        draw_laps(self.laps, shown.sessions, shown.change)
-        draw_spans(self.spans, shown)
+        self._last = None
+        pairs: list[tuple[Any, Callable[[Any], None]]] = [
+            (self.laps, lambda axes: draw_laps(axes, shown.sessions, shown.change)),
+            (self.spans, lambda axes: draw_spans(axes, shown)),
+        ]
         if shown.distance is not None:
-            draw_speed(self.speed, shown)
-            draw_sections(self.parts, shown)
+            pairs += [
+                (self.speed, lambda axes: draw_speed(axes, shown)),
+                (self.parts, lambda axes: draw_sections(axes, shown)),
+            ]
         else:
-            draw_corners(self.speed, shown.change.minimum_speed)
-            _empty(self.parts, "No log: lap times alone cannot say in which section the time was won.")
+            none = "No log: lap times alone cannot say in which section the time was won."
+            pairs += [
+                (self.speed, lambda axes: draw_corners(axes, shown.change.minimum_speed)),
+                (self.parts, lambda axes: _empty(axes, none)),
+            ]
+        for axes, drawn in pairs:
+            axes.clear()
+            yield
+            drawn(axes)
+            yield
+        self._last = now
         self.picture.refresh_background()
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache, partial
 from io import BytesIO
+from itertools import chain
 from pathlib import Path
+from time import perf_counter
 from typing import Any, TypeVar
 
 import numpy as np
-from matplotlib import rc_context
+from matplotlib import rcParams
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -21,7 +23,9 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 
 from .png import Pixels, encode
+from .turn import TURN
 
+rcParams["text.hinting"] = "none"  # fitted to whole pixels, letters jump when a picture becomes sharp
 AnyArtist = TypeVar("AnyArtist", bound=Artist)
 POINT = 72
 """Points in an inch; the figure has one to the screen pixel, so font sizes and line widths are in screen pixels."""
@@ -36,6 +40,12 @@ MOST = 4000
 """Pieces of text kept of one picture, some hundred bytes each."""
 KEPT = 12
 """Backgrounds kept of one picture, each some megabytes."""
+PART = 0.008
+"""A drawing pauses before its next piece once a part has lasted this long [s]."""
+
+
+class Overdrawn(Exception):
+    """Another drawing of the same picture was begun before this one ended."""
 
 
 class LivePicture:
@@ -56,8 +66,8 @@ class LivePicture:
         self._moving: list[Artist] = []
         self._kept: dict[Any, Any] = {}
         self._writers: dict[float, _Writer] = {}
-        self._framed = False
-        self._layout: ConstrainedLayoutEngine | None = None
+        self._drawing: object = None
+        """The drawing under way; another one puts an end to it."""
 
     def moving(self, artist: AnyArtist) -> AnyArtist:
         """Register an artist that changes from one picture to the next, and give it back.
@@ -76,8 +86,6 @@ class LivePicture:
     def refresh_background(self) -> None:
         """Draw the static parts anew at the next ``render``; call it after changing one of them."""
         self._kept.clear()
-        if self._layout is not None and not self._framed:
-            self.figure.set_layout_engine(self._layout)
 
     def frame(self, axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> None:
         """Set the limits of one pair of axes; the last few backgrounds are kept, so going back to one costs nothing.
@@ -89,7 +97,6 @@ class LivePicture:
             x: limits of its x axis [any]
             y: limits of its y axis [any]
         """
-        self._framed = True
         if axes.get_xlim() != x or axes.get_ylim() != y:
             axes.set(xlim=x, ylim=y)
 
@@ -100,24 +107,64 @@ class LivePicture:
             scale: pixels to the screen pixel; the picture's own by default [-]
 
         Returns:
-            a view of the canvas, shape (height·scale, width·scale, 4), overwritten by the next drawing [-]
+            a copy of the canvas, shape (height·scale, width·scale, 4) [-]
         """
-        with rc_context({"text.hinting": "none"}):  # fitted to whole pixels, letters jump when a picture becomes sharp
-            return self._draw(scale or self.scale)
+        self.place()
+        while True:
+            drawing = self.drawing(scale)
+            try:
+                while True:
+                    with TURN:
+                        done = next(drawing)
+                    if done is not None:
+                        return done
+            except Overdrawn:
+                continue
 
-    def _draw(self, scale: float) -> Pixels:
-        self._place()
+    def drawing(self, scale: float | None = None, moves: Iterable[object] = ()) -> Iterator[Pixels | None]:
+        """Draw the picture in short parts; take ``TURN`` around each ``next``.
+
+        Parameters:
+            scale: pixels to the screen pixel; the picture's own by default [-]
+            moves: moves the picture's artists at each step, before it is drawn [-]
+
+        Returns:
+            None after each part, and after the last one a copy of the pixels, shape (height·scale, width·scale, 4) [-]
+
+        Errors:
+            ``Overdrawn`` when another drawing of this picture has begun since the part before.
+        """
+        scale = scale or self.scale
+        mine = self._drawing = object()
+        rcParams["text.hinting"] = "none"  # fitted to whole pixels, letters jump when a picture becomes sharp
         self.figure.set_dpi(POINT * scale)
-        self.canvas.restore_region(self._static(scale))
+        since = perf_counter()
+        done: Iterator[Callable[[], object]] = (tuple for _ in moves)
+        for piece in chain(done, self._pieces(scale)):
+            if perf_counter() - since > PART:
+                yield None
+                if self._drawing is not mine:
+                    raise Overdrawn
+                since = perf_counter()
+            piece()
+        yield np.array(self.canvas.buffer_rgba())
+
+    def _pieces(self, scale: float) -> Iterator[Callable[[], object]]:
+        """What has to be done to draw the picture, piece by piece."""
         renderer: Any = self.canvas.get_renderer()
+        found = self._kept.pop(self._look(scale), None)
+        if found is None:
+            yield renderer.clear
+            yield from _static(self.figure, renderer)
+            found = self.canvas.copy_from_bbox(self.figure.bbox)
+        self._kept[self._look(scale)] = found  # the latest last; drawing may have moved limits of equal scales
+        while len(self._kept) > KEPT:
+            del self._kept[next(iter(self._kept))]
+        yield partial(self.canvas.restore_region, found)
         writer: Any = self._writers.setdefault(scale, _Writer())
         writer.plain = renderer
         for artist in sorted(self._moving, key=self._depth):
-            if isinstance(artist, Text):
-                writer.draw(artist)
-            else:
-                artist.draw(renderer)
-        return np.asarray(self.canvas.buffer_rgba())
+            yield partial(writer.draw, artist) if isinstance(artist, Text) else partial(artist.draw, renderer)
 
     def render(self, quick: bool = False) -> bytes:
         """Draw the picture as it now stands and give it as a PNG.
@@ -147,25 +194,31 @@ class LivePicture:
         Path(path).write_bytes(encode(self.pixels(dpi / POINT), {"Description": self.alt}, dpi))
         self._writers.pop(dpi / POINT)
 
-    def _place(self) -> None:
-        """Give the axes their places once for every sharpness, unless the caller gave them."""
-        engine = self.figure.get_layout_engine()
-        if isinstance(engine, ConstrainedLayoutEngine) and self.figure.axes:
-            self.figure.set_dpi(POINT * self.scale)
-            engine.execute(self.figure)
-            self.figure.set_layout_engine("none")
-            self._layout = engine
+    def blank(self) -> bytes:
+        """Give an empty picture of the same size, for when there is nothing yet to draw.
 
-    def _static(self, scale: float) -> Any:
-        """The background of the present limits: one kept from before, or drawn anew."""
-        found = self._kept.pop(self._look(scale), None)
-        if found is None:
-            self.canvas.draw()
-            found = self.canvas.copy_from_bbox(self.figure.bbox)
-        self._kept[self._look(scale)] = found  # the latest last; drawing may have moved limits of equal scales
-        while len(self._kept) > KEPT:
-            del self._kept[next(iter(self._kept))]
-        return found
+        Returns:
+            the bytes of a PNG file [-]
+        """
+        return encode(np.full((self.height, self.width, 3), 255, np.uint8))
+
+    @property
+    def placed(self) -> bool:
+        """Whether the axes have their places."""
+        return not isinstance(self.figure.get_layout_engine(), ConstrainedLayoutEngine)
+
+    def place(self) -> None:
+        """Give the axes their places, once for every sharpness and for good, unless the caller gave them.
+
+        It takes longer than a turn may last: call it before another thread can know of the picture.
+        """
+        if self.placed or not self.figure.axes:
+            return
+        rcParams["text.hinting"] = "none"
+        self.figure.set_dpi(POINT * self.scale)
+        engine: Any = self.figure.get_layout_engine()
+        engine.execute(self.figure)
+        self.figure.set_layout_engine("none")
 
     def _look(self, scale: float) -> tuple[Any, ...]:
         """What a background hangs on."""
@@ -177,6 +230,31 @@ class LivePicture:
         if axes is None:
             return (artist.get_zorder(), 0, 0.0)
         return (axes.get_zorder(), self.figure.axes.index(axes), artist.get_zorder())
+
+
+def _static(figure: Any, renderer: Any) -> Iterator[Callable[[], object]]:
+    """What matplotlib's own drawing of a whole figure does, piece by piece, moving artists left out."""
+
+    def still(children: list[Any]) -> list[Any]:
+        return sorted((child for child in children if not child.get_animated()), key=lambda child: child.get_zorder())
+
+    yield partial(figure.patch.draw, renderer)
+    for axes in figure.axes:
+        locator = axes.get_axes_locator()
+        axes.apply_aspect(locator(axes, renderer) if locator else None)
+    for child in still([child for child in figure.get_children() if child is not figure.patch]):
+        if not isinstance(child, Axes) or not child.get_visible():
+            yield partial(child.draw, renderer)
+            continue
+        axes = child
+        whole = bool(axes.axison and axes.get_frame_on())
+        hidden: list[Any] = [axes.patch, *([] if whole else axes.spines.values())]
+        hidden += [] if axes.axison else [axes.xaxis, axes.yaxis]
+        axes._unstale_viewLim()  # type: ignore[attr-defined]
+        axes._update_title_position(renderer)  # type: ignore[attr-defined]
+        shown = still([part for part in axes.get_children() if all(part is not one for one in hidden)])
+        for part in [axes.patch, *shown] if whole else shown:
+            yield partial(part.draw, renderer)
 
 
 class _Writer:

@@ -8,9 +8,12 @@ from __future__ import annotations
 from asyncio import AbstractEventLoop, TimerHandle
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from contextlib import suppress
+from threading import Lock
 from typing import Any, Generic, TypeVar
 
 State = Mapping[str, Any]
+Wanted = Callable[[], bool]
+"""Says whether what is being made is still wanted."""
 Made = TypeVar("Made")
 
 STEPS = 4
@@ -24,17 +27,26 @@ PAUSE = 0.04
 class Ahead(Generic[Made]):
     """What was shown of some states, or will likely be asked for next; to be forgotten when anything else changes."""
 
-    def __init__(self, make: Callable[[State], Made]) -> None:
-        """Note what makes the pictures; errors it raises ahead are left until the state is asked for."""
+    def __init__(self, make: Callable[[State, Wanted, bool], Made]) -> None:
+        """Note what makes the pictures; errors it raises ahead are left until the state is asked for.
+
+        It takes the state, whether it is still wanted, and whether to begin anew when another drawing gets in between.
+        """
         self.make = make
         self._kept: dict[Hashable, Made] = {}
         self._timer: TimerHandle | None = None
+        self._looking: object = None
+        self._world: object = object()
+        """All that the pictures depend on beside the controls; another object once that has changed."""
+        self._lock = Lock()
 
-    def get(self, state: State) -> Made:
+    def get(self, state: State, wanted: Wanted = lambda: True, stubborn: bool = True) -> Made:
         """Give what is kept of a state, or else make it.
 
         Parameters:
             state: the controls' values by name, hashable [-]
+            wanted: says whether it is still wanted [-]
+            stubborn: whether to begin anew when another drawing gets in between [-]
 
         Returns:
             what ``make`` gives for it [-]
@@ -42,11 +54,16 @@ class Ahead(Generic[Made]):
         Errors:
             those of ``make``.
         """
-        key = tuple(state.items())
-        found = self._kept.pop(key) if key in self._kept else self.make(state)
-        self._kept[key] = found  # the latest last
-        while len(self._kept) > KEPT:
-            del self._kept[next(iter(self._kept))]
+        key, world = tuple(state.items()), self._world
+        with self._lock:
+            found = self._kept.pop(key, None)
+        if found is None:
+            found = self.make(state, wanted, stubborn)
+        with self._lock:
+            if world is self._world:
+                self._kept[key] = found  # the latest last
+            while len(self._kept) > KEPT:
+                del self._kept[next(iter(self._kept))]
         return found
 
     def look(self, clock: AbstractEventLoop, states: Iterable[State]) -> None:
@@ -56,13 +73,18 @@ class Ahead(Generic[Made]):
             clock: the event loop [-]
             states: the likeliest first [-]
         """
-        wanted = iter(states)
+        looking = self._looking = object()
+        coming = iter(states)
 
         def one() -> None:
-            for state in wanted:
+            for state in coming:
+                if self._looking is not looking:
+                    return
                 if tuple(state.items()) not in self._kept:
                     with suppress(Exception):  # told when the state is asked for
-                        self.get(state)
+                        self.get(state, lambda: self._looking is looking, stubborn=False)
+                    if self._looking is not looking:
+                        return
                     self._timer = clock.call_later(PAUSE, one)
                     return
 
@@ -70,10 +92,13 @@ class Ahead(Generic[Made]):
 
     def stop(self) -> None:
         """Make no more pictures ahead until ``look`` is called anew."""
+        self._looking = None
         if self._timer is not None:
             self._timer.cancel()
 
     def forget(self) -> None:
         """Keep nothing: more than a state has changed."""
         self.stop()
-        self._kept.clear()
+        with self._lock:
+            self._world = object()
+            self._kept.clear()

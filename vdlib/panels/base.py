@@ -8,13 +8,16 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from html import escape
+from threading import RLock, get_ident
 from typing import Any
 
 import ipywidgets as widgets
 from traitlets import TraitError
 
 from ..checks import InputError
-from ..draw.live import LivePicture, greyed
+from ..draw.live import LivePicture, Overdrawn, greyed
+from ..draw.png import encode
+from ..draw.turn import TURN
 from ..units import number
 from . import choice, next_steps, on_step, slider, toggle, unit_of
 from .ahead import STEPS, Ahead
@@ -59,6 +62,10 @@ class Refused(Exception):
     """A result the model will not give for this state, with the reason in words for the user."""
 
 
+class Outdated(Exception):
+    """A newer request has come in: what was being made for this one is no longer wanted."""
+
+
 @dataclass(frozen=True)
 class ShownPanel:
     """What one state comes to."""
@@ -72,8 +79,13 @@ class Panel:
     """Controls, a picture and words that stay in step: ``state → compute (pure) → draw (pure)``.
 
     ``compute(state)`` gives a result, not None; ``draw(picture, result)`` moves the picture's artists, or returns PNG
-    bytes of its own; ``words(result)`` gives HTML. One observer for each control, synchronous. ``InputError`` and
-    ``Refused`` are shown in words and the picture is greyed; any other error is shown too, and then raised.
+    bytes of its own, or an iterator that moves some of the artists at each step; ``words(result)`` gives HTML. One
+    observer for each control, synchronous. ``InputError`` and ``Refused`` are shown in words and the picture is greyed;
+    any other error is shown too, and then raised.
+
+    Controls may be moved in several threads at once. The newest request wins: an older one ends where it is, and shows
+    nothing. Drawing and showing take turns with all other panels, in short parts (``draw.turn``); computing does not,
+    for it is pure, but one panel computes one state at a time. No lock is held while a callback runs.
 
     ``layout`` is "above" (controls over the picture) or "beside" (controls left of it). ``ahead`` says that result and
     words hang on the controls alone until ``refresh`` is called, so that pictures may be kept and made ahead.
@@ -83,7 +95,7 @@ class Panel:
         self,
         controls: Mapping[str, Any],
         compute: Callable[[dict[str, Any]], Any],
-        draw: Callable[[Any, Any], bytes | None],
+        draw: Callable[[Any, Any], bytes | Iterator[None] | None],
         words: Callable[[Any], str],
         picture: LivePicture | None = None,
         layout: str = "above",
@@ -101,7 +113,11 @@ class Panel:
         self.message = ""
         """What is wrong, in words; empty when all is well."""
         self._png = b""
-        self._held = False
+        self._held: set[int] = set()
+        """Threads that move several controls, and show the outcome once they have moved them all."""
+        self._asked: object = None
+        """The newest request."""
+        self._computing = RLock()
         self._timer: TimerHandle | None = None
         self._ahead = Ahead(partial(self._make, quick=True)) if ahead else None
         self.when_shown: Callable[[], object] = lambda: None
@@ -222,14 +238,14 @@ class Panel:
     @contextmanager
     def _hold(self) -> Iterator[None]:
         """Leave the observers idle inside the block."""
-        self._held = True
+        self._held.add(get_ident())
         try:
             yield
         finally:
-            self._held = False
+            self._held.discard(get_ident())
 
     def _changed(self, change: Any) -> None:
-        if self._held:
+        if get_ident() in self._held:
             return
         clock = _clock()
         self._show(clock)
@@ -245,57 +261,132 @@ class Panel:
         self._show(None)
         clock = _clock()
         if clock is not None and self.picture is not None and self.result is not None:
-            self._timer = clock.call_later(STILL, partial(self.picture.render, True))  # a first move need not wait
+            self._timer = clock.call_later(STILL, partial(self._prepare, clock, self._asked))
 
     def _show(self, clock: AbstractEventLoop | None) -> None:
         """Show the present state: where time can be told quickly now, and with all sharpness once nothing moves."""
         if self._timer is not None:
             self._timer.cancel()
+        asked = self._asked = object()  # before the state is read: whoever asks last has read the latest state
+
+        def wanted() -> bool:
+            return self._asked is asked
+
         try:
             if clock is None:
-                made = self._make(self.state, quick=False)
+                made = self._make(self.state, wanted)
             elif self._ahead is None:
-                made = self._make(self.state, quick=True)
+                made = self._make(self.state, wanted, quick=True)
             else:
                 self._ahead.stop()
-                made = self._ahead.get(self.state)
+                made = self._ahead.get(self.state, wanted)
+        except Outdated:
+            return
         except (InputError, Refused) as error:
-            self._fail(str(error) or type(error).__name__)
+            self._fail(str(error) or type(error).__name__, wanted)
         except Exception as error:
-            self._fail(f"{BROKEN}{type(error).__name__}: {error}")
+            self._fail(f"{BROKEN}{type(error).__name__}: {error}", wanted)
             raise
         else:
-            self.result = self.drawn_from = made.result
-            self.message, self._png = "", made.picture
-            self.image.value = made.picture
-            self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{made.words}</div>'
-            self.message_html.value = ""
+            with TURN:
+                if not wanted():
+                    return
+                self.result = self.drawn_from = made.result
+                self.message, self._png = "", made.picture
+                self.image.value = made.picture
+                self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{made.words}</div>'
+                self.message_html.value = ""
             self.when_shown()
-            if clock is not None:
-                self._timer = clock.call_later(STILL, self._settle)
+            if clock is not None and wanted():
+                self._timer = clock.call_later(STILL, partial(self._settle, clock, asked))
 
-    def _make(self, state: Mapping[str, Any], quick: bool) -> ShownPanel:
-        result = self.compute(dict(state))
-        return ShownPanel(result, self.words(result), self._draw(result, quick))
+    def _make(
+        self, state: Mapping[str, Any], wanted: Callable[[], bool], stubborn: bool = True, quick: bool = False
+    ) -> ShownPanel:
+        with self._computing:
+            if not wanted():
+                raise Outdated
+            result = self.compute(dict(state))
+        return ShownPanel(result, self.words(result), self._draw(result, wanted, stubborn, quick))
 
-    def _draw(self, result: Any, quick: bool) -> bytes:
-        own = self.draw(self.picture, result)
-        return own or b"" if own is not None or self.picture is None else self.picture.render(quick)
+    def _draw(self, result: Any, wanted: Callable[[], bool], stubborn: bool, quick: bool) -> bytes:
+        if self.picture is not None and not self.picture.placed:
+            with TURN:
+                list(self.draw(self.picture, result) or ())
+            self.picture.place()
+        for png in self._parts(result, quick, stubborn):
+            if png is not None:
+                return png
+            if not wanted():
+                raise Outdated
+        raise AssertionError("a drawing ends with its picture")
 
-    def _settle(self) -> None:
+    def _parts(self, result: Any, quick: bool, stubborn: bool = True) -> Iterator[bytes | None]:
+        """Draw in short parts, each in a turn of its own: None after each, and after the last one the PNG.
+
+        Where another drawing gets in between, a stubborn one begins anew and any other gives up: two stubborn ones
+        cannot meet, for of two requests the older is no longer wanted.
+        """
+        while True:
+            drawing, pixels = None, None
+            with TURN:
+                own = self.draw(self.picture, result)
+                if not isinstance(own, bytes) and self.picture is not None:
+                    drawing = self.picture.drawing(min(1.0, self.picture.scale) if quick else None, own or ())
+                    pixels = next(drawing)
+            if drawing is None:
+                yield own if isinstance(own, bytes) else b""
+                return
+            try:
+                while pixels is None:
+                    yield None
+                    with TURN:
+                        pixels = next(drawing)
+            except Overdrawn:
+                if not stubborn:
+                    raise Outdated from None
+                yield None
+                continue
+            yield encode(pixels)
+            return
+
+    def _prepare(self, clock: AbstractEventLoop, asked: object) -> None:
+        """Draw the background that a first move will need, so that it need not wait for it."""
+        self._go_on(clock, asked, self._parts(self.result, quick=True), lambda png: None)
+
+    def _settle(self, clock: AbstractEventLoop, asked: object) -> None:
         """Nothing moves any more: draw what is shown with all its sharpness, and say so to who wants to know."""
-        self._png = self.image.value = self._draw(self.result, quick=False)
+
+        def sharp(png: bytes) -> None:
+            self._png = self.image.value = png
+
+        self._go_on(clock, asked, self._parts(self.result, quick=False), sharp)
         self.when_still()
 
-    def _fail(self, message: str) -> None:
+    def _go_on(
+        self, clock: AbstractEventLoop, asked: object, parts: Iterator[bytes | None], show: Callable[[bytes], None]
+    ) -> None:
+        """Draw one part and come back for the next, so that whatever the user does meanwhile is done first."""
+        png = next(parts) if self._asked is asked else b""
+        if png is None:
+            self._timer = clock.call_later(0, partial(self._go_on, clock, asked, parts, show))
+            return
+        with TURN:
+            if self._asked is asked:
+                show(png)
+
+    def _fail(self, message: str, wanted: Callable[[], bool]) -> None:
         """Say in words what is wrong, and grey the last picture: never blank, never looking valid."""
-        self.result, self.message = None, message
-        lines = "<br>".join(escape(line) for line in message.splitlines())
-        self.message_html.value = f'<div class="vd-alert" role="alert">{lines}</div>'
-        self.words_html.value = f'<div class="vd-words"><em>{NOT_UPDATED}</em></div>'
-        last = self._png or (self.picture.render() if self.picture is not None else b"")
-        if last:
-            self.image.value = greyed(last, NOT_UPDATED)
+        last = self._png or (self.picture.blank() if self.picture is not None else b"")
+        grey = greyed(last, NOT_UPDATED) if last else b""
+        with TURN:
+            if not wanted():
+                return
+            self.result, self.message = None, message
+            self.message_html.value = alert(message)
+            self.words_html.value = f'<div class="vd-words"><em>{NOT_UPDATED}</em></div>'
+            if grey:
+                self.image.value = grey
 
     def _build(self, layout: str) -> None:
         """Make the widgets, and put them together."""
@@ -360,6 +451,19 @@ def _clock() -> AbstractEventLoop | None:
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def alert(message: str) -> str:
+    """Write what is wrong in HTML, one line a line.
+
+    Parameters:
+        message: plain text [-]
+
+    Returns:
+        HTML; empty where there is nothing to say [-]
+    """
+    lines = "<br>".join(escape(line) for line in message.splitlines())
+    return f'<div class="vd-alert" role="alert">{lines}</div>' if message else ""
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -1,0 +1,213 @@
+"""Panels moved from two threads at once: whole pictures of the last state, no dead-lock, and nobody waits long."""
+
+import asyncio
+import gc
+import threading
+import time
+from concurrent.futures import Future, ThreadPoolExecutor
+
+import ipywidgets as widgets
+import numpy as np
+import pytest
+from panel_table import makers, panels_of
+
+from vdlib.car import examples
+from vdlib.car.shelf import VARIABLE
+from vdlib.draw.style import line, start
+from vdlib.draw.turn import LONGEST, TURN, Turn
+from vdlib.panels import ends_and_middle, next_steps, slider
+from vdlib.panels.base import Panel
+
+MAKERS = makers()
+MOVES = 4
+
+
+@pytest.fixture(autouse=True)
+def cars_of_its_own(monkeypatch, tmp_path):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
+
+
+def live(name):
+    """The panels of one cell that have a kept picture and a slider, with their sliders."""
+    for panel in panels_of(MAKERS[name], examples.load_example("coupe")):
+        sliders = [c for c in panel.controls.values() if isinstance(c, widgets.FloatSlider) and not c.disabled]
+        if panel.picture is not None and sliders:
+            yield panel, sliders
+
+
+async def moved(control, rests):
+    """Move one slider to and fro as a held key does, with the timers of this thread's own clock in between."""
+    for _ in range(MOVES):
+        step = next_steps(control, control.value - control.step, 1)
+        control.value = step[0]
+        await asyncio.sleep(rests)
+
+
+def together(*works):
+    """Run each in a thread of its own, all at once; an error or a dead-lock in one of them is raised."""
+    outcome = [Future() for _ in works]
+
+    def run(work, told):
+        try:
+            told.set_result(work())
+        except BaseException as fault:
+            told.set_exception(fault)
+
+    for work, told in zip(works, outcome, strict=True):
+        threading.Thread(target=run, args=(work, told), daemon=True).start()  # a dead-lock must not keep the test alive
+    for told in outcome:
+        told.result(timeout=30)
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_two_threads_that_each_move_a_slider_leave_the_picture_of_the_last_state(name):
+    for (panel, sliders), (fresh, _) in zip(live(name), live(name), strict=True):
+        first, second = sliders[0], sliders[min(1, len(sliders) - 1)]
+        together(lambda a=first: asyncio.run(moved(a, 0.0)), lambda b=second: asyncio.run(moved(b, 0.05)))
+        fresh.set_all(panel.state)
+        assert panel.message == fresh.message
+        if panel.message:
+            continue
+        assert panel.words_html.value == fresh.words_html.value
+        quick, sharp = (
+            next(png for png in fresh._parts(fresh.result, quick) if png is not None) for quick in (True, False)
+        )
+        assert panel.image.value in (quick, sharp)
+        panel.refresh()
+        assert panel.image.value == sharp  # no background of another sharpness was kept
+
+
+def straight(draw=None, **more):
+    picture, axes = start(300, 200, "a straight line")
+    axes.set(xlim=(0, 1), ylim=(0, 50))
+    curve = picture.moving(axes.plot([0, 1], [0, 0], **line("front"))[0])
+
+    def own(_, slope):
+        curve.set_ydata([0, slope])
+
+    controls = {"slope": slider("Slope", 0, 50, 1, 10), "other": slider("Other", 0, 50, 1, 10)}
+    return Panel(controls, lambda s: s["slope"], draw or own, lambda s: f"{s:g}", picture, **more)
+
+
+def test_callbacks_that_move_each_other_s_controls_lock_nothing():
+    one, two = straight(), straight()
+    one.when_shown = lambda: two.set("other", one.state["slope"])
+    two.when_shown = lambda: one.set("other", two.state["slope"])
+    one.image.observe(lambda _: two.set("slope", one.state["slope"]), names="value")
+    two.image.observe(lambda _: one.set("slope", two.state["slope"]), names="value")
+
+    def to_and_fro(panel, values):
+        for value in values:
+            panel.controls["slope"].value = value
+
+    together(lambda: to_and_fro(one, range(11, 31)), lambda: to_and_fro(two, range(31, 50)))
+    for panel in (one, two):
+        assert panel.result == panel.state["slope"]
+        assert f">{panel.result:g}<" in panel.words_html.value
+
+
+def test_the_newest_request_wins_and_an_older_one_shows_nothing():
+    panel, slow = straight(), threading.Event()
+    begun = threading.Event()
+    compute = panel.compute
+
+    def waits(state):
+        if state["slope"] == 20:
+            begun.set()
+            assert slow.wait(20)
+        return compute(state)
+
+    panel.compute = waits
+    shown = []
+    panel.when_shown = lambda: shown.append(panel.result)
+    with ThreadPoolExecutor(2) as threads:
+        old = threads.submit(panel.set, "slope", 20)
+        assert begun.wait(20)
+        new = threads.submit(panel.set, "slope", 30)
+        while panel.state["slope"] != 30:
+            time.sleep(0.001)
+        time.sleep(0.02)
+        slow.set()
+        old.result(20)
+        new.result(20)
+    assert shown == [30]
+    assert panel.result == 30
+    assert ">30<" in panel.words_html.value
+
+
+def test_a_move_in_one_thread_counts_while_another_moves_several():
+    panel = straight()
+    inside, go = threading.Event(), threading.Event()
+
+    def several():
+        with panel._hold():
+            inside.set()
+            assert go.wait(20)
+
+    def one():
+        assert inside.wait(20)
+        panel.controls["slope"].value = 33
+        go.set()
+
+    together(several, one)
+    assert panel.result == 33
+
+
+def test_turns_are_handed_on_in_the_order_of_asking_and_one_thread_may_take_its_own_again():
+    turn, order, started = Turn(), [], threading.Barrier(2)
+
+    def parts():
+        started.wait(20)
+        for i in range(3):
+            with turn, turn:
+                order.append(("long", i))
+                time.sleep(0.05)
+
+    def once():
+        started.wait(20)
+        time.sleep(0.02)  # the other one has its first turn
+        with turn:
+            order.append(("short", 0))
+
+    together(parts, once)
+    assert order == [("long", 0), ("short", 0), ("long", 1), ("long", 2)]
+
+
+def test_a_turn_is_given_back_after_an_error():
+    turn = Turn()
+    with pytest.raises(ZeroDivisionError), turn:
+        _ = 1 / 0
+    together(lambda: turn.__enter__())
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_no_turn_lasts_longer_than_it_may(name):
+    """In processor time of its thread, so that a busy machine does not matter."""
+    panels = list(live(name))
+    gc.collect()
+    gc.disable()
+    TURN.longest = 0.0
+    try:
+        for panel, _ in panels:
+            for control in list(panel.controls)[:4]:
+                for value in ends_and_middle(panel.controls[control])[:3]:
+                    panel.set(control, value)
+                panel.reset()
+    finally:
+        gc.enable()
+    assert not panels or 0 < TURN.longest < LONGEST
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", MAKERS)
+def test_a_picture_drawn_in_pieces_is_the_one_that_matplotlib_draws_at_once(name):
+    for panel, _ in live(name):
+        picture = panel.picture
+        for scale in (1.0, picture.scale):
+            picture.figure.set_dpi(72 * scale)
+            picture.canvas.draw()
+            whole = np.array(picture.canvas.buffer_rgba())
+            picture.refresh_background()
+            picture._moving, moving = [], picture._moving
+            assert np.array_equal(picture.pixels(scale), whole)
+            picture._moving = moving
