@@ -13,6 +13,8 @@ from pathlib import Path
 from time import monotonic
 from typing import Protocol
 
+from . import place
+
 LIMIT = 1_000_000_000
 """Memory of all kernels together while pages are made ahead [byte]."""
 EACH = 170_000_000
@@ -44,6 +46,8 @@ def mark(folder: Path) -> tuple[Mark, Mark]:
                 break
             with suppress(OSError):
                 about = path.stat()
+                if path.name == place.NAME:  # only the start page shows it
+                    continue
                 is_car = path.parent == folder and (path.suffix == ".toml" or path.name == ".open")
                 (cars if is_car else rest).append((str(path), about.st_mtime_ns, about.st_size))
     return tuple(cars), tuple(rest)

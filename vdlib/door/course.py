@@ -36,7 +36,7 @@ COURSE = (
     Page("06-lift.ipynb", "The lift", "what happens after the foot moves?", 20),
     Page("07-measure-your-car.ipynb", "Measure your car", "what do the numbers of my own car say?", 60),
     Page("09-before-the-workshop.ipynb", "Before the workshop", "what do I ask the workshop for?", 30),
-    Page("10-did-it-work.ipynb", "Did it work?", "did it work?", 30),
+    Page("10-did-it-work.ipynb", "Did it work?", "do my laps show a change?", 30),
 )
 """The pages in the order of a first reading: the film first, then the reasons, then the reader's own car."""
 PAGES = (START, *COURSE, WORDS, WORKINGS)

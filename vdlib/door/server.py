@@ -28,7 +28,8 @@ from voila.notebook_renderer import NotebookRenderer
 from voila.utils import get_page_config
 
 from ..car import shelf
-from .ahead import Ahead, mark
+from . import place
+from .ahead import Ahead, Mark, mark
 from .bar import STYLE, bar
 from .course import FIRST, FOLDER, PAGES, START, likely, named
 
@@ -149,6 +150,7 @@ class PageHandler(PlainHandler):
             raise tornado.web.HTTPError(404, "there is no such page")
         self.set_header("Content-Type", "text/html; charset=utf-8")
         self.set_header("Cache-Control", "no-store")
+        place.note(page)
         app.ahead.serving += 1
         try:
             made = await app.ahead.take(file)
@@ -219,7 +221,7 @@ class Door(Voila):  # type: ignore[misc]
             (rf"{self.server_url}voila/api/shutdown/([0-9a-f-]+)", LeaveHandler),
         ]
         self.kernels = PageKernels(self)
-        self.ahead = Ahead(self.kernels, lambda file: mark(shelf.folder()))
+        self.ahead = Ahead(self.kernels, marks)
         self.ahead.wanted = [first_page(), *(one.file for one in likely(FIRST))]
         IOLoop.current().add_callback(self.ahead.keep_up)
         return own + kept
@@ -254,6 +256,12 @@ class Door(Voila):  # type: ignore[misc]
         run_sync(self.kernel_manager.shutdown_all)(now=True)
         shutil.rmtree(self.connection_dir, ignore_errors=True)
         print("Stopped. What was saved is kept.", flush=True)
+
+
+def marks(file: str) -> tuple[Mark, Mark]:
+    """Return what a page depends on: the cars folder; the start page on the reader's place too."""
+    cars, rest = mark(shelf.folder())
+    return (*cars, *(place.opened() if file == START.file else ())), rest
 
 
 def first_page() -> str:
