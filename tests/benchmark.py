@@ -76,13 +76,59 @@ def side_force(axle: Axle, load: float, slip: float, lean: float, pressure: floa
     return math.sqrt(1 - used * used) * peak * math.sin(t.shape * math.atan(bent))
 
 
+class Standing:
+    """How a car stands: body roll and a hub rise each axle from three linear equations, first twisted, then leaning."""
+
+    def __init__(self, car: Car, setup: Setup, rise: list[float], topple: float) -> None:
+        self.axles, self.sets = (car.front, car.rear), (setup.front, setup.rear)
+        self.firm = []
+        for a, s, r in zip(self.axles, self.sets, rise, strict=True):
+            stop = a.bump_stiffening * max(0.0, -a.bump_gap - r) + a.droop_stiffening * max(0.0, r - a.droop_gap)
+            self.firm.append(s.spring * a.motion_ratio**2 + stop)
+        weighed = [s.weighed_difference for s in self.sets]
+        then = self.twisted(weighed)[0]
+
+        def seen(difference: list[float], level: list[float]) -> tuple[float, list[float], list[float]]:
+            """Roll of the body, rise of each wheel's corner and load gained, at some height differences."""
+            roll, *hubs = self.twisted([d - w for d, w in zip(difference, weighed, strict=True)])
+            sunk = self.leaning(topple * roll)
+            more, up = [], []
+            for i, (a, d, base) in enumerate(zip(self.axles, difference, level, strict=True)):
+                for sign in (1, -1):
+                    more.append(-sign * a.tyre_rate * (hubs[i] + sunk[i]))
+                    up.append(base + sign * (d / 2 + a.tyre_rate * hubs[i] / self.firm[i]))
+            return then + roll, up, more
+
+        self.roll, self.rise, self.more = seen([s.height_difference for s in self.sets], rise)
+        read = [s.aligned_height - a.reference_height for a, s in zip(self.axles, self.sets, strict=True)]
+        self.aligned_roll, self.aligned, _ = seen([s.aligned_height_difference for s in self.sets], read)
+
+    def twisted(self, change: list[float]) -> list[float]:
+        """Roll to the right, and rise of each axle's left hub, which its right one sinks, of a body without weight."""
+        rows, right = [[0.0] * 3 for _ in range(3)], [0.0] * 3
+        for i, a in enumerate(self.axles):
+            rows[0][1 + i] = a.track * a.tyre_rate
+            rows[1 + i][0] = -self.firm[i] * a.track / 2  # spring and stop press with what the tyre presses back
+            rows[1 + i][1 + i] = self.firm[i] + a.tyre_rate
+            right[1 + i] = -self.firm[i] * change[i] / 2
+        return [float(x) for x in np.linalg.solve(rows, right)]
+
+    def leaning(self, moment: float) -> list[float]:
+        """Rise of each axle's left hub, seats let down in one plane against the moment of the leaning weight."""
+        rows, right = [[0.0] * 3 for _ in range(3)], [moment, 0.0, 0.0]
+        for i, a in enumerate(self.axles):
+            rows[0][1 + i] = a.track * a.tyre_rate
+            rows[1 + i][0] = -self.firm[i] * a.track / 2
+            rows[1 + i][1 + i] = self.firm[i] + a.tyre_rate
+        return [float(x) for x in np.linalg.solve(rows, right)[1:]]
+
+
 def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[float]], list[float]], list[float]]:
     """What heave, roll, pitch, four hubs and two slip angles leave over, and where a search for them may start."""
     axles: tuple[Axle, Axle] = (car.front, car.rear)
     sets: tuple[AxleSetup, AxleSetup] = (setup.front, setup.rear)
     base, mass, a_y, a_x = car.wheelbase, car.mass, moment.lateral, moment.longitudinal
     rise = [s.height - a.reference_height for a, s in zip(axles, sets, strict=True)]
-    aligned = [s.aligned_height - a.reference_height for a, s in zip(axles, sets, strict=True)]
     nose_up = (rise[0] - rise[1]) / base
     low = [a.unsprung_mass for a in axles]
     low_moment = sum(a.unsprung_mass * a.wheel_radius for a in axles)
@@ -96,6 +142,13 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
     left, cross = car.left_share, setup.cross_weight
     part = [share + left - cross, share - left + cross, left - share + cross, 2 - share - left - cross]
     standing = [mass * G / 2 * p for p in part]  # front left, front right, rear left, rear right
+    axis = sum(
+        (m - u) / sprung * (x.roll_centre + x.roll_centre_slope * r)
+        for m, u, x, r in zip(axle_mass, low, axles, rise, strict=True)
+    )
+    stand = Standing(car, setup, rise, sprung * G * (height - axis))
+    standing = [load + more for load, more in zip(standing, stand.more, strict=True)]
+    toes, cambers, pressures = ([v for s in sets for v in s.wheels(k)] for k in ("toe", "camber", "pressure"))
     air = AIR / 2 * moment.speed**2
     total = mass * a_x + air * car.drag_area
     brakes = total * moment.braking if total < 0 else 0.0
@@ -115,21 +168,21 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
     straight = base * a_y / moment.speed**2
     rate = [s.spring * a.motion_ratio**2 for a, s in zip(axles, sets, strict=True)]
 
-    def stops(i: int, travel: float) -> float:
-        a = axles[i]
-        bump = max(0.0, travel - a.bump_gap - rise[i])
-        droop = max(0.0, -travel - a.droop_gap + rise[i])
+    def stops(w: int, travel: float) -> float:
+        a = axles[w // 2]
+        bump = max(0.0, travel - a.bump_gap - stand.rise[w])
+        droop = max(0.0, -travel - a.droop_gap + stand.rise[w])
         return (a.bump_stiffening * bump * bump - a.droop_stiffening * droop * droop) / 2
 
-    at_rest = [stops(i, 0.0) for i in (0, 1)]
+    at_rest = [stops(w, 0.0) for w in range(4)]
 
     def toe_curve(i: int, bump: float) -> float:
         return (axles[i].toe_slope + axles[i].toe_bend * bump) * bump
 
     def pulls(i: int, loads: list[float]) -> list[float]:
         t = axles[i].tyre
-        grip = t.long_ratio * t.grip * (1 + t.grip_per_bar * (sets[i].pressure - t.pressure_nominal))
-        most = [LOCK * grip * (1 - t.grip_fall * (n / t.nominal_load - 1)) * n for n in loads]
+        grips = [t.long_ratio * t.grip * (1 + t.grip_per_bar * (p - t.pressure_nominal)) for p in pressures[2 * i :]]
+        most = [LOCK * g * (1 - t.grip_fall * (n / t.nominal_load - 1)) * n for g, n in zip(grips, loads, strict=False)]
         half = abs(pulled[i]) / 2
         taken = [min(half, m) for m in most]
         rest = 2 * half - taken[0] - taken[1]
@@ -163,17 +216,20 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
             made = -side[i]
             for k in (0, 1):
                 sign = 1 - 2 * k
-                spring = rate[i] * travel[k] + sign * twist + stops(i, travel[k]) - at_rest[i]
+                w = 2 * i + k
+                spring = rate[i] * travel[k] + sign * twist + stops(w, travel[k]) - at_rest[w]
                 gained = loads[2 * i + k] - standing[2 * i + k]
                 wheels.append(gained - spring + sign * links - jacking / 2 - anti[i] / 2)
                 vertical += gained
                 rolling -= sign * half * gained
                 pitching += reach[i] * gained
-                toe = s.toe - toe_curve(i, -aligned[i]) + toe_curve(i, travel[k] - rise[i])
-                lean = sign * (s.camber + a.camber_slope * (aligned[i] - rise[i] + travel[k])) - roll
+                read, now = stand.aligned[w], stand.rise[w]
+                toe = toes[w] - toe_curve(i, -read) + toe_curve(i, travel[k] - now)
+                lean = sign * (cambers[w] + a.camber_slope * (read - now + travel[k])) - roll
+                lean -= stand.roll - stand.aligned_roll
                 lean += caster * steer if i == 0 else 0.0
                 bend = (-1, 1)[i] * a.compliance_steer * side[i]
-                made += side_force(a, loads[2 * i + k], slip[i] - sign * toe + bend, lean, s.pressure, forces[i][k])
+                made += side_force(a, loads[2 * i + k], slip[i] - sign * toe + bend, lean, pressures[w], forces[i][k])
             slides.append(made)
             upward = lift[i] - air * a.lift_attitude * pitch
             vertical += upward

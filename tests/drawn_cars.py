@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from vdlib.car import examples, tyre
-from vdlib.car.records import Car, Moment, Setup, attitude
+from vdlib.car.records import WHEEL_FIELDS, AxleSetup, Car, Moment, Setup, attitude
 from vdlib.glossary import GLOSSARY
 from vdlib.trim.aero import dynamic_pressure
 from vdlib.trim.trim import State, Trim
@@ -54,7 +54,7 @@ def batch(seed: int, wild: float, n: int = MANY) -> tuple[Car, Setup, Moment]:
     """Cars that stand on four wheels; each number is anything in the glossary's range with the chance ``wild``."""
     rng = np.random.default_rng(seed)
     file = FILES[seed % len(FILES)]
-    heights = frozenset({"height", "reference_height", "aligned_height"})
+    heights = frozenset({"height", "reference_height", "aligned_height", "weighed_difference", *WHEEL_FIELDS.values()})
     car, setup, moment = (drawn(record, rng, n, wild, heights) for record in (file.car, file.setup, MOMENT))
     light = 0.4 * car["mass"] * np.minimum(car["front_share"], 1 - car["front_share"])
     for end, base in (("front", 0.13), ("rear", 0.14)):
@@ -73,7 +73,50 @@ def batch(seed: int, wild: float, n: int = MANY) -> tuple[Car, Setup, Moment]:
     left, cross = made[0].left_share, made[1].cross_weight
     least = np.min([front + left - cross, front - left + cross, left - front + cross, 2 - front - left - cross], axis=0)
     stands = least > 0.03
+    made = made[0], uneven(*made[:2], np.maximum(least, 0.0), np.random.default_rng([seed, 1])), made[2]
     return tuple(picked(record, stands) for record in made)  # type: ignore[return-value]
+
+
+def uneven(car: Car, setup: Setup, least: np.ndarray, rng: np.random.Generator) -> Setup:
+    """The same setups with left and right wheels that differ in everything, heights as far as all four wheels stand."""
+    n = least.size
+    bound = np.minimum(0.02, 0.5 * least * car.mass * G / np.maximum(car.front.tyre_rate, car.rear.tyre_rate))
+    made = {}
+    for end in ("front", "rear"):
+        own = getattr(setup, end)
+        weighed = 0.02 * rng.uniform(-1, 1, n)
+        made[end] = replace(
+            own,
+            weighed_difference=weighed,
+            height_difference=weighed + bound * rng.uniform(-1, 1, n),
+            aligned_height_difference=weighed + bound * rng.uniform(-1, 1, n),
+            **{
+                f"{key}_difference": 2 * room(own, key) * rng.uniform(-1, 1, n) ** 3
+                for key in ("toe", "camber", "pressure")
+            },
+        )
+    return replace(setup, **made)
+
+
+def other_way(axle: AxleSetup) -> AxleSetup:
+    """An axle whose left wheel is the right one's."""
+    return replace(axle, **{key: -getattr(axle, key) for key in (*WHEEL_FIELDS.values(), "weighed_difference")})
+
+
+def mirrored(car: Car, setup: Setup, moment: Moment) -> tuple[Car, Setup, Moment]:
+    return (
+        replace(car, left_share=1 - car.left_share),
+        replace(setup, cross_weight=1 - setup.cross_weight, front=other_way(setup.front), rear=other_way(setup.rear)),
+        replace(moment, lateral=-moment.lateral),
+    )
+
+
+def room(own: Any, key: str) -> np.ndarray:
+    """How far a wheel's number may move before it leaves its range."""
+    entry = GLOSSARY[key]
+    low, high = to_si(entry.low, entry.unit), to_si(entry.high, entry.unit)
+    most = 1.5e4 if key == "pressure" else np.inf
+    return np.minimum(np.minimum(getattr(own, key) - low, high - getattr(own, key)), most)
 
 
 def solved(found: Trim) -> np.ndarray:
@@ -144,10 +187,12 @@ def across(car: Car, setup: Setup, moment: Moment, found: Trim, body: Body) -> n
     difference = found.travel[:, 1] - found.travel[:, 0]
     force = rate * difference + 2 * ends(setup, "bar") / body.track**2 * difference
     for sign, gap, hard in (
-        (1, ends(car, "bump_gap") + body.rise, ends(car, "bump_stiffening")),
-        (-1, ends(car, "droop_gap") - body.rise, ends(car, "droop_stiffening")),
+        (1, ends(car, "bump_gap")[:, None] + found.standing_rise, ends(car, "bump_stiffening")),
+        (-1, ends(car, "droop_gap")[:, None] - found.standing_rise, ends(car, "droop_stiffening")),
     ):
-        depth = np.maximum(0.0, sign * found.travel - gap[:, None])
+        depth = np.maximum(0.0, sign * found.travel - gap)
+        at_rest = np.maximum(0.0, -gap)
+        force -= sign * hard / 2 * (at_rest[:, 1] ** 2 - at_rest[:, 0] ** 2)
         force += sign * hard / 2 * (depth[:, 1] ** 2 - depth[:, 0] ** 2)
     sprung_side = found.side_force - moment.lateral * body.unsprung
     links = (sprung_side * found.roll_centre + moment.lateral * body.unsprung * body.radius) / body.track
@@ -159,7 +204,7 @@ def tyres_make(car: Car, setup: Setup, found: Trim) -> np.ndarray:
     """Side force of each axle's two tyres at the slip angles found, (2, n)."""
     made = []
     for i, end in enumerate((car.front, car.rear)):
-        pressure = (setup.front, setup.rear)[i].pressure
+        pressure = np.stack(np.broadcast_arrays(*(setup.front, setup.rear)[i].wheels("pressure")))
         most = end.tyre.long_ratio * tyre.grip(end.tyre, found.load[i], pressure) * found.load[i]
         used = np.minimum(np.abs(found.long_force[i]) / np.maximum(most, 1e-9), 0.95)
         bend = end.compliance_steer * found.side_force[i] * (-1.0, 1.0)[i]

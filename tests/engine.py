@@ -10,7 +10,7 @@ force shared by its wheels as their loads; where roll centre and anti angles are
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import mujoco
@@ -58,8 +58,25 @@ class Model:
         self.data = mujoco.MjData(self.model)
         self.body = self.model.body("body").id
         self.arms = {(i, j): self.model.body(f"arm{i}{j}").id for i, j in CORNERS}
+        self.seat = np.array([[s.height_difference / 2 * side for side in SIDES] for s in self.sets])
+        self.bar_zero = np.zeros(2)  # travel left less right at which a bar hangs loose [m]
+        self.stand = self._stand() if self.seat.any() else None
         self.accelerate(moment.longitudinal, moment.lateral)
         self._hang(np.zeros(2), np.zeros(2), np.eye(3))
+
+    def _stand(self) -> Rest:
+        """Let the car stand still on spring seats that differ left to right, bars unhooked; then hook them up."""
+        steered, moment, sets = self.lower, self.moment, self.sets
+        self.lower = np.zeros((2, 2))
+        self.moment = Moment(20.0, 0.0)
+        self.moment.__dict__["speed"] = 0.0  # no wind in the garage
+        self.sets = tuple(replace(s, bar=0.0) for s in sets)
+        self.accelerate(0.0, 0.0)
+        found = self.rest()
+        assert found.residual < 1e-9
+        self.lower, self.moment, self.sets = steered, moment, sets
+        self.bar_zero = found.travel[:, 0] - found.travel[:, 1]
+        return found
 
     def accelerate(self, longitudinal: float, lateral: float) -> None:
         """Tilt gravity as the car's own acceleration does."""
@@ -160,13 +177,13 @@ class Model:
     def _strut(self, i: int, j: int, end: Any, own: Any) -> float:
         """What spring, bar and stops press on one wheel, standing share included."""
         here, there = self.travel[i, j], self.travel[i, 1 - j]
-        force = self.standing[i, j] - self.half[i] * G + own.spring * end.motion_ratio**2 * here
-        force += own.bar / end.track**2 * (here - there)
+        force = self.standing[i, j] - self.half[i] * G + own.spring * end.motion_ratio**2 * (here + self.seat[i, j])
+        force += own.bar / end.track**2 * (here - there - SIDES[j] * self.bar_zero[i])
         for sign, gap, hardness in (
             (1, end.bump_gap + self.rise[i], end.bump_stiffening),
             (-1, end.droop_gap - self.rise[i], end.droop_stiffening),
         ):
-            deep, at_rest = max(0.0, sign * here - gap), max(0.0, -gap)
+            deep, at_rest = max(0.0, sign * here - gap), max(0.0, -gap - sign * self.seat[i, j])
             force += sign * hardness / 2 * (deep**2 - at_rest**2)
         return float(force)
 

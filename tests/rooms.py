@@ -27,6 +27,7 @@ CORE = [n for n in PATHS if "." in n and not n.startswith(("vdlib.draw", "vdlib.
 INNER = {
     "vdlib.trim.cases",
     "vdlib.trim.fixed",
+    "vdlib.trim.stance",
     "vdlib.trim.vertical",
     "vdlib.trim.slip",
     "vdlib.trim.solver",

@@ -126,6 +126,56 @@ def test_cars_unlike_the_examples(seed: int) -> None:
     assert gap["travel"] < 2 * NEAR, gap
 
 
+def as_read(model: Model, seats: Setup) -> Setup:
+    """The heights that a tape reads: those the seats are set to, and the further lean of the leaning weight."""
+    rate = np.array([s.spring * a.motion_ratio**2 for a, s in zip(model.ends, model.sets, strict=True)])
+    tyre = np.array([a.tyre_rate for a in model.ends])
+    pull = model.track * rate * tyre / (rate + tyre)
+    set_to = 2 * model.seat[:, 0]
+    further = model.stand.roll - (pull * set_to).sum() / (pull * model.track).sum()
+    front, rear = set_to + model.track * further
+    return replace(
+        seats,
+        front=replace(seats.front, height_difference=float(front)),
+        rear=replace(seats.rear, height_difference=float(rear)),
+    )
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_four_unequal_heights(seed: int) -> None:
+    """The engine lets the car stand on four unequal spring seats, hooks up its bars and drives it round the corner.
+
+    Nothing of the trim's stance is told to it: lean, corner weights and wheel loads in the corner are its own.
+    """
+    rng = np.random.default_rng(100 + seed)
+    file = examples.load_example(("two-seater", "coupe", "hatch")[seed % 3])
+    across, twisted = rng.choice((-1, 1)), seed % 4 != 3  # twisted, or leaning to one side
+    sizes = across * rng.uniform(0.004, 0.016, 2) * (1, -1 if twisted else 1)
+    ends = {
+        end: replace(getattr(file.setup, end), height_difference=size)
+        for end, size in zip(("front", "rear"), sizes, strict=True)
+    }
+    seats = replace(file.setup, **ends)
+    moment = Moment.in_phase(list(PHASES)[seed % 4], rng.uniform(20, 40), rng.uniform(-0.6, 0.6) * G)
+    even = trim(file.car, file.setup, moment)
+    model = Model(file.car, seats, moment, float(even.steer))
+    theirs, stand = model.rest(), model.stand
+    assert theirs.residual < 1e-9
+    assert stand is not None
+    setup = as_read(model, seats)
+    ours = trim(file.car, setup, moment)
+    near = NEAR * ours.standing_load
+    moved = np.abs(ours.standing_load - even.standing_load)
+    assert not twisted or moved.max() > 4 * near.max()  # what is compared is there
+    assert np.abs(stand.load - ours.standing_load).max() < near.max()
+    assert stand.roll == pytest.approx(float(ours.standing_roll), abs=2e-4)
+    assert (np.abs(theirs.load - ours.load) < near).all()
+    assert theirs.roll == pytest.approx(float(ours.standing_roll + ours.roll), abs=4e-4)
+    np.testing.assert_allclose(theirs.travel - stand.travel, ours.travel, atol=3e-4)
+    rise = np.array([s.height - a.reference_height for a, s in zip(model.ends, model.sets, strict=True)])
+    np.testing.assert_allclose(rise[:, None] - stand.travel, ours.standing_rise, atol=1e-4)
+
+
 def half_axles(name: str) -> tuple[Car, Setup]:
     """The example with half-axles hinged at a roll centre that stays in its body: it rises one for one with it."""
     file = examples.load_example(name)

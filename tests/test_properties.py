@@ -16,6 +16,7 @@ from drawn_cars import (
     batch,
     ends,
     left_over,
+    mirrored,
     picked,
     solved,
     tyres_make,
@@ -24,7 +25,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vdlib.car import tyre
-from vdlib.car.records import AxleSetup, Car, Moment, Setup
+from vdlib.car.records import WHEEL_FIELDS, AxleSetup, Car, Moment, Setup
 from vdlib.lessons.bicycle import AxleSteer, TwoWheel, understeer_gradient
 from vdlib.lessons.rolling import RollAxle, lateral_transfer
 from vdlib.trim.loads import stability_factor
@@ -69,14 +70,6 @@ def test_solved_and_balanced_or_flagged(seed: int) -> None:
 def test_a_hundred_thousand_cars() -> None:
     count = sum(check_batch(seed, wild, 2000) for seed in range(17) for wild in (0.0, 0.1, 0.4))
     assert count > 50_000
-
-
-def mirrored(car: Car, setup: Setup, moment: Moment) -> tuple[Car, Setup, Moment]:
-    return (
-        replace(car, left_share=1 - car.left_share),
-        replace(setup, cross_weight=1 - setup.cross_weight),
-        replace(moment, lateral=-moment.lateral),
-    )
 
 
 @few
@@ -233,8 +226,11 @@ def simple(seed: int, tyre_rate: float) -> tuple[Car, Setup]:
         front=replace(car.front, **plain), rear=replace(car.rear, **plain),
     )  # fmt: skip
     heights = {end: getattr(car, end).reference_height for end in ("front", "rear")}
+    alike = dict.fromkeys((*WHEEL_FIELDS, *WHEEL_FIELDS.values(), "weighed_difference"), 0.0)
     own = {
-        end: replace(getattr(setup, end), toe=0.0, camber=0.0, height=h, aligned_height=h) for end, h in heights.items()
+        end: replace(getattr(setup, end), **alike | {"height": h, "aligned_height": h, "pressure": pressure})
+        for end, h in heights.items()
+        for pressure in [getattr(setup, end).pressure]
     }
     return car, replace(setup, cross_weight=0.5, caster=0.0, **own)
 

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from benchmark import apart, loop_over, one_of, spread_of_cars
+from drawn_cars import mirrored
 from scipy.optimize import brentq
 
 from vdlib.car import examples
@@ -37,8 +38,9 @@ def plain(name: str = "two-seater") -> tuple[Car, Setup]:
     return car, setup
 
 
-def varied(name: str, n: int, seed: int) -> tuple[Car, Setup, Moment]:
-    """Cars well away from the example in everything that matters, in every kind of moment."""
+def varied(name: str, n: int, seed: int, uneven: bool = True) -> tuple[Car, Setup, Moment]:
+    """Cars well away from the example in everything that matters, left and right too, in every kind of moment."""
+    odd = np.random.default_rng(1000 + seed)
     file = examples.load_example(name)
     rng = np.random.default_rng(seed)
 
@@ -60,6 +62,9 @@ def varied(name: str, n: int, seed: int) -> tuple[Car, Setup, Moment]:
         )
 
     def end(s: Any) -> Any:
+        sizes = {"height": 0.006, "toe": 0.004, "camber": 0.02, "pressure": 3e4, "aligned_height": 0.006}
+        wheels = {f"{key}_difference": size * odd.uniform(-1, 1, n) * uneven for key, size in sizes.items()}
+        wheels["weighed_difference"] = 0.006 * odd.uniform(-1, 1, n) * uneven
         return replace(
             s,
             height=s.height + rng.normal(0, 0.01, n),
@@ -67,6 +72,7 @@ def varied(name: str, n: int, seed: int) -> tuple[Car, Setup, Moment]:
             toe=rng.uniform(-0.01, 0.01, n),
             camber=rng.uniform(-0.05, 0.0, n),
             pressure=rng.uniform(1.7e5, 2.7e5, n),
+            **wheels,
         )
 
     car = replace(
@@ -190,16 +196,14 @@ def test_shares_that_leave_a_wheel_less_than_nothing_are_refused() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_a_mirrored_car_in_a_mirrored_turn(name: str) -> None:
     car, setup, moment = varied(name, 400, 3)
-    there = replace(car, left_share=1 - np.asarray(car.left_share))
-    turned = replace(setup, cross_weight=1 - np.asarray(setup.cross_weight))
-    left, right = trim(car, setup, moment), trim(there, turned, replace(moment, lateral=-np.asarray(moment.lateral)))
+    left, right = trim(car, setup, moment), trim(*mirrored(car, setup, moment))
     fine = left.usable & right.usable & (left.use.max(axis=0) < 0.98)
     assert fine.mean() > 0.5
     np.testing.assert_array_equal(left.usable, right.usable)
-    for field in ("load", "travel", "toe", "on_stop", "long_force"):
+    for field in ("load", "standing_load", "standing_rise", "travel", "toe", "on_stop", "long_force"):
         ours, theirs = getattr(left, field)[..., fine], getattr(right, field)[:, ::-1][..., fine]
         np.testing.assert_allclose(ours, theirs, rtol=1e-8, atol=1e-9, err_msg=field)
-    for field in ("roll", "slip", "steer", "side_force", "links"):
+    for field in ("roll", "standing_roll", "slip", "steer", "side_force", "links"):
         ours, theirs = getattr(left, field)[..., fine], -getattr(right, field)[..., fine]
         np.testing.assert_allclose(ours, theirs, rtol=1e-8, atol=1e-9, err_msg=field)
     for field in ("heave", "pitch", "understeer_angle", "stiffness", "peak_force", "use"):

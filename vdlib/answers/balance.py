@@ -79,6 +79,8 @@ def _at(name: str) -> Any:
     return (slice(None),) * _AXES.get(name, 0) + (0,)
 
 
-_AXES = {name: 2 for name in ("load", "standing_load", "travel", "toe", "lean", "on_stop", "long_force")} | {
+_AXES = {
+    name: 2 for name in ("load", "standing_load", "standing_rise", "travel", "toe", "lean", "on_stop", "long_force")
+} | {
     name: 1 for name in ("links", "roll_centre", "lift", "side_force", "peak_force", "slip", "stiffness", "cg_to_axle")
 }

@@ -69,7 +69,7 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
             for now, old in ((setup.front.height, level.front.height), (setup.rear.height, level.rear.height))
         )
     both, here = np.tile(sweep, 2), np.full(2 ** len(routes), abs(float(moment.lateral)))
-    found = trim(car, level, replace(moment, lateral=turn * np.append(both, here)), heights)  # type: ignore[arg-type]
+    found = trim(car, level, replace(moment, lateral=turn * np.append(both, here)), heights)
     cut = 2 * POINTS
     use = found.use[:, :cut].reshape(2, 2, POINTS)
     limit = first_above(sweep[:, None, None], np.moveaxis(use, 2, 0), tipped(found)[:cut].reshape(2, POINTS).T[:, None])

@@ -111,7 +111,7 @@ def by_route(
             route: tuple(_either(_lead(inside[i], deep), a, b) for a, b in zip(old, new, strict=True))
             for i, route in enumerate(routes)
         }
-        return trim(car, base, moment, heights)  # type: ignore[arg-type]
+        return trim(car, base, moment, heights)
 
     return shared(tuple(routes), solve, _depth(car, base, moment, *old, *new))
 

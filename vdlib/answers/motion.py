@@ -121,10 +121,11 @@ def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
     columns, form = [], []
     for i, (axle, own, way) in enumerate(zip(axles, (setup.front, setup.rear), (-1.0, 1.0), strict=True)):
         tyre, load = axle.tyre, pose.load[i]
-        made = curve(tyre, load, pose.lean[i], own.pressure)
+        pressure = _by_wheel(own.wheels("pressure"), load.ndim)
+        made = curve(tyre, load, pose.lean[i], pressure)
         side = _SIDE.reshape(-1, *(1,) * pose.state.ndim)
         bend = way * np.multiply(axle.compliance_steer, pose.side_force[i])
-        has = tyre.long_ratio * grip(tyre, load, own.pressure) * load
+        has = tyre.long_ratio * grip(tyre, load, pressure) * load
         wheel = (made.steepness, made.peak, made.shift + bend - side * pose.toe[i], np.maximum(has, 1.0), load)
         columns.append([np.broadcast_to(value, (2, *grid, *shape)) for value in wheel])
         form.append([np.broadcast_to(value, (2, *shape)) for value in (made.shape, made.curvature)])
@@ -141,6 +142,12 @@ def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
         pressure=np.stack([np.broadcast_to(dynamic_pressure(each), shape).reshape(many) for each in speeds]),
         form=np.stack([np.concatenate(pair).reshape(4, many) for pair in zip(*form, strict=True)]).transpose(2, 0, 1),
     )
+
+
+def _by_wheel(sides: tuple[Any, Any], axes: int) -> Array:
+    """Lay a number of the left and of the right wheel along the first of so many axes, the cases along the last."""
+    both = np.stack(np.broadcast_arrays(*sides)).astype(float)
+    return both.reshape(2, *(1,) * (axes - both.ndim), *both.shape[1:])
 
 
 def _outward(rows: Array, good: Flags, axis: int, middle: int) -> tuple[Array, Flags]:

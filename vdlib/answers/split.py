@@ -66,9 +66,10 @@ def transfer(car: Car, setup: Setup, found: Trim) -> Array:
     sign = _turn(found.curvature)
     out = []
     for i, (axle, own) in enumerate(((car.front, setup.front), (car.rear, setup.rear))):
-        travel, bump = found.travel[i], found.on_stop[i]
-        gap = axle.droop_gap - np.subtract(own.height, axle.reference_height)
-        droop = np.stack([stop_force(-travel[side], gap, axle.droop_stiffening)[0] for side in (0, 1)])
+        travel, rise = found.travel[i], found.standing_rise[i]
+        bump = found.on_stop[i] - stop_force(0.0, axle.bump_gap + rise, axle.bump_stiffening)[0]
+        droop = stop_force(-travel, axle.droop_gap - rise, axle.droop_stiffening)[0]
+        droop -= stop_force(0.0, axle.droop_gap - rise, axle.droop_stiffening)[0]
         lean = travel[1] - travel[0]
         parts = (
             found.links[i],

@@ -169,9 +169,9 @@ SIDES = ("left", "right")
 class AxleSetup(_Checked):
     """What the workshop can change on one axle: its two wheels' mean, and left minus right where they differ.
 
-    A wheel's height is the one it is set to, with its own share of the weight on it. A body is stiff: heights of four
-    wheels that do not lie in one plane twist the springs against each other, and wheel loads move. They are those of
-    the corner weights where the height difference is the one at which the car was weighed.
+    A wheel's height is what a tape reads there. A body is stiff: heights set at four wheels that lie in no one plane
+    twist the springs against each other, and load moves across the diagonal. The corner weights are true at the height
+    difference at which the car was weighed; a change since then moves load.
     """
 
     height: Value

@@ -9,10 +9,10 @@ from typing import Any, cast
 import numpy as np
 
 from ..car.keys import ENDS
-from ..car.records import Axle, AxleSetup, Car, Setup
+from ..car.records import AxleSetup, Car, Setup
 from ..car.tyre import of_other_kind
 from ..checks import InputError, Problem, range_problem
-from ..trim.suspension import static_toe
+from ..trim.standing import stands
 
 AS_IT_STANDS = "as it stands"
 """Name of the version everything is compared with."""
@@ -138,12 +138,12 @@ def standing(car: Car, setup: Setup) -> Setup:
     Validity: toe and camber move along the car file's curves; a check with strings goes before it.
     """
     out: Any = setup
-    for end in ENDS:
-        axle: Axle = getattr(car, end)
+    found = stands(car, setup)
+    for i, end in enumerate(ENDS):
         own: AxleSetup = getattr(setup, end)
-        toe = static_toe(own.toe, own.height, own.aligned_height, axle.reference_height, axle.toe_slope, axle.toe_bend)
-        camber = own.camber + np.multiply(axle.camber_slope, np.subtract(own.aligned_height, own.height))
-        out = replace(out, **{end: replace(own, toe=toe, camber=camber, aligned_height=own.height)})
+        now = own.with_wheels("toe", *found.toe[i]).with_wheels("camber", *found.camber[i])
+        read = {"aligned_height": own.height, "aligned_height_difference": own.height_difference}
+        out = replace(out, **{end: replace(now, **read)})
     return cast(Setup, out)
 
 

@@ -8,6 +8,7 @@ OPEN = (
     "aero",
     "loads",
     "solver",
+    "standing",
     "state",
     "suspension",
     "trim",

@@ -9,16 +9,20 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from ..car.records import Car, Moment, Setup
+from ..car.records import WHEEL_FIELDS, Car, Moment, Setup
 from ..checks import InputError, Problem
 from ..units import Array, Value
 from . import suspension
+from .stance import SIDE
 
 ROUTES: tuple[str, ...] = ("weight", "cg_height", "roll_centres", "stops", "toe", "camber", "caster", "anti", "air")
 """The ways a change of ride heights reaches the balance; each can be given ride heights of its own."""
 
-Heights = Mapping[str, tuple[Value, Value]]
-"""Route → the (front, rear) ride heights [m] that this route sees."""
+UNEVEN_ROUTES: tuple[str, ...] = ("weight", "stops", "toe", "camber")
+"""The routes along which ride heights that differ left to right act."""
+Heights = Mapping[str, tuple[Value, ...]]
+"""Route → the (front, rear) ride heights [m] that this route sees; left minus right of each may follow, else it is the
+setup's own."""
 
 _T = TypeVar("_T")
 
@@ -61,7 +65,8 @@ class Case:
     """All inputs as arrays: whole-car numbers (n,), axle numbers (2, n); n is 1 where all cases share one value."""
 
     def __init__(self, car: Car, setup: Setup, moment: Moment, heights: Heights | None) -> None:
-        seen = {route: (setup.front.height, setup.rear.height) for route in ROUTES} | dict(heights or {})
+        level = (setup.front.height, setup.rear.height)
+        seen: dict[str, tuple[Value, ...]] = {route: level for route in ROUTES} | dict(heights or {})
         self.shape = shape_of(car, setup, moment, heights)
         self.size = int(np.prod(self.shape))
         if not self.size:
@@ -93,6 +98,9 @@ class Case:
                 v["tyre." + field.name] = pair(getattr(car.front.tyre, field.name), getattr(car.rear.tyre, field.name))
         for name in ("toe", "camber", "pressure"):
             v[name] = pair(getattr(setup.front, name), getattr(setup.rear, name))
+            difference = self._differences(setup, WHEEL_FIELDS[name])
+            if difference.any():
+                v[name] = v[name] + SIDE * 0.5 * difference
         v["wheel_rate"] = pair(
             suspension.wheel_rate(setup.front.spring, car.front.motion_ratio),
             suspension.wheel_rate(setup.rear.spring, car.rear.motion_ratio),
@@ -105,11 +113,24 @@ class Case:
             np.subtract(setup.front.aligned_height, car.front.reference_height),
             np.subtract(setup.rear.aligned_height, car.rear.reference_height),
         )
-        for route, (front, rear) in seen.items():
+        for route, (front, rear, *_) in seen.items():
             v["rise." + route] = pair(
                 np.subtract(front, car.front.reference_height), np.subtract(rear, car.rear.reference_height)
             )
+        self._lay_out_uneven(setup, seen, v)
         self.values = v
+
+    def _lay_out_uneven(self, setup: Setup, seen: Mapping[str, tuple[Value, ...]], v: dict[str, Array]) -> None:
+        """Add the height differences left to right, where there are any."""
+        own = self._differences(setup, "height_difference")
+        given = {route: self._pair(*seen[route][2:]) if len(seen[route]) > 2 else own for route in UNEVEN_ROUTES}
+        given["aligned"] = self._differences(setup, "aligned_height_difference")
+        given["weighed"] = self._differences(setup, "weighed_difference")
+        if any(np.any(value) for value in given.values()):
+            v |= {"uneven." + name: value for name, value in given.items()}
+
+    def _differences(self, setup: Setup, name: str) -> Array:
+        return self._pair(getattr(setup.front, name), getattr(setup.rear, name))
 
     def _one(self, value: Any) -> Array:
         array = np.asarray(value, dtype=float)

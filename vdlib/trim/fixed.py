@@ -8,9 +8,11 @@ from typing import Any
 
 import numpy as np
 
+from ..checks import InputError, Problem
 from ..units import Array, G
 from . import aero, suspension
 from .loads import corner_loads
+from .stance import SIDE, Stance, springing
 from .vertical import Vertical
 
 BACK = np.array([-1.0, 1.0])[:, None]  # front, rear
@@ -30,9 +32,11 @@ class Fixed:
     long_axle: Array
     caster: Array
     caster_lift: Array  # rise of the front left hub for each radian of steer [m/rad]
-    toe: Array  # toe at the reference height [rad]
-    bump: Array  # travel from the reference height at which the toe curve stands [m]
-    camber: Array
+    toe: Array  # toe at the reference height, (2, n), or (2, 2, n) where left and right differ [rad]
+    bump: Array  # travel from the reference height at which the toe curve stands, likewise [m]
+    camber: Array  # against the road, standing, likewise [rad]
+    rise: Array  # height of the body above the reference height that the stops see, likewise [m]
+    tilt: Array  # lean of the standing body, right side down positive, (n,) [rad]
     vertical: Vertical
     tyre: Any  # axle arrays in place of a Tyre record's numbers: they were checked when the records were made
 
@@ -66,6 +70,20 @@ def prepare(v: dict[str, Array]) -> Fixed:
     standing[0, 0], standing[0, 1] = corners.front_left, corners.rear_left
     standing[1, 0], standing[1, 1] = corners.front_right, corners.rear_right
 
+    sprung_weight = sprung_mass * G
+    sprung_share = (mass * _axle_pair(share, 1 - share) - unsprung) / sprung_mass
+    centre = v["roll_centre"] + v["roll_centre_slope"] * v["rise.roll_centres"]
+
+    # where left and right stand at different heights, the body leans and wheel loads move
+    heights = {name: v["rise." + name] for name in ("stops", "toe", "camber")} | {"aligned": v["aligned_rise"]}
+    tilt, leaned = np.zeros(1), None
+    if "uneven.weight" in v:
+        carrying = springing(v, sprung_weight * (sprung_height - (sprung_share * centre).sum(axis=0)))
+        stands = {name: carrying.stance(v["uneven." + name], v["uneven.weighed"]) for name in ("weight", *heights)}
+        _load_twist(standing, stands["weight"])
+        heights = {name: rise + SIDE * stands[name].rise for name, rise in heights.items()}
+        tilt, leaned = stands["camber"].tilt, SIDE * (stands["camber"].tilt - stands["aligned"].tilt)
+
     # lengthways forces, axle by axle, from engine and brakes
     pressure = aero.dynamic_pressure(v["speed"])
     total = mass * v["longitudinal"] + pressure * v["drag_area"]
@@ -78,7 +96,8 @@ def prepare(v: dict[str, Array]) -> Fixed:
     anti = BACK * (brake * np.tan(v["anti_brake"] + tip) + at_centre * np.tan(v["anti_drive"] + tip))
 
     arm = _axle_pair(to_front, -to_rear)
-    bump_gap, droop_gap = v["bump_gap"] + v["rise.stops"], v["droop_gap"] - v["rise.stops"]
+    bump_gap, droop_gap = v["bump_gap"] + heights["stops"], v["droop_gap"] - heights["stops"]
+    camber = v["camber"] + v["camber_slope"] * (heights["aligned"] - heights["camber"])
     caster = v["caster"] + _nose_up(v, "caster")
     vertical = Vertical(
         standing=standing,
@@ -95,13 +114,13 @@ def prepare(v: dict[str, Array]) -> Fixed:
         held_up=0.5 * anti
         - suspension.stop_force(0.0, bump_gap, v["bump_stiffening"])[0]
         + suspension.stop_force(0.0, droop_gap, v["droop_stiffening"])[0],
-        roll_centre=v["roll_centre"] + v["roll_centre_slope"] * v["rise.roll_centres"],
+        roll_centre=centre,
         roll_centre_slope=v["roll_centre_slope"],
         sprung_mass=sprung_mass,
-        sprung_weight=sprung_mass * G,
+        sprung_weight=sprung_weight,
         sprung_height=sprung_height,
         wheel_height=wheel_height,
-        sprung_share=(mass * _axle_pair(share, 1 - share) - unsprung) / sprung_mass,
+        sprung_share=sprung_share,
         unsprung_side=v["lateral"] * unsprung,
         unsprung_moment=v["lateral"] * unsprung * v["radius"],
         unsprung_pitch=unsprung_moment * v["longitudinal"],
@@ -121,12 +140,25 @@ def prepare(v: dict[str, Array]) -> Fixed:
         long_axle=brake + engine,
         caster=caster,
         caster_lift=v["caster_offset"] * caster,
-        toe=v["toe"] - suspension.toe_change(-v["aligned_rise"], v["toe_slope"], v["toe_bend"]),
-        bump=-v["rise.toe"],
-        camber=v["camber"] + v["camber_slope"] * (v["aligned_rise"] - v["rise.camber"]),
+        toe=v["toe"] - suspension.toe_change(-heights["aligned"], v["toe_slope"], v["toe_bend"]),
+        bump=-heights["toe"],
+        camber=camber if leaned is None else camber - leaned,
+        rise=heights["stops"],
+        tilt=tilt,
         vertical=vertical,
         tyre=SimpleNamespace(**{name[5:]: value for name, value in v.items() if name.startswith("tyre.")}),
     )
+
+
+def _load_twist(standing: Array, twist: Stance) -> None:
+    """Add to the standing loads what the twisted springs bring."""
+    standing[0] += twist.gained
+    standing[1] -= twist.gained
+    low = float(np.min(standing, initial=0.0))
+    if low < 0:
+        rule = "must not be below zero: a wheel would hang in the air, the car standing"
+        remedy = "the four ride heights are too far from one plane; read them again"
+        raise InputError([Problem("corner weight", f"{low / G:.4g} kg", rule, remedy)])
 
 
 def _nose_up(v: dict[str, Array], route: str) -> Array:

@@ -213,8 +213,8 @@ def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Arr
         | np.where((f.load <= 0).any(axis=(0, 1)), State.WHEEL_IN_AIR, 0)
         | np.where(corner.held, State.WHEEL_HELD, 0)
         | np.where(corner.beyond, State.LENGTHWAYS, 0)
-        | np.where((p.bump_gap < 0).any(axis=0), State.RESTS_ON_STOP, 0)
-        | np.where((p.droop_gap < 0).any(axis=0), State.HELD_BY_DROOP, 0)
+        | np.where(_anywhere(p.bump_gap < 0), State.RESTS_ON_STOP, 0)
+        | np.where(_anywhere(p.droop_gap < 0), State.HELD_BY_DROOP, 0)
         | np.where((f.load > _LOAD_RANGE * c.tyre.nominal_load).any(axis=(0, 1)), State.TYRE_RANGE, 0)
         | np.where(fallen, State.TIPS, 0)
         | np.where(unsolved, State.NOT_SOLVED, 0)
@@ -222,6 +222,8 @@ def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Arr
     return {
         "load": f.load.swapaxes(0, 1),
         "standing_load": p.standing.swapaxes(0, 1),
+        "standing_rise": np.broadcast_to(c.rise, f.load.shape).swapaxes(0, 1),
+        "standing_roll": c.tilt,
         "travel": f.travel.swapaxes(0, 1),
         "heave": body[0],
         "roll": body[1],
@@ -243,6 +245,11 @@ def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Arr
         "state": state,
         "residual": residual,
     }
+
+
+def _anywhere(flags: Flags) -> Flags:
+    """Whether a flag is set at any axle or wheel of a case."""
+    return np.asarray(flags.any(axis=tuple(range(flags.ndim - 1))))
 
 
 def _store(out: dict[str, Any], result: dict[str, Any], active: NDArray[np.intp], n: int) -> None:

@@ -40,6 +40,8 @@ class Trim:
 
     load: Array  # (2, 2, …) wheel loads [N]
     standing_load: Array  # (2, 2, …) wheel loads standing still [N]
+    standing_rise: Array  # (2, 2, …) height of the body at each wheel above the reference, standing still [m]
+    standing_roll: Array  # lean of the standing body, right side down positive; 0 where left and right are alike [rad]
     travel: Array  # (2, 2, …) suspension travel from standing, bump positive [m]
     heave: Array  # rise of the body at the centre of gravity [m]
     roll: Array  # right side down positive [rad]
