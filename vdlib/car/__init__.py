@@ -12,6 +12,7 @@ OPEN = (
     "records",
     "reference",
     "shelf",
+    "store",
     "typical",
     "typical_table",
     "tyre",

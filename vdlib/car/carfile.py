@@ -6,7 +6,7 @@ A key is the record's field name and the user's unit (``track_mm``); both come f
 from .keys import CORNERS, ORIGINS, OWN_NUMBERS, TABLES, Entry, fields_of
 from .known import Figures, Known, Points
 from .reading import CarFile, parse, read
-from .writing import render, rounded_for_file, save_whole, write
+from .writing import render, rounded_for_file, write
 
 __all__ = [
     "CORNERS",
@@ -23,6 +23,5 @@ __all__ = [
     "read",
     "render",
     "rounded_for_file",
-    "save_whole",
     "write",
 ]

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ..checks import InputError, Problem
 from .carfile import CarFile, parse, read
+from .store import typed_path
 
 FIRST = "two-seater"
 
@@ -55,10 +56,10 @@ def open_car(path_or_name: str | Path) -> CarFile:
     word = str(path_or_name)
     if word in example_names():
         return load_example(word)
+    path = typed_path(word, "car")
     try:
-        path = Path(word).expanduser()
         bare = path.name == word and not path.suffix and not path.exists()
-    except (OSError, RuntimeError, ValueError) as fault:  # no such user's home; a name too long; a NUL in it
+    except (OSError, ValueError) as fault:  # a name too long
         raise InputError([Problem("car", repr(word)[:80], "must name a file", str(fault))]) from None
     if bare:
         raise _no_example(word, "must be an example or a car file")

@@ -43,13 +43,13 @@ from .keys import (
 from .known import Known
 from .known_tables import read_known, tell_both_or_missing
 from .records import SIDES, WHEEL_FIELDS, Car, Setup
+from .store import DEEP
 from .tyre import KINDS
 
 MAX_BYTES = 1_000_000
 LONGEST = {"name": 100, "note": 2000, "kind": 40}
-_PART = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+"""
-_DEEP = re.compile(rf"^[ \t]*+{_PART}(?:\.[ \t]*+{_PART}){{20}}", re.MULTILINE)
-"""A key of more than twenty parts; the deepest a car file knows has four, and the parser is slow on thousands."""
+MOST_LINES = 20_000
+"""Most lines of a car file; the parser that keeps comments is slow on more."""
 
 
 @dataclass(frozen=True)
@@ -169,7 +169,9 @@ def _wheels(entry: Entry, tables: Mapping[str, dict[str, Any]], problems: Faults
 def _toml(text: str, where: str) -> dict[str, Any]:
     if not text.strip():
         raise whole("must not be empty", "begin with a copy of one of the example files", where, "an empty file")
-    if deep := _DEEP.search(text):
+    if (lines := text.count("\n")) > MOST_LINES:
+        raise whole(f"must have at most {MOST_LINES:,} lines", "is it really a car file?", where, f"{lines:,}")
+    if deep := DEEP.search(text):
         rule = "must not hold a key of more than 20 parts joined by dots"
         got = f"{shown(deep[0])} in line {text.count(chr(10), 0, deep.start()) + 1}"
         raise whole(rule, "keys have at most four parts, as in the example files", where, got)

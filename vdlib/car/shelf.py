@@ -10,7 +10,7 @@ from pathlib import Path
 from tomlkit import TOMLDocument
 
 from ..checks import InputError, Problem
-from . import examples
+from . import examples, store
 from .carfile import CarFile, read
 from .carfile import write as write_file
 from .known import Known
@@ -49,8 +49,7 @@ def listed(place: Path) -> tuple[str, ...]:
     Returns:
         names without ending [-]
     """
-    found = place.glob("*.toml") if place.is_dir() else ()
-    return tuple(sorted(file.stem for file in found if "." not in file.stem))
+    return store.names(place, ".toml")
 
 
 def plain_name(name: str, what: str) -> str:
@@ -141,7 +140,7 @@ def save_car(
         ``InputError`` for a name or numbers that cannot be saved; the former file is then as it was.
     """
     target = car_path(name)
-    target.parent.mkdir(parents=True, exist_ok=True)
+    store.made(target.parent)
     saved = write_file(target, car, setup, origin, document, more)
     make_open(name)
     return saved
@@ -154,13 +153,12 @@ def make_open(name: str) -> None:
         name: one of ``names()``; empty for none of them, so that the first example is shown [-]
 
     Errors:
-        ``InputError`` when no car of that name is saved.
+        ``InputError`` when no car of that name is saved, or where the choice cannot be kept.
     """
     if name and not car_path(name).is_file():
         have = ", ".join(car_names()) or "no car yet"
         raise InputError([Problem("the car's name", repr(name), "must be one that is saved", f"saved so far: {have}")])
-    folder().mkdir(parents=True, exist_ok=True)
-    (folder() / _OPEN).write_text(name.strip(), encoding="utf-8")
+    store.put(folder() / _OPEN, name.strip().encode("utf-8"))
 
 
 def opened() -> str:
@@ -169,8 +167,7 @@ def opened() -> str:
     Returns:
         its name; empty when none is, or when its file is gone [-]
     """
-    mark = folder() / _OPEN
-    name = mark.read_text(encoding="utf-8").strip() if mark.is_file() else ""
+    name = store.marked(folder() / _OPEN)
     return name if name in car_names() else ""
 
 

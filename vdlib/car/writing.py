@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import codecs
-import contextlib
 import math
-import os
-import secrets
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -37,6 +34,7 @@ from .known import Known
 from .known_tables import tables_of
 from .reading import CarFile, document_of, parse
 from .records import WHEEL_FIELDS, AxleSetup, Car, Setup, Tyre
+from .store import save_whole
 
 
 def write(
@@ -64,7 +62,6 @@ def write(
         ``InputError`` where the file cannot be saved, or would not be read back; nothing is changed then.
 
     Validity: corner weights in the document that no longer agree with the car are taken out: they were not read on it.
-    A writer killed half-way may leave a hidden ``.part`` file behind.
     """
     text = render(car, setup, origin, document, more)
     found = parse(text)
@@ -177,42 +174,6 @@ def rounded_for_file(value: float, unit: str) -> float:
         if abs(brief - exact) <= 4e-15 * abs(exact):
             return brief
     return exact
-
-
-def save_whole(target: Path, raw: bytes) -> None:
-    """Put bytes on the disk so that at any instant the name holds either the former file or the new one, whole.
-
-    Parameters:
-        target: the file's resolved path [-]
-        raw: what it is to hold [-]
-
-    Errors:
-        ``OSError`` from the system; the former file is then as it was.
-    """
-    mode = 0o666
-    if target.exists():
-        if not os.access(target, os.W_OK):
-            raise PermissionError(13, "the file is write-protected")
-        mode = target.stat().st_mode & 0o777
-    part = target.with_name(f".{target.name[:100]}.{secrets.token_hex(4)}.part")
-    try:
-        with os.fdopen(
-            os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode), "wb"
-        ) as file:
-            file.write(raw)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, target)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            part.unlink()
-        raise
-    with contextlib.suppress(OSError):  # some systems cannot open a folder; the file itself is safe by now
-        folder = os.open(target.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
 
 
 def records(car: Car, setup: Setup) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.patches import Rectangle
 
-from ..car.carfile import save_whole
+from ..car import store
 from ..car.examples import FIRST, load_example
 from ..car.keys import reason
 from ..checks import InputError, Problem
@@ -183,11 +183,4 @@ def write(path: Path, readings: Readings, answer: MeasuredCar | None = None) -> 
     with PdfPages(raw, metadata={"Title": "Measure your car", "Subject": "measuring form"}) as book:
         for page in pages(readings, answer):
             book.savefig(page.figure)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        target = path.resolve()
-        save_whole(target, raw.getvalue())
-    except OSError as fault:
-        remedy = "close it in the PDF viewer, or check the folder and the space left"
-        raise InputError([Problem(f"the file {path}", reason(fault), "cannot be written", remedy)]) from None
-    return target
+    return store.put(path, raw.getvalue()).resolve()

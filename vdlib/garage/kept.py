@@ -5,28 +5,22 @@ What cannot be read, or was changed by someone else meanwhile, is kept aside und
 
 from __future__ import annotations
 
-import re
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import tomlkit
 
-from ..car import shelf
-from ..car.carfile import save_whole
-from ..car.keys import reason
+from ..car import shelf, store
 from ..checks import InputError, Problem
 from .car_from import CHOICES, FIELDS, Readings
 
 ENDING = ".readings.toml"
 _MARK = ".form"
-_MOST = 200_000
 _HEAD = (
     "Readings as typed into the measuring form, workbook 7. The form reads this file when it is run and writes it at\n"
     "every change; edit it only while the form is closed."
 )
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
 class Loaded(NamedTuple):
@@ -59,10 +53,7 @@ def form_names() -> tuple[str, ...]:
     Returns:
         names that ``load`` takes [-]
     """
-    if not shelf.folder().is_dir():
-        return ()
-    found = (file.name.removesuffix(ENDING) for file in shelf.folder().glob(f"*{ENDING}"))
-    return tuple(sorted(name for name in found if not name.startswith(".")))
+    return store.names(shelf.folder(), ENDING)
 
 
 def free_name(wish: str) -> str:
@@ -98,7 +89,7 @@ def text_of(readings: Readings) -> str:
         for key, text in held.items():
             step, _, rest = key.partition(".")
             home = doc.setdefault(title, tomlkit.table()).setdefault(step, tomlkit.table())
-            home[rest] = _CONTROL.sub(" ", text)
+            home[rest] = store.writable(text)
     return tomlkit.dumps(doc)
 
 
@@ -115,15 +106,9 @@ def save_form(readings: Readings, former: str | None = None) -> Loaded:
     Errors:
         ``InputError`` for a bad name, and in the system's words where it cannot be saved; the former file then stays.
     """
-    path, text, said = form_path(readings.name), text_of(readings), ""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        if path.exists() and path.read_bytes() != (former or "").encode():
-            said = f"The file was changed elsewhere meanwhile; that version is kept as {_aside(path).name}."
-        save_whole(path.resolve(), text.encode())
-        make_last(readings.name)
-    except OSError as fault:
-        raise _cannot("be saved", path, fault) from None
+    text = text_of(readings)
+    said = store.save(form_path(readings.name), text, former)
+    make_last(readings.name)
     return Loaded(readings, text, said)
 
 
@@ -140,28 +125,17 @@ def load_form(name: str) -> Loaded:
         ``InputError`` where the system does not let the file be read; it stays where it is.
     """
     path = form_path(name)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(_MOST + 1)
-    except OSError as fault:
-        raise _cannot("be read", path, fault) from None
-    readings = Readings(name)
-    faults: list[str] = []
-    try:
-        if len(raw) > _MOST:
-            raise ValueError(f"it is larger than {_MOST} bytes")
-        text = raw.decode("utf-8")
-        readings, faults = _understood(name, tomllib.loads(text.removeprefix("\ufeff")))
-    except (ValueError, RecursionError) as fault:  # TOMLDecodeError and UnicodeDecodeError are ValueErrors
-        text, faults = "", [f"it is not the TOML text of a form ({str(fault)[:120]})"]
+    found = store.load(path)
+    readings, faults = _understood(name, found.data)
+    if found.text is None:
+        faults.append("there is no such file any more")
+    elif found.fault:
+        faults.append(f"it is not the TOML text of a form ({found.fault})")
     if not faults:
-        return Loaded(readings, text, "")
-    try:
-        kept = _aside(path).name
-    except OSError as fault:
-        raise _cannot("be kept aside", path, fault) from None
+        return Loaded(readings, str(found.text), "")
+    aside = f" It is kept as {store.set_aside(path).name}." if found.text is not None else ""
     more = "What could be read is below." if readings.typed else "The form below is empty."
-    said = f"{path.name}: {'; '.join(faults[:5])}. It is kept as {kept}. {more}"
+    said = f"{path.name}: {'; '.join(faults[:5])}.{aside} {more}"
     return save_form(readings)._replace(said=said)
 
 
@@ -196,8 +170,11 @@ def make_last(name: str) -> None:
 
     Parameters:
         name: its name [-]
+
+    Errors:
+        ``InputError`` in words where that cannot be kept.
     """
-    (shelf.folder() / _MARK).write_text(name, encoding="utf-8")
+    store.put(shelf.folder() / _MARK, name.encode("utf-8"))
 
 
 def last() -> str:
@@ -207,10 +184,7 @@ def last() -> str:
         its name; the first one where that is gone; empty when there is none [-]
     """
     have = form_names()
-    try:
-        name = (shelf.folder() / _MARK).read_text(encoding="utf-8").strip()
-    except (OSError, ValueError):
-        name = ""
+    name = store.marked(shelf.folder() / _MARK)
     return name if name in have else next(iter(have), "")
 
 
@@ -235,17 +209,3 @@ def _understood(name: str, data: dict[str, Any]) -> tuple[Readings, list[str]]:
     faults += [f"{key[:40]!r} is not of this form" for key in data.keys() - {"form", "chosen", "typed"}]
     order = [key for key in FIELDS if key in found["typed"]]
     return Readings(name, {k: found["typed"][k] for k in order}, found["chosen"], invented is True), faults
-
-
-def _aside(path: Path) -> Path:
-    """Rename a file to a name that nothing has yet."""
-    count = 1
-    while (kept := path.with_name(f"{path.name}.kept-{count}")).exists():
-        count += 1
-    path.rename(kept)
-    return kept
-
-
-def _cannot(what: str, path: Path, fault: OSError) -> InputError:
-    remedy = "check the folder, its permissions and the space left; what is typed stays in the form"
-    return InputError([Problem(f"the file {path}", reason(fault), f"cannot {what}", remedy)])

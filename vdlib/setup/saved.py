@@ -9,14 +9,16 @@ from typing import Any
 
 import tomlkit
 
-from ..car import shelf
-from ..car.carfile import CarFile, Entry, fields_of, rounded_for_file, save_whole
+from ..car import shelf, store
+from ..car.carfile import CarFile, Entry, fields_of, rounded_for_file
 from ..car.keys import ENDS
 from ..car.tyre import KINDS
 from ..checks import InputError, Problem, range_problem
 from ..units import UNITS, to_si
 from .candidate import LOAD_RANGES, Candidate, Load
 
+LEFT_OFF = "where I left off"
+"""Name under which what the sliders show is kept on its own."""
 FELT = "what was felt.txt"
 """File that keeps what the driver typed."""
 LONGEST = 4000
@@ -66,13 +68,14 @@ def whatif_path(file: CarFile, name: str) -> Path:
     return whatif_folder(file) / f"{shelf.plain_name(name, 'the what-if')}.toml"
 
 
-def save_whatif(file: CarFile, candidate: Candidate, over: bool = False) -> Path:
+def save_whatif(file: CarFile, candidate: Candidate, over: bool = False, own: bool = False) -> Path:
     """Save a candidate beside the car file, whole or not at all.
 
     Parameters:
         file: the car file [-]
         candidate: the candidate; saved under its own name [-]
         over: whether an older one of this name may be replaced [-]
+        own: whether the workbook saves it on its own, under the name ``LEFT_OFF`` [-]
 
     Returns:
         where it went [-]
@@ -80,32 +83,15 @@ def save_whatif(file: CarFile, candidate: Candidate, over: bool = False) -> Path
     Errors:
         ``InputError`` for a name that cannot be used or is taken by another candidate, and where nothing can be saved.
     """
+    if candidate.name.strip().lower() == LEFT_OFF.lower() and not own:
+        rule = "is the one under which the workbook keeps what the sliders show"
+        raise InputError([Problem("the what-if's name", candidate.name, rule, "give it another name")])
     target, raw = whatif_path(file, candidate.name), text(candidate).encode("utf-8")
     parse(raw.decode("utf-8"))
-    if target.is_file() and not over and target.read_bytes() != raw:
+    if not over and store.load(target).text not in (None, raw.decode("utf-8")):
         rule = "is taken by a what-if with other settings"
         raise InputError([Problem("the what-if's name", candidate.name, rule, "give another name, or allow replacing")])
-    write(target, raw)
-    return target
-
-
-def write(target: Path, raw: bytes) -> None:
-    """Put bytes on the disk, whole or not at all, and make the folder where there is none.
-
-    Parameters:
-        target: the file [-]
-        raw: what it is to hold [-]
-
-    Errors:
-        ``InputError`` in words where the system refuses.
-    """
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        save_whole(target.resolve(), raw)
-    except OSError as fault:
-        why = fault.strerror or str(fault)
-        remedy = "check the folder, its permissions and the space left"
-        raise InputError([Problem(str(target), "", f"cannot be saved ({why})", remedy)]) from None
+    return store.put(target, raw)
 
 
 def load_whatif(file: CarFile, name: str) -> Candidate:
@@ -122,15 +108,14 @@ def load_whatif(file: CarFile, name: str) -> Candidate:
         ``InputError`` when there is no such file or it cannot be read, every fault at once.
     """
     path = whatif_path(file, name)
-    try:
-        found = parse(path.read_bytes().decode("utf-8"), str(path))
-    except OSError as fault:
+    found = store.load(path)
+    if found.text is None:
         have = ", ".join(whatif_names(file)) or "none yet"
-        why = fault.strerror or str(fault)
-        raise InputError([Problem("what-if", name, f"cannot be opened ({why})", f"saved so far: {have}")]) from None
-    except UnicodeDecodeError:
-        raise InputError([Problem("what-if", name, "must be UTF-8 text", "save it again as UTF-8")]) from None
-    return Candidate(name.strip(), found.settings, found.loads, found.tyres, found.note)
+        raise InputError([Problem("what-if", name, "is not there any more", f"saved so far: {have}")])
+    if found.fault:
+        raise _no_toml(found.fault, str(path))
+    read = understood(found.data, str(path))
+    return Candidate(name.strip(), read.settings, read.loads, read.tyres, read.note)
 
 
 def text(candidate: Candidate) -> str:
@@ -193,14 +178,33 @@ def parse(raw: str, where: str = "") -> Candidate:
     """
     try:
         data = tomllib.loads(raw)
-    except (tomllib.TOMLDecodeError, RecursionError) as fault:
-        remedy = "mend that line, or save the what-if again"
-        raise InputError([Problem("what-if", str(fault)[:120], "must be TOML", remedy)], where) from None
+    except (ValueError, RecursionError) as fault:
+        raise _no_toml(str(fault)[:120], where) from None
+    return understood(data, where)
+
+
+def _no_toml(fault: str, where: str) -> InputError:
+    return InputError([Problem("what-if", fault, "must be TOML", "mend that line, or save the what-if again")], where)
+
+
+def understood(data: dict[str, Any], where: str = "") -> Candidate:
+    """Make a candidate from what its file holds.
+
+    Parameters:
+        data: the tables of the file [-]
+        where: file name for the error message [-]
+
+    Returns:
+        a ``Candidate`` [-]
+
+    Errors:
+        ``InputError`` that lists every fault at once.
+    """
     problems: list[Problem] = []
     settings = _settings(data.get("setup", {}), problems)
     loads = _loads(data.get("load", []), problems)
     tyres = data.get("tyres", {})
-    if not isinstance(tyres, dict) or not all(k in ENDS and v in KINDS for k, v in tyres.items()):
+    if not isinstance(tyres, dict) or not all(k in ENDS and v in tuple(KINDS) for k, v in tyres.items()):
         rule, remedy = "must name front, rear or both", f"the kinds are {', '.join(KINDS)}"
         problems.append(Problem("tyres", repr(tyres)[:60], rule, remedy))
     words = {key: data.get(key, "") for key in _TEXTS}
@@ -217,22 +221,22 @@ def parse(raw: str, where: str = "") -> Candidate:
     return Candidate(words["name"], settings, loads, dict(tyres), words["note"])
 
 
-def keep_felt(file: CarFile, words: str) -> Path:
+def keep_felt(file: CarFile, words: str, former: str | None = None) -> tuple[Path, str]:
     """Keep what the driver typed, so that a closed browser loses nothing.
 
     Parameters:
         file: the car file [-]
         words: the text [-]
+        former: the text last read or kept here; another one on the disk is set aside; None for a new file [-]
 
     Returns:
-        where it went [-]
+        where it went, and what to tell; empty where nothing was set aside [-]
 
     Errors:
         ``InputError`` where nothing can be saved.
     """
     target = whatif_folder(file) / FELT
-    write(target, words.encode("utf-8"))
-    return target
+    return target, store.save(target, store.writable(words), former)
 
 
 def kept_felt(file: CarFile) -> str:
@@ -242,12 +246,11 @@ def kept_felt(file: CarFile) -> str:
         file: the car file [-]
 
     Returns:
-        the text; empty when there is none [-]
+        the text; empty when there is none, or none that can be read [-]
     """
-    target = whatif_folder(file) / FELT
     try:
-        return target.read_text(encoding="utf-8", errors="replace") if target.is_file() else ""
-    except OSError:
+        return (whatif_folder(file) / FELT).read_bytes().decode("utf-8")
+    except (OSError, ValueError):
         return ""
 
 
