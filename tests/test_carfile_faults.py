@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from carfile_texts import NAMES, TEXTS, assert_same
 
-from vdlib.car import writing
+from vdlib.car import store
 from vdlib.car.carfile import parse, read, render, write
 from vdlib.checks import InputError
 
@@ -96,9 +96,9 @@ def test_a_disk_that_is_full_after_any_number_of_bytes(tmp_path: Path, monkeypat
     path.write_bytes(FORMER)
     raw = TEXTS["hatch"].encode()
     for limit in range(len(raw) + 1):
-        monkeypatch.setattr(writing.os, "fdopen", stopped_after(limit, OSError(28, "No space left on device")))
+        monkeypatch.setattr(store.os, "fdopen", stopped_after(limit, OSError(28, "No space left on device")))
         with pytest.raises(OSError, match="No space left"):
-            writing.save_whole(path, raw)
+            store.save_whole(path, raw)
         monkeypatch.undo()
         assert path.read_bytes() == FORMER
     assert [p.name for p in tmp_path.iterdir()] == ["car.toml"]
@@ -139,9 +139,9 @@ def failing(step: str, fault: BaseException, monkeypatch: pytest.MonkeyPatch) ->
 
                 return Bad()
 
-            patch.setattr(writing.os, "fdopen", opened)
+            patch.setattr(store.os, "fdopen", opened)
         else:
-            patch.setattr(writing.os, step, fails)
+            patch.setattr(store.os, step, fails)
         yield
 
 
@@ -180,7 +180,7 @@ def test_a_folder_that_cannot_be_put_on_the_disk_is_no_fault_of_the_file(
             raise OSError(22, "Invalid argument")
         real(number)
 
-    monkeypatch.setattr(writing.os, "fsync", second_fails)
+    monkeypatch.setattr(store.os, "fsync", second_fails)
     found = parse(TEXTS["hatch"])
     write(path, found.car, found.setup, document=found.document)
     assert len(calls) == 2
@@ -190,7 +190,7 @@ def test_a_folder_that_cannot_be_put_on_the_disk_is_no_fault_of_the_file(
 BUSY = """
 import sys
 from pathlib import Path
-from vdlib.car import writing as carwrite
+from vdlib.car import store as carwrite
 target, texts = Path(sys.argv[1]), [Path(name).read_bytes() for name in sys.argv[2:]]
 print("ready", flush=True)
 while True:
@@ -212,7 +212,7 @@ def test_a_writer_killed_at_a_chance_moment(wait: float, tmp_path: Path) -> None
     with subprocess.Popen(
         [sys.executable, "-c", BUSY, str(path), *map(str, texts)],
         stdout=subprocess.PIPE,
-        cwd=Path(writing.__file__).parents[2],
+        cwd=Path(store.__file__).parents[2],
     ) as writer:
         assert writer.stdout is not None
         assert writer.stdout.readline() == b"ready\n"

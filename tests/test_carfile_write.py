@@ -122,7 +122,7 @@ def test_a_link_stays_a_link_and_the_mode_stays(tmp_path):
 KILLED = """
 import os, signal, sys
 from pathlib import Path
-from vdlib.car import carfile
+from vdlib.car import store
 point, target = sys.argv[1], Path(sys.argv[2])
 die = lambda *a, **k: os.kill(os.getpid(), signal.SIGKILL)
 real_replace, real_fdopen = os.replace, os.fdopen
@@ -136,7 +136,7 @@ if point.isdigit(): os.fdopen = lambda *a, **k: Torn(real_fdopen(*a, **k))
 elif point == "sync": os.fsync = die
 elif point == "before": os.replace = die
 elif point == "after": os.replace = lambda *a: (real_replace(*a), die())
-carfile.save_whole(target, b"new " * 1000)
+store.save_whole(target, b"new " * 1000)
 """
 
 

@@ -206,7 +206,7 @@ def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):
     home.mkdir(exist_ok=True)
     (home / logbox.STORE).write_text("nonsense")
     shown.logs.read()
-    assert "delete that file" in shown.logs.message.value
+    assert "is kept as" in shown.logs.message.value
     assert shown.panel.result is not None
 
 

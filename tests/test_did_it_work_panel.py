@@ -245,7 +245,7 @@ def test_bad_typing_is_said_and_the_laps_before_stay(before, corners, unit, word
     assert "stay in the picture" in made.typed_said.value
     assert made.panel.image.value == picture
     assert made.panel.result.change.plain == shown.change.plain
-    assert day_notes.kept(made.file)[0].get("typed.before", "") == before  # even so, nothing typed is lost
+    assert day_notes.kept(made.file).notes.get("typed.before", "") == before  # even so, nothing typed is lost
 
 
 # ---- what is kept ------------------------------------------------------------------------------------------------
@@ -257,7 +257,7 @@ def test_a_broken_file_is_said_and_kept_aside(home, raw):
     home.mkdir()
     path.write_bytes(raw)
     made = desk()
-    aside = path.with_name(f"{path.name}.broken-1")
+    aside = path.with_name(f"{path.name}.kept-1")
     assert aside.read_bytes() == raw
     assert not path.exists()
     assert "cannot be read" in made.message.value
@@ -265,7 +265,7 @@ def test_a_broken_file_is_said_and_kept_aside(home, raw):
     type_laps(made)
     assert path.is_file()
     path.write_bytes(raw)
-    assert "broken-2" in desk().message.value
+    assert "kept-2" in desk().message.value
 
 
 def test_a_fault_in_saving_is_said_and_the_laps_are_shown_all_the_same(home, monkeypatch):
@@ -274,10 +274,10 @@ def test_a_fault_in_saving_is_said_and_the_laps_are_shown_all_the_same(home, mon
     def refuse(target, raw):
         raise PermissionError(13, "no writing here")
 
-    monkeypatch.setattr("vdlib.setup.saved.save_whole", refuse)
+    monkeypatch.setattr("vdlib.car.store.save_whole", refuse)
     type_laps(made)
     made.panel.set("laps_from", did_it_work.TYPED)
-    assert "cannot be saved (no writing here)" in made.message.value
+    assert "cannot be saved, got no writing here" in made.message.value
     assert made.panel.result.change.laps == (3, 4)
     assert not day_notes.notes_path(made.file).exists()
 
@@ -286,7 +286,7 @@ def test_notes_keep_any_text(home):
     file = examples.load_example("hatch")
     notes = {"typed.before": 'a "quoted" \\ line\n\'\'\' """ é\n', "left_out.before": [], "laps_from": "x\x00y\x1b"}
     day_notes.keep(file, notes)
-    assert day_notes.kept(file)[0] == notes | {"laps_from": "x y "}
+    assert day_notes.kept(file).notes == notes | {"laps_from": "x y "}
     assert not list(home.glob("*.part"))
     saved = replace(file, path=home / "blue.toml")
     assert day_notes.notes_path(saved) == home / "blue.day.toml"

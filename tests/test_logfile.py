@@ -267,11 +267,12 @@ def test_columns_are_remembered_by_the_set_of_names(tmp_path):
     assert recall(one, store) == columns | {"speed": ("Tempo", "mph")}
     assert len(json.loads(store.read_text())) == 2
     store.write_text("[{")
-    with pytest.raises(InputError, match="delete that file"):
+    with pytest.raises(InputError, match="is kept as"):
         recall(one, store)
-    with pytest.raises(InputError, match="delete that file"):
-        remember(one, columns, store)
-    assert store.read_text() == "[{"
+    assert (tmp_path / "kept" / "columns.json.kept-1").read_text() == "[{"
+    assert recall(one, store) is None
+    remember(one, columns, store)
+    assert recall(one, store) == columns
 
 
 @pytest.mark.analytic

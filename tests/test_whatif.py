@@ -356,7 +356,7 @@ def test_candidates_are_saved_and_opened_beside_the_car(own):
 def test_what_was_typed_is_kept(own):
     assert saved.kept_felt(own) == ""
     words = "the rear came round, in the long right\nthen “again”"
-    assert saved.keep_felt(own, words).read_text(encoding="utf-8") == words
+    assert saved.keep_felt(own, words)[0].read_text(encoding="utf-8") == words
     assert saved.kept_felt(own) == words
 
 
@@ -387,7 +387,7 @@ def test_bad_files_are_refused_in_words(own, text, fault):
 def test_bad_names_and_places_are_refused(own, tmp_path):
     with pytest.raises(InputError, match="1 to 60 letters"):
         saved.save_whatif(own, Candidate("../x"))
-    with pytest.raises(InputError, match="cannot be opened"):
+    with pytest.raises(InputError, match="is not saved here"):
         saved.load_whatif(own, "not there")
     saved.whatif_folder(own).write_text("a file where the folder should be")
     with pytest.raises(InputError, match="cannot be saved"):

@@ -13,7 +13,7 @@ from matplotlib.colors import to_rgb
 
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.spread import spread
-from vdlib.car import examples, shelf
+from vdlib.car import examples, shelf, store
 from vdlib.car.records import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.garage import car_from, invented
@@ -61,7 +61,7 @@ def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
     desk = whatif.panel(file)
     desk.panel.controls["speed"].value = 120
     clock.strike(base.STILL)
-    assert whatif.LEFT_OFF not in saved_whatifs.whatif_names(file)  # nothing was changed yet
+    assert saved_whatifs.LEFT_OFF not in saved_whatifs.whatif_names(file)  # nothing was changed yet
     desk.panel.controls["front_bar"].value += 25
     clock.strike(base.STILL)
     desk.panel.controls["rear_height"].value += 3
@@ -70,7 +70,7 @@ def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
     SharedWhatIf._all.clear()
     again = whatif.panel(file)
     assert again.candidate(again.panel.state).empty  # it starts with the car as it stands
-    assert whatif.LEFT_OFF in again.message.value
+    assert saved_whatifs.LEFT_OFF in again.message.value
     again.open_button.click()
     assert again.candidate(again.panel.state).settings == pytest.approx(kept.settings)
     assert again.name.value == "what-if"
@@ -83,7 +83,7 @@ def test_a_full_disk_is_said_and_the_sliders_live_on(monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(saved_whatifs, "save_whole", full)
+    monkeypatch.setattr(store, "save_whole", full)
     desk.keep()
     assert "No space left" in desk.message.value
     assert not desk.panel.message

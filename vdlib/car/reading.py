@@ -169,8 +169,8 @@ def _wheels(entry: Entry, tables: Mapping[str, dict[str, Any]], problems: Faults
 def _toml(text: str, where: str) -> dict[str, Any]:
     if not text.strip():
         raise whole("must not be empty", "begin with a copy of one of the example files", where, "an empty file")
-    if (lines := text.count("\n")) > MOST_LINES:
-        raise whole(f"must have at most {MOST_LINES:,} lines", "is it really a car file?", where, f"{lines:,}")
+    if (count := text.count("\n")) > MOST_LINES:
+        raise whole(f"must have at most {MOST_LINES:,} lines", "is it really a car file?", where, f"{count:,}")
     if deep := DEEP.search(text):
         rule = "must not hold a key of more than 20 parts joined by dots"
         got = f"{shown(deep[0])} in line {text.count(chr(10), 0, deep.start()) + 1}"

@@ -13,8 +13,6 @@ from matplotlib.patches import Rectangle
 
 from ..car import store
 from ..car.examples import FIRST, load_example
-from ..car.keys import reason
-from ..checks import InputError, Problem
 from ..garage.car_from import (
     STEPS,
     Choice,

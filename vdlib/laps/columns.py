@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ..car.carfile import save_whole
+from ..car import store as kept
 from ..checks import InputError, Problem
 from . import text
 from .text import Look, fault
@@ -192,11 +192,7 @@ def remember(found: Look, columns: Mapping[str, tuple[str, str]], store: str | P
     stated = dict(zip(found.columns, found.units, strict=True))
     channels = {c: [*v, stated.get(v[0], "")] for c, v in columns.items()}
     held.append({"columns": sorted(found.columns), "channels": channels})
-    try:
-        Path(store).parent.mkdir(parents=True, exist_ok=True)
-        save_whole(Path(store).resolve(), json.dumps(held, indent=1, ensure_ascii=False).encode("utf-8"))
-    except OSError as error:
-        raise fault("the remembered columns", "", "cannot be saved", str(error.strerror), str(store)) from None
+    kept.put(Path(store), json.dumps(held, indent=1, ensure_ascii=False).encode("utf-8", "replace"))
 
 
 def recall(found: Look, store: str | Path) -> Columns | None:
@@ -212,7 +208,7 @@ def recall(found: Look, store: str | Path) -> Columns | None:
         channel → (column, unit), or None where nothing was kept [-]
 
     Errors:
-        ``InputError`` where the small file is damaged.
+        ``InputError`` where the small file is damaged; it is set aside, so that the next try finds none.
     """
     for entry in _stored(Path(store)):
         if sorted(entry["columns"]) == sorted(found.columns):
@@ -230,19 +226,20 @@ def _stored(store: Path) -> list[dict[str, Any]]:
     if not store.exists():
         return []
     try:
-        held: list[dict[str, Any]] = json.loads(store.read_text(encoding="utf-8"))
-        good = all(isinstance(e["columns"], list) and all(_entry(v) for v in e["channels"].values()) for e in held)
+        held: list[dict[str, Any]] = json.loads(store.read_bytes()[: kept.MOST].decode("utf-8"))
+        good = all(_names(e["columns"]) and all(_entry(v) for v in e["channels"].values()) for e in held)
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         good, held = False, []
     if not good:
-        raise fault(
-            "the remembered columns",
-            "",
-            "cannot be read",
-            "delete that file and say again which column is what",
-            str(store),
-        )
+        aside = kept.set_aside(store).name
+        remedy = f"it is kept as {aside}; read the log again and say which column is what"
+        raise fault("the remembered columns", "", "cannot be read", remedy, str(store))
     return held
+
+
+def _names(held: Any) -> bool:
+    """Whether it is a list of column names."""
+    return isinstance(held, list) and all(isinstance(name, str) for name in held)
 
 
 def _entry(held: Any) -> bool:

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import os
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import tomlkit
 
-from ..car import shelf
+from ..car import shelf, store
 from ..car.carfile import CarFile
 from ..checks import InputError, Problem
-from ..setup import saved
 from ..units import to_si
 from .laps import Session, hand_laps, lap_seconds
 
@@ -24,8 +21,8 @@ SESSIONS = ("before", "after", "before again")
 KEYS = tuple(name.replace(" ", "_") for name in SESSIONS)
 UNITS = {"km/h": "kmh", "mph": "mph"}
 """Unit of typed speeds as shown → name in ``vdlib.units``."""
-LONGEST = 20_000
-"""Most characters of one text."""
+LONGEST = 200_000
+"""Most characters of one text; a day of laps has some hundreds."""
 TEXTS = frozenset(
     ["laps_from", "laps_drawn", "typed.corners", "typed.speed_unit"]
     + [f"{table}.{key}" for table in ("typed", "logs") for key in KEYS]
@@ -53,16 +50,32 @@ def notes_path(file: CarFile) -> Path:
     return home.with_name(f"{home.name}.day.toml")
 
 
-def keep(file: CarFile, notes: Mapping[str, Any]) -> None:
-    """Save the notes, whole or not at all.
+class Kept(NamedTuple):
+    """The notes on the disk, their text (None where there is no file yet), and what to tell; empty if all is well."""
+
+    notes: Notes
+    text: str | None
+    said: str
+
+
+def keep(file: CarFile, notes: Mapping[str, Any], former: str | None = None) -> Kept:
+    """Save the notes, whole or not at all; what somebody else saved meanwhile is set aside.
 
     Parameters:
         file: the car file [-]
         notes: dotted name → text or list of lap numbers [-]
+        former: the text last read or saved here; None for a new file [-]
+
+    Returns:
+        what is now on the disk [-]
 
     Errors:
-        ``InputError`` where nothing can be saved; the former file is then as it was.
+        ``InputError`` for a text that is too long, and where nothing can be saved; the former file is then as it was.
     """
+    long = next((name for name, value in notes.items() if isinstance(value, str) and len(value) > LONGEST), "")
+    if long:
+        got, rule = f"{len(notes[long]):,} characters", f"must be at most {LONGEST:,} characters to be saved"
+        raise InputError([Problem(f"the text {long!r}", got, rule, "shorten it; it stays in its box until then")])
     doc = tomlkit.document()
     doc.add(tomlkit.comment(HEAD))
     tables: dict[str, Any] = {}
@@ -72,44 +85,42 @@ def keep(file: CarFile, notes: Mapping[str, Any]) -> None:
         if value == "":
             continue
         if isinstance(value, str):
-            value = re.sub(r"[\x00-\x08\x0b-\x1f\x7f]", " ", value)
-            value = tomlkit.string(value, multiline="\n" in value)
+            value = tomlkit.string(store.writable(value), multiline="\n" in value)
         if table:
             tables.setdefault(table, tomlkit.table())[key] = value
         else:
             doc[key] = value
     for table, held in tables.items():
         doc[table] = held
-    saved.write(notes_path(file), tomlkit.dumps(doc).encode("utf-8", "replace"))
+    text = tomlkit.dumps(doc)
+    return Kept(dict(notes), text, store.save(notes_path(file), text, former))
 
 
-def kept(file: CarFile) -> tuple[Notes, str]:
-    """Read the notes; a file that cannot be read is put aside under another name, and that is said.
+def kept(file: CarFile) -> Kept:
+    """Read the notes; a file that cannot be understood is set aside, and that is said.
 
     Parameters:
         file: the car file [-]
 
     Returns:
-        dotted name → text or list of lap numbers, and what went wrong in words, empty when nothing did [-]
+        the notes, empty where there are none or none that can be read [-]
     """
     path = notes_path(file)
     try:
-        return _read(path.read_bytes().decode("utf-8")), ""
-    except FileNotFoundError:
-        return {}, ""
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError, ValueError) as fault:
-        why = str(getattr(fault, "strerror", None) or fault)[:160]
-    aside = next(p for n in range(1, 10_000) if not (p := path.with_name(f"{path.name}.broken-{n}")).exists())
-    try:
-        os.replace(path, aside)
-    except OSError as fault:
-        return {}, f"The notes of this day, {path}, cannot be read ({why}) and not be moved aside ({fault.strerror})."
-    return {}, f"The notes of this day, {path}, cannot be read ({why}). They are kept as {aside.name}; new ones begin."
+        found = store.load(path)
+        flat, fault = _flat(found.data)
+        why = found.fault or fault
+        if not why:
+            return Kept(flat, found.text, "")
+        aside = store.set_aside(path).name
+    except InputError as fault:
+        return Kept({}, None, f"The notes of this day cannot be read. {fault}")
+    said = f"The notes of this day, {path}, cannot be read ({why}). They are kept as {aside}; new ones begin."
+    return Kept({}, None, said)
 
 
-def _read(raw: str) -> Notes:
-    """Take the notes out of their text, refusing what no notes hold."""
-    data = tomllib.loads(raw)
+def _flat(data: Mapping[str, Any]) -> tuple[Notes, str]:
+    """Take the notes out of their tables, and say what is in them that no notes hold."""
     flat: Notes = {}
     for key, value in data.items():
         flat |= {f"{key}.{inner}": v for inner, v in value.items()} if isinstance(value, dict) else {key: value}
@@ -120,8 +131,8 @@ def _read(raw: str) -> Notes:
             whole = isinstance(value, list) and all(isinstance(n, int) and not isinstance(n, bool) for n in value)
             good = name in LISTS and whole
         if not good:
-            raise ValueError(f"{name[:60]} holds {str(value)[:40]!r}, which is not expected there")
-    return flat
+            return {}, f"{name[:60]} holds {str(value)[:40]!r}, which is not expected there"
+    return flat, ""
 
 
 def corner_names(text: str) -> tuple[str, ...]:

@@ -124,8 +124,9 @@ def look(path: str | Path) -> Look:
     try:
         with source.open("rb") as file:
             head = file.read(1 << 18)
-    except OSError as error:
-        raise fault("the file", "", "cannot be read", error.strerror or str(error), source.name) from None
+    except (OSError, ValueError) as error:  # a NUL in the name
+        why = getattr(error, "strerror", None) or str(error)
+        raise fault("the file", "", "cannot be read", why, source.name) from None
     encoding = _encoding(head)
     lines = head.decode(encoding, "replace").lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
     if len(head) == 1 << 18:

@@ -73,7 +73,7 @@ class DayDesk:
     def __init__(self, file: CarFile) -> None:
         """Build everything from the notes kept."""
         self.file, self.view = file, EvidencePicture()
-        notes, said = kept(file)
+        notes, self._text, said = kept(file)
         self._saved, self._ready = dict(notes), False
         self.typed: Day | None = None
         self.left_out: dict[str, dict[str, list[int]]] = {}
@@ -272,11 +272,12 @@ class DayDesk:
         if notes == self._saved:
             return
         try:
-            keep(self.file, notes)
+            self._saved, self._text, said = keep(self.file, notes, self._text)
         except InputError as fault:
             say(self.message, str(fault), bad=True)
         else:
-            self._saved = notes
+            if said:
+                say(self.message, said, bad=True)
 
     # ---- what comes out --------------------------------------------------------------------------------------
 

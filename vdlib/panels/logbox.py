@@ -10,6 +10,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from ..car import shelf
+from ..car.store import typed_path
 from ..checks import InputError, Problem
 from ..laps.logfile import (
     CHANNELS,
@@ -98,7 +99,7 @@ class LogBox:
         """Read every log named; whatever is wrong is said, and the day read before stays."""
         named = [(name, _bare(self.paths[key].value)) for key, name in zip(KEYS, SESSIONS, strict=True)]
         try:
-            day = self._day([(name, Path(path).expanduser()) for name, path in named if path])
+            day = self._day([(name, typed_path(path, LABELS[name])) for name, path in named if path])
         except InputError as fault:
             say(self.message, f"{fault}\n{KEPT}" if self.day else str(fault), bad=True)
         except MemoryError:

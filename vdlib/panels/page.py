@@ -9,6 +9,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from ..car.carfile import CarFile
+from ..car.store import put
 from ..checks import InputError
 from ..draw.page import Page, fitted, pdf, picture
 from ..setup import saved
@@ -43,8 +44,9 @@ class SheetDesk:
         self.bench = bench
         self.page: Page | None = None
         self.message, self.note = widgets.HTML(), widgets.HTML()
+        self._felt = saved.kept_felt(bench.file)
         self.felt = widgets.Textarea(
-            value=saved.kept_felt(bench.file),
+            value=self._felt,
             placeholder="What was felt, where, doing what: 'in the long right, throttle closed, the rear came round'",
             continuous_update=False,
             rows=3,
@@ -98,13 +100,14 @@ class SheetDesk:
     def _keep(self) -> None:
         """Keep what was typed, and say so, or why it could not be kept."""
         try:
-            where = saved.keep_felt(self.bench.file, self.felt.value)
+            where, said = saved.keep_felt(self.bench.file, self.felt.value, self._felt)
+            self._felt = self.felt.value
         except InputError as fault:
             say(self.note, str(fault), bad=True)
             return
         long = len(" ".join(self.felt.value.split())) - LIMITS["felt"]
         more = f" The page has room for {LIMITS['felt']} characters: the last {long} are cut there." if long > 0 else ""
-        say(self.note, f"Kept in {where}.{more}")
+        say(self.note, f"{said} Kept in {where}.{more}".strip(), bad=bool(said))
 
     @property
     def candidate(self) -> Candidate:
@@ -137,8 +140,8 @@ class SheetDesk:
             return said
         folder, name = saved.whatif_folder(self.bench.file), self.candidate.name.strip() or "what-if"
         stem = saved.whatif_path(self.bench.file, f"sheet {name}"[:60].rstrip(" .-")).stem
-        saved.write(folder / f"{stem}.pdf", pdf(self.page))
-        saved.write(folder / f"{stem}.html", html(self.page.sheet).encode("utf-8"))
+        put(folder / f"{stem}.pdf", pdf(self.page))
+        put(folder / f"{stem}.html", html(self.page.sheet).encode("utf-8"))
         return f"Written: {folder / stem}.pdf and {stem}.html beside it. Print either on A4, full size. {self._saved()}"
 
     def _saved(self) -> str:

@@ -38,8 +38,6 @@ SPANS: dict[str, tuple[str, str, float, float]] = {
 LOWEST = {"spring": 5.0, "bar": 0.0, "pressure": 0.8, "height": 20.0}
 """Where a slider ends at the latest."""
 AS_FITTED = "as fitted"
-LEFT_OFF = "where I left off"
-"""Name under which the sliders are kept by themselves, so that a closed browser loses nothing."""
 APART = (
     "These two point different ways, and both are so: the first is the steering asked for at this moment, the second "
     "which end slides first at the limit."
@@ -158,9 +156,12 @@ class WhatIfDesk:
         self.beside.observe(lambda change: self._compare(change["new"]), names="value")
         self._refill()
         self._tell()
-        if LEFT_OFF in self.list.options:
-            self.list.value = LEFT_OFF
-            say(self.message, f'"{LEFT_OFF}" is what the sliders showed last time: press Open it to have it back.')
+        if saved_whatifs.LEFT_OFF in self.list.options:
+            self.list.value = saved_whatifs.LEFT_OFF
+            say(
+                self.message,
+                f'"{saved_whatifs.LEFT_OFF}" is what the sliders showed last time: press Open it to have it back.',
+            )
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
         self.box = widgets.VBox([in_sheets(self.panel, TABS), keep, self.message])
 
@@ -282,7 +283,9 @@ class WhatIfDesk:
         if candidate.empty:
             return
         try:
-            saved_whatifs.save_whatif(self.bench.file, replace(candidate, name=LEFT_OFF), over=True)
+            saved_whatifs.save_whatif(
+                self.bench.file, replace(candidate, name=saved_whatifs.LEFT_OFF), over=True, own=True
+            )
             self._refill(self.list.value or "")
         except InputError as fault:
             say(self.message, str(fault), bad=True)
@@ -291,7 +294,7 @@ class WhatIfDesk:
         if not self.list.value:
             return "No what-if of this car is saved yet."
         self.put(saved_whatifs.load_whatif(self.bench.file, self.list.value))
-        if self.list.value == LEFT_OFF:
+        if self.list.value == saved_whatifs.LEFT_OFF:
             self.name.value = "what-if"
         more = f"; kept as saved: {', '.join(self.rest.settings)}" if self.rest.settings else ""
         return f"{self.list.value} is on the sliders{more}"

@@ -111,7 +111,7 @@ def load_whatif(file: CarFile, name: str) -> Candidate:
     found = store.load(path)
     if found.text is None:
         have = ", ".join(whatif_names(file)) or "none yet"
-        raise InputError([Problem("what-if", name, "is not there any more", f"saved so far: {have}")])
+        raise InputError([Problem("what-if", name, "is not saved here", f"saved so far: {have}")])
     if found.fault:
         raise _no_toml(found.fault, str(path))
     read = understood(found.data, str(path))

@@ -1,0 +1,241 @@
+"""What is kept on the disk: two kernels at once, bad bytes, foreign files and names, and what a killed writer left."""
+
+from __future__ import annotations
+
+import os
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+import pytest
+from matplotlib.figure import Figure
+
+from vdlib.car import carfile, examples, reading, shelf, store
+from vdlib.checks import InputError
+from vdlib.garage import kept as forms
+from vdlib.garage.car_from import Readings
+from vdlib.laps import notes
+from vdlib.laps.columns import recall
+from vdlib.laps.text import Look
+from vdlib.panels import did_it_work, page, start, whatif
+from vdlib.panels.which import with_car
+from vdlib.setup import saved
+from vdlib.setup.candidate import Candidate
+
+FILE = examples.load_example("hatch")
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "my-cars"
+
+
+# ---- two kernels on one car ----------------------------------------------------------------------------------------
+
+
+def test_laps_typed_in_two_kernels_are_both_kept(home: Path) -> None:
+    one, two = did_it_work.DayDesk(FILE), did_it_work.DayDesk(FILE)
+    one.texts["before"].value = "1:32.45"
+    two.texts["before"].value = "1:40.00"
+    assert "changed elsewhere meanwhile" in two.message.value
+    (aside,) = home.glob("*.day.toml.kept-*")
+    assert "1:32.45" in aside.read_text("utf-8")
+    assert notes.kept(FILE).notes["typed.before"] == "1:40.00"
+    two.texts["before"].value = "1:40.00\n1:41.00"  # going on alone sets nothing more aside
+    assert len(list(home.glob("*.day.toml.kept-*"))) == 1
+
+
+def test_what_was_felt_in_two_kernels_is_both_kept(home: Path) -> None:
+    one, two = (page.SheetDesk(whatif.SharedWhatIf(FILE)) for _ in range(2))
+    one.felt.value = "the rear came round"
+    two.felt.value = "the nose ran wide"
+    assert "changed elsewhere meanwhile" in two.note.value
+    (aside,) = home.rglob("what was felt.txt.kept-*")
+    assert aside.read_text("utf-8") == "the rear came round"
+    assert saved.kept_felt(FILE) == "the nose ran wide"
+
+
+def test_saving_the_same_text_again_sets_nothing_aside(home: Path) -> None:
+    first = store.save(home / "a.toml", "x = 1\n", None)
+    assert (first, store.save(home / "a.toml", "x = 1\n", None)) == ("", "")
+    assert [p.name for p in home.iterdir()] == ["a.toml"]
+
+
+# ---- long, odd and damaged -----------------------------------------------------------------------------------------
+
+
+def test_notes_that_are_saved_are_read_again(home: Path) -> None:
+    long = "1:32.45\n" * 5000  # 40,000 characters
+    kept = notes.keep(FILE, {"typed.before": long})
+    assert notes.kept(FILE).notes == {"typed.before": long}
+    with pytest.raises(InputError, match=r"200,001 characters.*shorten it"):
+        notes.keep(FILE, {"typed.before": "x" * 200_001}, kept.text)
+    assert notes.kept(FILE).notes == {"typed.before": long}
+
+
+@pytest.mark.parametrize("raw", [b"\xff\xfe\x00", b"", b"no such car", b"x" * 100_000, b"../blue"])
+def test_a_bad_byte_in_the_mark_of_the_open_car_or_form_breaks_nothing(home: Path, raw: bytes) -> None:
+    file = shelf.save_car("blue", FILE.car, FILE.setup)
+    forms.save_form(Readings("blue"))
+    for mark in (".open", ".form"):
+        assert (home / mark).read_bytes() == b"blue"
+        (home / mark).write_bytes(raw)
+    assert shelf.opened() == ""
+    assert shelf.current().car.name == examples.load_example(examples.FIRST).car.name
+    assert forms.last() == "blue"
+    assert file.car.mass == FILE.car.mass
+    with_car(lambda file: widgets.HTML(file.car.name))
+    start.choose()
+
+
+@pytest.mark.parametrize("kind", ["file", "dangling link", "ring of links"])
+def test_a_shelf_that_is_no_folder_is_said_and_the_workbooks_open(home: Path, kind: str) -> None:
+    if kind == "file":
+        home.write_text("not a folder")
+    else:
+        home.symlink_to(home.parent / "nowhere" if kind == "dangling link" else home)
+    assert shelf.car_names() == forms.form_names() == saved.whatif_names(FILE) == ()
+    assert shelf.opened() == forms.last() == ""
+    with_car(lambda file: widgets.HTML(file.car.name))
+    for act in (
+        lambda: shelf.save_car("blue", FILE.car, FILE.setup),
+        lambda: forms.save_form(Readings("blue")),
+        lambda: saved.keep_felt(FILE, "loose"),
+        lambda: saved.save_whatif(FILE, Candidate("a", {"front.height": 0.12})),
+        lambda: notes.keep(FILE, {"typed.before": "1:30"}),
+    ):
+        with pytest.raises(InputError, match="my-cars"):
+            act()
+    made = did_it_work.DayDesk(FILE)
+    made.texts["before"].value = "1:32.45"
+    assert "my-cars" in made.message.value
+
+
+def test_a_folder_that_cannot_be_listed_holds_nothing(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shelf.save_car("blue", FILE.car, FILE.setup)
+
+    def closed(*_: Any) -> Any:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(store.os, "listdir", closed)
+    assert shelf.car_names() == ()
+    assert shelf.opened() == ""
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        "mass = " + "9" * 5000,
+        "a = " + "[" * 3000 + "]" * 3000,
+        'tyres = {front = ["road"]}',
+        "tyres = 3",
+        "load = [1, 2]",
+        "load = 'x'",
+        "setup = []",
+        "[setup]\nfront = 3",
+        "[setup.front]\nheight_mm = [1]",
+        "name = 3",
+        "a" + ".a" * 3000 + " = 1",
+        "\x00",
+    ],
+)
+def test_a_damaged_what_if_is_one_clear_message(home: Path, raw: str) -> None:
+    path = saved.whatif_path(FILE, "odd")
+    path.parent.mkdir(parents=True)
+    path.write_text(raw, "utf-8")
+    with pytest.raises(InputError):
+        saved.load_whatif(FILE, "odd")
+    desk = whatif.panel(FILE)
+    desk.list.value = "odd"
+    desk.open_button.click()
+    assert "vd-alert" in desk.message.value
+    assert path.read_text("utf-8") == raw  # it stays to be mended
+
+
+def test_no_what_if_takes_the_name_of_the_one_that_is_kept_on_its_own(home: Path) -> None:
+    one = Candidate(saved.LEFT_OFF, {"front.height": 0.12})
+    with pytest.raises(InputError, match="keeps what the sliders show"):
+        saved.save_whatif(FILE, one, over=True)
+    with pytest.raises(InputError, match="keeps what the sliders show"):
+        saved.save_whatif(FILE, replace(one, name=saved.LEFT_OFF.upper()))
+    assert saved.save_whatif(FILE, one, over=True, own=True).is_file()
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        '[{"columns": [1, "a"], "channels": {}}]',
+        "9" * 5000,
+        "[" * 5000,
+        '[{"columns": ["a"], "channels": []}]',
+        '{"columns": 3}',
+        "\ufffe",
+    ],
+)
+def test_damaged_remembered_columns_are_said_once_and_the_rest_goes_on(tmp_path: Path, raw: str) -> None:
+    path = tmp_path / "log-columns.json"
+    path.write_text(raw, "utf-8")
+    found = Look(("a",), ("",), (False,), ",", ".", "utf-8", 1)
+    with pytest.raises(InputError, match=r"log-columns\.json\.kept-1"):
+        recall(found, path)
+    assert recall(found, path) is None
+
+
+@pytest.mark.parametrize("path", ["~nosuchuser/x.csv", "a\0b.csv", "~nosuchuser/blue.toml", "a\0b.toml"])
+def test_a_path_that_cannot_be_is_one_clear_message(home: Path, path: str) -> None:
+    if path.endswith("toml"):
+        with pytest.raises(InputError, match="must name a file"):
+            examples.open_car(path)
+        return
+    desk = did_it_work.DayDesk(FILE)
+    desk.logs.paths["before"].value = path
+    assert "must name a file" in desk.logs.message.value
+    assert did_it_work.DayDesk(FILE).logs.paths["before"].value.startswith(path[:1])  # and it opens again
+
+
+@pytest.mark.parametrize("name", [r"$\frac$", "$", r"long $\left", "$x_{$ & y", "a_b^c"])
+def test_a_corner_may_have_any_name(home: Path, name: str) -> None:
+    for _ in range(2):  # it opens again too
+        made = did_it_work.DayDesk(FILE)
+        made.corners.value = name
+        made.unit.value = "km/h"
+        for key in ("before", "after"):
+            made.texts[key].value = "1:32.45 63\n1:32.80 64\n1:31.90 62"
+        made.panel.set("laps_from", did_it_work.TYPED)
+        assert not made.panel.message
+        assert bytes(made.panel.image.value).startswith(b"\x89PNG")
+    figure = Figure()
+    figure.text(0, 0, name)
+    figure.canvas.draw()
+
+
+# ---- leftovers, and time -------------------------------------------------------------------------------------------
+
+
+def test_what_killed_writers_left_is_cleared_and_nothing_else(home: Path) -> None:
+    home.mkdir()
+    old, young = home / ".blue.toml.0a1b2c3d.part", home / ".red.toml.0a1b2c3d.part"
+    others = [home / name for name in ("notes.part", ".blue.toml.part", ".x.0a1b2c3d.parts")]
+    for path in (old, young, *others):
+        path.write_text("x")
+        os.utime(path, (time.time() - 7200,) * 2)
+    os.utime(young)
+    shelf.save_car("blue", FILE.car, FILE.setup)
+    assert not old.exists()
+    assert young.exists()
+    assert all(path.exists() for path in others)
+
+
+def test_a_car_file_of_endless_lines_is_refused_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "empty.toml"
+    path.write_text(carfile.render(FILE.car, FILE.setup) + "\n" * 900_000)
+    start = time.perf_counter()
+    with pytest.raises(InputError, match="at most 20,000 lines"):
+        reading.read(path)
+    assert time.perf_counter() - start < 2.0
+    path.write_text(carfile.render(FILE.car, FILE.setup) + "\n" * 19_000)
+    assert reading.read(path).car == FILE.car
