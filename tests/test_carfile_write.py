@@ -18,7 +18,7 @@ from carfile_texts import BASE, NAMES, TEXTS, assert_same, corners, faults
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib.car import carfile, examples, writing
+from vdlib.car import carfile, examples, store
 from vdlib.car.carfile import fields_of, parse, read, render, rounded_for_file, write
 from vdlib.car.records import Axle, AxleSetup, Car, Setup, Tyre
 from vdlib.car.tyre import KINDS
@@ -158,7 +158,7 @@ def test_a_full_disk_leaves_the_former_file_and_no_litter(tmp_path, monkeypatch)
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(writing.os, "fsync", full)
+    monkeypatch.setattr(store.os, "fsync", full)
     found = parse(BASE)
     with pytest.raises(InputError, match="No space left"):
         write(path, found.car, found.setup)

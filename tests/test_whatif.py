@@ -390,7 +390,7 @@ def test_bad_names_and_places_are_refused(own, tmp_path):
     with pytest.raises(InputError, match="is not saved here"):
         saved.load_whatif(own, "not there")
     saved.whatif_folder(own).write_text("a file where the folder should be")
-    with pytest.raises(InputError, match="cannot be saved"):
+    with pytest.raises(InputError, match="nothing can be saved there"):
         saved.save_whatif(own, Candidate("x"))
     assert saved.whatif_names(own) == ()
 

@@ -91,7 +91,7 @@ def made(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as fault:
-        raise _cannot("hold what is saved", folder, fault) from None
+        raise _cannot("be made, so that nothing can be saved there", folder, fault, "folder") from None
     return folder
 
 
@@ -156,7 +156,7 @@ def load(path: Path) -> Found:
     try:
         with path.open("rb") as file:
             raw = file.read(MOST + 1)
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Found({}, None, "")
     except (OSError, ValueError) as fault:
         raise _cannot("be read", path, fault) from None
@@ -268,6 +268,6 @@ def _clear(folder: Path) -> None:
                     os.unlink(entry.path)
 
 
-def _cannot(what: str, path: Path, fault: Exception) -> InputError:
+def _cannot(what: str, path: Path, fault: Exception, kind: str = "file") -> InputError:
     remedy = "check the folder, its permissions and the space left; what is typed stays where it is"
-    return InputError([Problem(f"the file {str(path)!r}"[:200], reason(fault), f"cannot {what}", remedy)])
+    return InputError([Problem(f"the {kind} {str(path)!r}"[:200], reason(fault), f"cannot {what}", remedy)])
