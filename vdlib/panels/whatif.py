@@ -163,7 +163,8 @@ class WhatIfDesk:
                 f'"{saved_whatifs.LEFT_OFF}" is what the sliders showed last time: press Open it to have it back.',
             )
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
-        self.box = widgets.VBox([in_sheets(self.panel, TABS), keep, self.message])
+        care = widgets.HTML(f'<div class="vd-words"><b>Caution.</b> {BALLAST}</div>')
+        self.box = widgets.VBox([in_sheets(self.panel, TABS), care, keep, self.message])
 
     def show(self) -> Any:
         """Give the widget."""
@@ -316,6 +317,7 @@ class WhatIfDesk:
 
 
 LOADS = ("ballast", "fuel", "driver", "luggage")
+BALLAST = "Ballast: bolt it to the car's structure as the event's rules say. A loose mass kills."
 
 
 def words(shown: ShownWhatIf) -> str:

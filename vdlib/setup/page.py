@@ -47,8 +47,8 @@ COLUMNS = (0.12, 0.29, 0.145, 0.215, 0.13, 0.1)
 UNDOES = {
     "spring": "New springs undo ride heights, corner weights, camber and toe.",
     "bar": "A bar hooked up with preload undoes the corner weights: hook it up last, free of load, driver in the seat.",
-    "load": "Ballast is bolted to the structure as the event's rules say: a loose mass kills. A mass put in or taken out "
-    "undoes ride heights and corner weights.",
+    "load": "Ballast is bolted to the structure as the event's rules say: a loose mass kills. A mass put in or taken "
+    "out undoes ride heights and corner weights.",
     "tyre": "Other tyres undo pressures and ride heights, and their balance is new: learn them gently.",
     "height": "A ride height undoes toe, camber, caster, corner weights and the headlamps' aim.",
     "pressure": "A pressure moves ride height by a trace: set it first, read it hot.",
