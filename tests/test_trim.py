@@ -294,3 +294,15 @@ def test_three_methods_of_iso_4138_give_one_gradient(caster: float | None, near:
     at_steer = gradient_at_steer(lateral, held.curvature, car.wheelbase)
     assert at_radius > 0.1 * to_si(1.0, "deg_per_g")
     np.testing.assert_allclose([at_speed, at_steer], at_radius, rtol=near)
+
+
+@pytest.mark.analytic
+def test_cases_are_picked_from_behind_the_axes_of_axle_and_side() -> None:
+    car, setup = plain()
+    lateral = np.array([[0.2, 0.4, 0.6], [0.3, 0.5, 0.7]]) * G
+    found = trim(car, setup, Moment(30.0, lateral))
+    for place, wanted in (((1, 2), lateral[1, 2]), ((..., 0), lateral[..., 0]), ((0,), lateral[0])):
+        some, alone = found.pick(*place), trim(car, setup, Moment(30.0, wanted))
+        for field in fields(Trim):
+            assert getattr(some, field.name).shape == getattr(alone, field.name).shape, field.name
+            np.testing.assert_allclose(getattr(some, field.name), getattr(alone, field.name), rtol=1e-9, atol=1e-9)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -55,7 +54,7 @@ def balance(car: Car, setup: Setup, moment: Moment, heights: Heights | None = No
     width = _STEP * (good[1].astype(float) + good[2])
     known = good[0] & (width > 0)
     slope = np.where(known, (high - low) / np.where(width > 0, width, 1.0), np.nan)
-    middle = Trim(**{name: value[_at(name)] for name, value in vars(three).items()})
+    middle = three.pick(0)
     front, rear = middle.stiffness
     a, b = middle.cg_to_axle
     stability = b * rear - a * front
@@ -72,15 +71,3 @@ def balance(car: Car, setup: Setup, moment: Moment, heights: Heights | None = No
         critical_speed=np.where(usable, critical, np.nan),
         time_to_double=np.where(usable, double, np.nan),
     )
-
-
-def _at(name: str) -> Any:
-    """Where the middle one of three stands in an array of the trim, behind its axes of axle and side."""
-    return (slice(None),) * _AXES.get(name, 0) + (0,)
-
-
-_AXES = {
-    name: 2 for name in ("load", "standing_load", "standing_rise", "travel", "toe", "lean", "on_stop", "long_force")
-} | {
-    name: 1 for name in ("links", "roll_centre", "lift", "side_force", "peak_force", "slip", "stiffness", "cg_to_axle")
-}

@@ -83,7 +83,7 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
         ),
         moment=moment,
         sweep=sweep,
-        at=Trim(**{name: value[..., [cut, -1]] for name, value in vars(found).items()}),
+        at=found.pick(..., [cut, -1]),
         angle=np.where(usable, angle, np.nan)[:cut].reshape(2, POINTS),
         limit=np.where(np.isfinite(limit), limit, np.inf),
         ledger=share_out(routes, angle[cut:], usable[cut:]),

@@ -154,7 +154,7 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
         },
     )
     found = balance(car, tried, moment)
-    own = Trim(**{name: value[..., 0] for name, value in vars(found.trim).items()})
+    own = found.trim.pick(..., 0)
     limit = np.broadcast_to(np.asarray(near, dtype=float), (2,))[:, None]
     limit = finer(car, tried, moment, limit, within=0.03 * G)
     return Split(

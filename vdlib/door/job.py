@@ -159,7 +159,7 @@ def _written(file: CarFile) -> str:
 
 def _laps(file: CarFile) -> tuple[bool, bool, str]:
     """Whether there are laps before and after, and that in words."""
-    found, fault = notes.kept(file)
+    found, _, fault = notes.kept(file)
     have = [any(str(found.get(f"{table}.{key}", "")).strip() for table in ("typed", "logs")) for key in notes.KEYS[:2]]
     words = {(False, False): "no laps yet", (True, False): "before: in; after: missing"}
     words |= {(False, True): "after: in; before: missing", (True, True): "both in"}

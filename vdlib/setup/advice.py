@@ -9,7 +9,7 @@ import numpy as np
 
 from ..car.keys import ENDS
 from ..car.records import PHASES, Car, Moment, Setup
-from ..trim.trim import Trim, trim
+from ..trim.trim import trim
 from ..units import Array, G, to_si
 from .candidate import Version, put
 from .whatif import PHASE_ORDER, Comparison, compare, growth, plain
@@ -231,7 +231,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     found = trim(base.car, setup, Moment(np.full((len(sides), 1, 1), ask.speed), lateral, usual[:, :1], usual[:, 1:]))
     near = np.stack([found.use[0][..., 1], found.use[1][..., 2]])  # (2, setups, phases)
     slope = (np.stack([found.use[0][..., 3], found.use[1][..., 4]]) - near)[:, -1] / _PAST
-    at = Trim(**{name: array[..., 0] for name, array in vars(found).items()})
+    at = found.pick(..., 0)
     width = 2 * nudge[:, None]
 
     def central(values: Array) -> Array:

@@ -142,7 +142,7 @@ def compare(
             near = finer(car, setup, replace(moment, lateral=0.0), missed, within=within)
             limit = np.where(np.isfinite(near), near, limit)
     limit = np.where(np.isfinite(limit), limit, rough)
-    at = Trim(**{name: value[..., -1, :, :] for name, value in vars(found).items()})
+    at = found.pick(..., -1, slice(None), slice(None))
     mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))
     return Comparison(
         names=tuple(v.name for v in versions),

@@ -7,6 +7,7 @@ and balances (``solver``) the vertical forces (``vertical``) and each axle's sid
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +63,18 @@ class Trim:
     curvature: Array  # 1/R of the path [1/m]
     state: NDArray[np.int_]  # State flags [-]
     residual: Array  # largest force left unbalanced, as part of the weight [-]
+
+    def pick(self, *place: Any) -> Trim:
+        """Return some of the cases: the same index into every field, behind its axes of axle and side.
+
+        Parameters:
+            place: index into the shape of the inputs, as in square brackets [-]
+
+        Returns:
+            a ``Trim`` of those cases [-]
+        """
+        lead = {name: (slice(None),) * (value.ndim - self.curvature.ndim) for name, value in vars(self).items()}
+        return Trim(**{name: value[lead[name] + place] for name, value in vars(self).items()})
 
     @property
     def understeer_angle(self) -> Array:
