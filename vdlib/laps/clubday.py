@@ -222,7 +222,7 @@ def _session(
     way = np.interp(time, clock, np.arange(len(station)) * step)
     true_speed = np.interp(time, clock, speed)
     bend = np.interp(way, np.arange(len(station)) * step, curvature[place])
-    x, y = _plane(distance, heading)
+    x, y = course_plane(distance, heading)
     shown = {
         "time [s]": time - begin,
         "speed [km/h]": from_si(true_speed + 0.05 * rng.standard_normal(len(time)), "kmh"),
@@ -238,8 +238,16 @@ def _session(
     return np.diff(lines), "\n".join(head + rows) + "\n"
 
 
-def _plane(distance: Array, heading: Array) -> tuple[Array, Array]:
-    """Give the positions of the stations, with the first one again at the end."""
+def course_plane(distance: Array, heading: Array) -> tuple[Array, Array]:
+    """Return the positions of the stations, with the first one again at the end.
+
+    Parameters:
+        distance: distance from the line, even, (stations,) [m]
+        heading: where the course points, (stations,) [rad]
+
+    Returns:
+        x and y, (stations + 1,) each [m]
+    """
     step = float(distance[1])
     middle = 0.5 * (heading + np.append(heading[1:], 2 * np.pi))
     x = np.concatenate(([0.0], np.cumsum(step * np.cos(middle))))
