@@ -51,7 +51,7 @@ class EvidencePicture:
 
     def __init__(self) -> None:
         """Lay out the axes."""
-        self.picture = LivePicture(900, 500, ALT)
+        self.picture = LivePicture(660, 475, ALT)
         self.picture.figure.set_layout_engine("none")  # it would hang on what was drawn before
         sides = {"left": 0.065, "right": 0.985}
         new, grid = self.picture.figure.add_subplot, self.picture.figure.add_gridspec

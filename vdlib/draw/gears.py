@@ -43,7 +43,7 @@ class GearPicture:
 
     def __init__(self) -> None:
         """Draw the charts' fixed parts."""
-        self.picture = LivePicture(900, 430, ALT)
+        self.picture = LivePicture(660, 450, ALT)
         grid = self.picture.figure.add_gridspec(2, 2, width_ratios=[2, 3])
         new, moving = self.picture.figure.add_subplot, self.picture.moving
         engine, sawtooth, push = new(grid[0, 0]), new(grid[1, 0]), new(grid[:, 1])

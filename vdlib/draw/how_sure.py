@@ -21,7 +21,7 @@ class HowSure:
     def __init__(self) -> None:
         """Build the picture."""
         alt = "A hundred plausible cars by the way they move, the spread of the change, and the doubts that carry it."
-        self.picture, (cars, spread, doubts) = start(900, 330, alt, columns=3, width_ratios=[0.8, 1, 1.05])
+        self.picture, (cars, spread, doubts) = start(660, 330, alt, columns=3, width_ratios=[0.8, 1, 1.05])
         keep = self.picture.moving
         cars.set(xlim=(-0.3, 10.3), ylim=(-2.6, 10.3), aspect="equal")
         cars.set_axis_off()

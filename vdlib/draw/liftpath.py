@@ -47,7 +47,7 @@ class LiftPath:
             "Two cars from above on a road of constant radius after the throttle closes, one at the reference heights "
             "and one as it stands; beside them their yaw rate, their slide and the loads of their rear wheels in time."
         )
-        self.picture, grid = start(900, 420, alt, 3, 2, width_ratios=[1.05, 1], sharex="col")
+        self.picture, grid = start(660, 460, alt, 3, 2, width_ratios=[1.05, 1], sharex="col")
         figure = self.picture.figure
         for axes in grid[:, 0]:
             axes.remove()

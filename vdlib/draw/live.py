@@ -56,7 +56,7 @@ class LivePicture:
     Moving artists are always drawn over the static ones. The caller fixes the axis limits: by ``frame`` if they change.
     """
 
-    def __init__(self, width: int = 900, height: int = 420, alt: str = "", scale: float = 1.5) -> None:
+    def __init__(self, width: int = 660, height: int = 420, alt: str = "", scale: float = 1.5) -> None:
         """Start an empty picture of this size [screen pixels], its meaning in words and its sharpness [-]."""
         self.width, self.height, self.alt, self.scale = width, height, alt, scale
         self.figure = Figure(

@@ -32,7 +32,7 @@ class NoseHigh:
             "The car from the side and from above with its wheel loads, the steering it asks for against lateral "
             "acceleration, and the part each route of a ride-height change has in the balance."
         )
-        self.picture, axes = start(900, 455, alt, 2, 2, height_ratios=[1, 1.5], gridspec_kw=PLACES)
+        self.picture, axes = start(660, 470, alt, 2, 2, height_ratios=[1, 1.5], gridspec_kw=PLACES)
         self.picture.figure.set_layout_engine("none")
         (side, above), (curve, bars) = axes
         self.side, self.above = SideView(self.picture, side, car), TopView(self.picture, above, car)

@@ -154,7 +154,7 @@ class SplitView:
             "How links, springs, bars and stops make up the load moved to the outer wheels at each end, the four wheel "
             "loads from above, and maps of the understeer gradient and of the limit balance over both anti-roll bars."
         )
-        self.picture, axes = start(900, 560, alt, 2, 2)
+        self.picture, axes = start(660, 480, alt, 2, 2)
         (shares, gradient), (above, limit) = axes
         self.shares = Shares(self.picture, shares)
         self.above = TopView(self.picture, above, car)
@@ -192,7 +192,7 @@ class WheelsView:
             "The four wheel loads from above, and against the stiffness of one anti-roll bar: the load transfer of "
             "both ends, the understeer gradient, and the lateral acceleration at which an inner wheel lifts."
         )
-        self.picture, axes = start(900, 560, alt, 2, 2)
+        self.picture, axes = start(660, 480, alt, 2, 2)
         (above, gradient), (moved, lift) = axes
         self.above = TopView(self.picture, above, car)
         above.set_title("Wheel loads from above (dashed: standing still)", fontsize=FONT["label"], loc="left")

@@ -96,7 +96,7 @@ def fill(role: str, **changes: Any) -> dict[str, Any]:
 
 
 def start(
-    width: int = 900, height: int = 420, alt: str = "", rows: int = 1, columns: int = 1, **subplots: Any
+    width: int = 660, height: int = 420, alt: str = "", rows: int = 1, columns: int = 1, **subplots: Any
 ) -> tuple[LivePicture, Any]:
     """Start a picture in house style.
 

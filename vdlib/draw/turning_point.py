@@ -19,7 +19,7 @@ class TurningPoint:
     def __init__(self, phases: Mapping[str, str]) -> None:
         """Build the picture for these phases, key → plain name."""
         self.picture, axes = start(
-            860, 380, "The net effect of the ride heights on the balance against one number of the car, phase by phase."
+            660, 400, "The net effect of the ride heights on the balance against one number of the car, phase by phase."
         )
         self.axes = tidy(axes, "", "", "change of extra steering [deg]")
         keep = self.picture.moving

@@ -32,7 +32,7 @@ class WhatIf:
             "Versions of a car side by side: extra steering through the corner, where each end gives up, wheel loads, "
             "and what each changed setting does to the balance."
         )
-        self.picture, axes = start(900, 400, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
+        self.picture, axes = start(660, 440, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
         fixed(self.picture, left=0.045, right=0.99, top=0.95, bottom=0.055, wspace=0.1, hspace=0.42)
         (self.balance, self.limits), (self.loads, self.bars) = axes
         self._phases(self.balance, "Extra steering at this sideways acceleration [deg]")
@@ -136,7 +136,7 @@ class Helps:
     def __init__(self, count: int) -> None:
         """Build the picture for at most so many settings; the rows left over stay empty."""
         alt = "How far each setting alone can move the chosen goal within its bounds, the best first."
-        self.picture, axes = start(760, 60 + 26 * count, alt)
+        self.picture, axes = start(660, 60 + 26 * count, alt)
         fixed(self.picture, left=0.01, right=0.99, top=0.99, bottom=50 / (60 + 26 * count))
         self.axes: Any = tidy(axes)
         self.axes.set(ylim=(count - 0.4, -0.6), yticks=[], xlim=(-1, 1))

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
-from html import escape
 from threading import RLock, get_ident
 from typing import Any
 
@@ -19,43 +18,17 @@ from ..draw.live import LivePicture, Overdrawn, greyed
 from ..draw.png import encode
 from ..draw.turn import TURN
 from ..units import number
-from . import choice, next_steps, on_step, slider, toggle, unit_of
+from . import choice, next_steps, on_step, slider, toggle
 from .ahead import STEPS, Ahead
+from .frame import NOT_UPDATED, Frame
+from .look import CSS
+from .said import alert, table
 
-__all__ = ["Panel", "Refused", "choice", "number", "slider", "table", "toggle"]
+__all__ = ["CSS", "NOT_UPDATED", "Panel", "Refused", "alert", "choice", "number", "slider", "table", "toggle"]
 
 STILL = 0.5
 """Time without a move after which a picture is drawn with all its sharpness [s]."""
-LETTER = "var(--jp-widgets-font-size)"
-"""Size of letters in the panels [screen pixels]: 13, or 20 where they are large."""
-NOT_UPDATED = "not updated: see message"
 BROKEN = "Something in the workbook broke, please report: "
-CSS = """<style>
-.vd-panel {--jp-widgets-inline-label-width: auto}
-.vd-panel .jupyter-widget-tab {--jp-widgets-horizontal-tab-width: auto; --jp-widgets-container-padding: 4px}
-.vd-panel .widget-checkbox input, .vd-panel .widget-radio-box input {vertical-align: middle}
-.vd-panel .vd-control {margin: 0 12px 0 0}
-.vd-panel .vd-control, .vd-panel .vd-control .widget-slider {flex: 0 0 auto; max-width: 100%}
-.vd-panel .vd-alert {border-left: 5px solid #D55E00; background: #FFF4E5; color: #000; padding: 4px 10px}
-.vd-panel table.vd-numbers {border-collapse: collapse; font-size: var(--jp-widgets-font-size)}
-.vd-panel table.vd-numbers th, .vd-panel table.vd-numbers td {padding: 2px 12px 2px 0; text-align: right}
-.vd-panel table.vd-numbers th:first-child {text-align: left; font-weight: normal}
-.vd-panel table.vd-numbers thead th {border-bottom: 1px solid #767676; font-weight: bold}
-.vd-panel {position: relative}
-.vd-panel .vd-alt {position: absolute; width: 1px; height: 1px; margin: 0; overflow: hidden; clip-path: inset(50%)}
-.vd-panel .vd-words {line-height: 1.45}
-.vd-large {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px; font-size: 20px}
-.vd-large .vd-panel .vd-picture, body[data-voila]:has(.vd-large) .vd-picture
- {width: calc(100% - 4px); height: auto; max-width: 1340px; align-self: flex-start}
-body[data-voila]:has(.vd-large) {--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 38px;
- --jp-ui-font-size1: 20px; --jp-code-font-size: 20px; --jp-content-font-size0: 20px; --jp-content-font-size1: 20px;
- --jp-content-font-size2: 22px; --jp-content-font-size3: 25px; --jp-content-font-size4: 29px;
- --jp-content-font-size5: 36px}
-body[data-voila] .vd-menu {display: none}
-.vd-large input[type=checkbox], .vd-large input[type=radio] {width: 20px; height: 20px}
-.vd-large .widget-radio-box label {height: auto; line-height: 1.6}
-.vd-large .widget-radio-box input {margin-top: 6px}
-</style>"""
 
 
 class Refused(Exception):
@@ -87,8 +60,11 @@ class Panel:
     nothing. Drawing and showing take turns with all other panels, in short parts (``draw.turn``); computing does not,
     for it is pure, but one panel computes one state at a time. No lock is held while a callback runs.
 
-    ``layout`` is "above" (controls over the picture) or "beside" (controls left of it). ``ahead`` says that result and
-    words hang on the controls alone until ``refresh`` is called, so that pictures may be kept and made ahead.
+    Makers name which controls are ``folded`` away; the others stand in the column beside the picture. ``starts`` puts
+    a button there for each set of values that is worth going back to, and its name says them. In the picture's place
+    may stand any widget: ``draw`` is then given that widget, and returns None. ``words`` begin with the verdict in
+    bold. ``ahead`` says that result and words depend on the controls alone until ``refresh`` is called, so that
+    pictures may be kept and made ahead.
     """
 
     def __init__(
@@ -97,15 +73,16 @@ class Panel:
         compute: Callable[[dict[str, Any]], Any],
         draw: Callable[[Any, Any], bytes | Iterator[None] | None],
         words: Callable[[Any], str],
-        picture: LivePicture | None = None,
-        layout: str = "above",
+        picture: Any = None,
         ahead: bool = False,
+        folded: Mapping[str, Sequence[str]] | Sequence[str] = (),
+        starts: Mapping[str, Mapping[str, Any]] | None = None,
     ) -> None:
         """Build the widgets, watch the controls and show the starting state."""
-        if layout not in ("above", "beside"):
-            raise ValueError(f"layout must be 'above' or 'beside', got {layout!r}")
         self.controls = dict(controls)
-        self.compute, self.draw, self.words, self.picture = compute, draw, words, picture
+        self.compute, self.draw, self.words = compute, draw, words
+        self.picture: LivePicture | None = picture if isinstance(picture, LivePicture) else None
+        self._drawn_on = picture
         self.result: Any = None
         """Result of the present state; None while it is refused."""
         self.drawn_from: Any = None
@@ -122,24 +99,27 @@ class Panel:
         self._ahead = Ahead(partial(self._make, quick=True)) if ahead else None
         self.when_shown: Callable[[], object] = lambda: None
         """Called after every state that could be shown."""
+        self.question: Any = None
+        """The question that is answered before the result is shown; none for most panels."""
         self.when_still: Callable[[], object] = lambda: None
         """Called half a second after the last move of a control, where time can be told."""
-        self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", flex="0 0 auto"))
-        self.image.add_class("vd-picture")
-        if picture is not None:
-            self.image.width, self.image.height = str(picture.width), str(picture.height)
-            if layout == "beside":  # it grows with the letters, so that it stays beside them
-                self.image.layout.width = f"calc({picture.width} / 13 * {LETTER})"
-        self.words_html = widgets.HTML()
-        self.message_html = widgets.HTML()
-        self.rows: dict[str, Any] = {}
+        self.frame = Frame(self.controls, picture, folded)
+        self.image, self.words_html, self.message_html = self.frame.image, self.frame.said, self.frame.message
+        self.rows = self.frame.rows
         """Each control, in a box with its unit if it has one, by name."""
-        self._more: dict[str, list[Any]] = {"top": [], "controls": [], "end": []}
-        self._build(layout)
+        self.reset_button = self._button("Back to the start", "Put every control back where it was", self.reset)
+        for name, values in (starts or {}).items():
+            self._button(name, "Put these values on the controls", partial(self.set_all, values))
         self._start = self.state
         for control in self.controls.values():
             control.observe(self._changed, names="value")
         self.refresh()
+
+    def _button(self, name: str, hint: str, act: Callable[[], None]) -> Any:
+        made = widgets.Button(description=name, tooltip=hint)
+        made.on_click(lambda _: act())
+        self.frame.buttons.children = [made, *self.frame.buttons.children]
+        return made
 
     @property
     def state(self) -> dict[str, Any]:
@@ -209,13 +189,12 @@ class Panel:
 
         Parameters:
             parts: ipywidgets [-]
-            place: "top", "controls" (under the controls, over the message) or "end" [-]
+            place: "top" (over the verdict), "controls" (in the column, under the controls) or "end" (below all) [-]
         """
-        self._more[place] += parts
-        self._arrange()
+        self.frame.add(parts, place)
 
     def take_rows(self, names: Iterable[str]) -> list[Any]:
-        """Take controls out of the panel's own row of controls, to be put elsewhere; they go on working.
+        """Take controls out of the panel's column, to be put elsewhere; they go on working.
 
         Parameters:
             names: the controls' names [-]
@@ -223,17 +202,15 @@ class Panel:
         Returns:
             each control with its unit [-]
         """
-        taken = [self.rows[name] for name in names]
-        self._controls.children = [each for each in self._controls.children if each not in taken]
-        return taken
+        return self.frame.take(names)
 
     def show(self) -> Any:
-        """Give the widget box to be displayed as a cell's last value.
+        """Return the widget box to be displayed as a cell's last value.
 
         Returns:
             an ipywidgets box, the same one at every call [-]
         """
-        return self._box
+        return self.frame.box
 
     @contextmanager
     def _hold(self) -> Iterator[None]:
@@ -293,10 +270,10 @@ class Panel:
                     return
                 self.result = self.drawn_from = made.result
                 self.message, self._png = "", made.picture
-                self.image.value = made.picture
-                self.words_html.value = f'<div class="vd-words" role="status" aria-live="polite">{made.words}</div>'
-                self.message_html.value = ""
+                self.frame.fresh(made.picture, made.words)
             self.when_shown()
+            if self.question is not None:
+                self.question.moved()
             if clock is not None and wanted():
                 self._timer = clock.call_later(STILL, partial(self._settle, clock, asked))
 
@@ -312,7 +289,7 @@ class Panel:
     def _draw(self, result: Any, wanted: Callable[[], bool], stubborn: bool, quick: bool) -> bytes:
         if self.picture is not None and not self.picture.placed:
             with TURN:
-                list(self.draw(self.picture, result) or ())
+                list(self.draw(self._drawn_on, result) or ())
             self.picture.place()
         for png in self._parts(result, quick, stubborn):
             if png is not None:
@@ -330,7 +307,7 @@ class Panel:
         while True:
             drawing, pixels = None, None
             with TURN:
-                own = self.draw(self.picture, result)
+                own = self.draw(self._drawn_on, result)
                 if not isinstance(own, bytes) and self.picture is not None:
                     drawing = self.picture.drawing(min(1.0, self.picture.scale) if quick else None, own or ())
                     pixels = next(drawing)
@@ -383,62 +360,7 @@ class Panel:
             if not wanted():
                 return
             self.result, self.message = None, message
-            self.message_html.value = alert(message)
-            self.words_html.value = f'<div class="vd-words"><em>{NOT_UPDATED}</em></div>'
-            if grey:
-                self.image.value = grey
-
-    def _build(self, layout: str) -> None:
-        """Make the widgets, and put them together."""
-        label_em = 0.52 * max((len(c.description) for c in self.controls.values() if c.description), default=0) + 1
-        longest = max((len(unit_of(c)) for c in self.controls.values()), default=0)
-        units = f"{0.62 * longest + 0.6:.1f} * {LETTER}"
-        beside, plain = widgets.Layout(min_width=f"calc({units})"), widgets.Layout()  # one for all
-        for name, control in self.controls.items():
-            row, unit = control, unit_of(control)
-            if not isinstance(control, widgets.Checkbox):
-                control.style.description_width = f"{label_em:.1f}em"
-                said = [one[0] if isinstance(one, tuple) else one for one in getattr(control, "options", ())]
-                room = max(14, 0.52 * max(map(len, said), default=0) + 3)
-                wide = f"max(215px, {room:.1f} * {LETTER})"
-                control.layout.width = f"calc({label_em:.1f} * {LETTER} + {wide})"
-                if longest and not unit:  # with the room of a unit beside it: columns stay straight
-                    beyond = f"({wide} - max(215px, 14 * {LETTER}))"
-                    control.layout.margin = f"2px max(12px, {units} + 18px - {beyond}) 2px 2px"
-            if unit:  # boxes round everything would double the widgets that a browser has to build
-                row = widgets.HBox([control, widgets.HTML(escape(unit), layout=beside)], layout=plain)
-            row.add_class("vd-control")
-            self.rows[name] = row
-        button = widgets.Button(
-            description="Back to the start",
-            tooltip="Put every control back to its starting value",
-            layout=widgets.Layout(width="auto"),
-        )
-        button.on_click(lambda _: self.reset())
-        self.reset_button = button
-        wrap = widgets.Layout(flex_flow="row wrap" if layout == "above" else "column", align_items="center")
-        if layout == "beside":
-            wrap.align_items = "flex-start"
-        self._controls = widgets.Box([*self.rows.values(), button], layout=wrap)
-        # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip: words for screen readers
-        self._alt = widgets.HTML(escape(self.picture.alt) if self.picture is not None else "")
-        self._alt.add_class("vd-alt")
-        self._style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
-        self._left = widgets.VBox(layout=widgets.Layout(flex="1 1 340px")) if layout == "beside" else None
-        self._box = widgets.VBox()
-        self._box.add_class("vd-panel")
-        self._arrange()
-
-    def _arrange(self) -> None:
-        """Put everything in its order."""
-        more = self._more
-        top = [self._controls, *more["controls"], self.message_html]
-        if self._left is None:
-            middle = [*top, self._alt, self.image, self.words_html]
-        else:
-            self._left.children = [*top, self.words_html]
-            middle = [self._alt, widgets.Box([self._left, self.image], layout=widgets.Layout(flex_flow="row wrap"))]
-        self._box.children = [self._style, *more["top"], *middle, *more["end"]]
+            self.frame.grey(grey, message)
 
 
 def _clock() -> AbstractEventLoop | None:
@@ -451,33 +373,3 @@ def _clock() -> AbstractEventLoop | None:
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
-
-
-def alert(message: str) -> str:
-    """Write what is wrong in HTML, one line a line.
-
-    Parameters:
-        message: plain text [-]
-
-    Returns:
-        HTML; empty where there is nothing to say [-]
-    """
-    lines = "<br>".join(escape(line) for line in message.splitlines())
-    return f'<div class="vd-alert" role="alert">{lines}</div>' if message else ""
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Write a table of numbers in HTML, the first column its row names.
-
-    Parameters:
-        head: column names; none if empty [-]
-        rows: one sequence of texts for each row, name first [-]
-
-    Returns:
-        HTML [-]
-    """
-    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
-    body = ""
-    for name, *cells in rows:
-        body += f'<tr><th scope="row">{escape(name)}</th>' + "".join(f"<td>{escape(c)}</td>" for c in cells) + "</tr>"
-    return f'<table class="vd-numbers">{f"<thead><tr>{top}</tr></thead>" if head else ""}<tbody>{body}</tbody></table>'

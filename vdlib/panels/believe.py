@@ -73,7 +73,7 @@ def panel() -> Panel:
         a ``Panel`` whose attribute ``question`` asks for a prediction first [-]
     """
     alt = "The smallest difference of mean lap times that chance does not explain, against the laps in each session."
-    picture, axes = start(900, 300, alt)
+    picture, axes = start(660, 340, alt)
     tidy(axes, "Smallest difference to believe", "free laps in each session", "[s]")
     axes.set(xlim=(2.5, 15.5), ylim=(0, 3))
     curves = [picture.moving(axes.plot([], [], **line(r), label=n)[0]) for n, (_, _, r) in PLANS.items()]

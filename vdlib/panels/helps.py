@@ -19,7 +19,7 @@ from ..setup.candidate import Version, standing
 from ..setup.whatif import PHASE_ORDER, compare
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
-from .shared_whatif import SharedWhatIf, in_sheets, row
+from .shared_whatif import SharedWhatIf, row
 
 STARTS = {"stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
@@ -132,9 +132,8 @@ class HelpDesk:
         """Build everything."""
         self.bench = bench
         self.panel, self.view = _ranking(bench)
-        box = in_sheets(self.panel, {"How far each setting may go": list(bound_controls())}, folded=True)
         self.again = again_button(self.panel)
-        self.box = widgets.VBox([box, row(self.again)])
+        self.box = widgets.VBox([self.panel.show(), row(self.again)])
 
     def show(self) -> Any:
         """Give the widget."""
@@ -164,7 +163,9 @@ def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
         unit = GOALS[found.ask.goal][1]
         view.draw(names, reach, [_told(one, found.ask) for one in found.helps], unit)
 
-    return Panel(moment_controls() | bound_controls(), compute, draw, ranking_words, view.picture), view
+    bounds = bound_controls()
+    folded = {"How far each setting may go": list(bounds)}
+    return Panel(moment_controls() | bounds, compute, draw, ranking_words, view.picture, folded=folded), view
 
 
 def amount(value: float, goal: str, sign: bool = True) -> str:

@@ -25,16 +25,16 @@ class Question:
         self.control.disabled = True
         self.answer = widgets.RadioButtons(options=list(options), value=None, layout=widgets.Layout(width="auto"))
         self.verdict = widgets.HTML()
-        self.answer.observe(self._answered, names="value")
-        panel.words_html.observe(self._moved, names="value")  # these change last, after the panel's result
+        self.answer.observe(lambda _: self._answered(), names="value")
         ask = widgets.HTML(f"<b>Predict first.</b> {escape(text)}")
         panel.add(ask, self.answer, self.verdict, place="top")
 
-    def _answered(self, change: Any) -> None:
+    def _answered(self) -> None:
         self.control.disabled = False
-        self._moved(change)
+        self.moved()
 
-    def _moved(self, change: Any) -> None:
+    def moved(self) -> None:
+        """Judge the answer anew, for what the panel shows has changed."""
         mine = self.answer.value
         if mine is None:
             return
@@ -73,5 +73,5 @@ def ask(
     Returns:
         the same panel; its attribute ``question`` holds the question [-]
     """
-    panel.question = Question(panel, control, text, options, judge)  # type: ignore[attr-defined]
+    panel.question = Question(panel, control, text, options, judge)
     return panel

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import replace
-from html import escape
 from typing import Any
 
 import ipywidgets as widgets
@@ -13,7 +12,7 @@ from ..car.carfile import CarFile
 from ..checks import InputError
 from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Version, baseline, version
-from .base import Panel
+from .said import alert, note
 
 
 class SharedWhatIf:
@@ -59,9 +58,7 @@ class SharedWhatIf:
 
 def say(place: Any, text: str, bad: bool = False) -> None:
     """Show a message, one line a line; nothing where it is empty."""
-    lines = "<br>".join(escape(line) for line in text.splitlines())
-    kind = 'class="vd-alert" role="alert"' if bad else 'class="vd-words" role="status"'
-    place.value = f"<div {kind}>{lines}</div>" if text else ""
+    place.value = alert(text) if bad else note(text)
 
 
 def button(label: str, tooltip: str, act: Callable[[], str], place: Any) -> Any:
@@ -81,21 +78,3 @@ def button(label: str, tooltip: str, act: Callable[[], str], place: Any) -> Any:
 def row(*parts: Any) -> Any:
     """Lay widgets side by side, on further lines where they do not fit."""
     return widgets.HBox(list(parts), layout=widgets.Layout(flex_flow="row wrap", align_items="center", grid_gap="10px"))
-
-
-def in_sheets(made: Panel, sheets: Mapping[str, Sequence[str]], folded: bool = False) -> Any:
-    """Put some of a panel's controls on sheets, so that the picture stays on the screen beside them.
-
-    Parameters:
-        made: the panel, controls above its picture [-]
-        sheets: name of a sheet → the controls on it; the others stay above [-]
-        folded: whether the sheets start out of sight [-]
-
-    Returns:
-        the panel's box [-]
-    """
-    flow = widgets.Layout(flex_flow="row wrap")
-    parts = [widgets.Box(made.take_rows(names), layout=flow) for names in sheets.values()]
-    kind = widgets.Accordion if folded else widgets.Tab
-    made.add(kind(parts, titles=list(sheets)), place="controls")
-    return made.show()

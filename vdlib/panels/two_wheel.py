@@ -151,7 +151,7 @@ def balance(file: CarFile) -> Panel:
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
     """
-    picture, axes = start(900, 350, "the car from above with where each axle points and goes; slip angles", columns=2)
+    picture, axes = start(660, 350, "the car from above with where each axle points and goes; slip angles", columns=2)
     view, lines = top_view(picture, axes[0], file.car), SlipLines(picture, axes[1])
 
     def compute(state: dict[str, Any]) -> Balance:
@@ -213,7 +213,7 @@ def steady_circle(file: CarFile) -> Panel:
     Returns:
         a panel [-]
     """
-    picture, axes = start(900, 330, "readings of three tests: same circle, same speed, same steering", columns=3)
+    picture, axes = start(660, 330, "readings of three tests: same circle, same speed, same steering", columns=3)
     charts = CircleReadings(picture, axes)
     controls = _stiffness_sliders() | {
         "radius": slider("Same circle: radius", 20, 100, 5, 40, "m"),
@@ -316,7 +316,7 @@ def growth(file: CarFile) -> Panel:
     Returns:
         a panel [-]
     """
-    picture, axes = start(900, 340, "poles, the course of a nudge, and the answer to steering over speed", columns=3)
+    picture, axes = start(660, 340, "poles, the course of a nudge, and the answer to steering over speed", columns=3)
     charts = AnswerCharts(picture, axes)
 
     def compute(state: dict[str, Any]) -> SteerAnswer:

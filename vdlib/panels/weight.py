@@ -110,7 +110,7 @@ def moment(file: CarFile) -> Panel:
     """
     height = float(from_si(file.car.cg_height, "mm"))
     picture, axes = start(
-        900, 330, "the car from above and from the side; wheel loads as circles and arrows", columns=2
+        660, 360, "the car from above and from the side; wheel loads as circles and arrows", columns=2
     )
     above, beside = top_view(picture, axes[0], file.car), side_view(picture, axes[1], file.car)
     controls = {
@@ -191,7 +191,7 @@ def parts(file: CarFile) -> Panel:
     """
     car, setup = file.car, file.setup
     picture, axes = start(
-        900, 330, "load moved at both axles in three parts, and the body leaning", columns=2, width_ratios=[3, 2]
+        660, 360, "load moved at both axles in three parts, and the body leaning", columns=2, width_ratios=[3, 2]
     )
     bars, body = PartBars(picture, axes[0], 500), front_view(picture, axes[1], car)
     bar = [float(from_si(s.bar, "Nm_per_deg")) for s in (setup.front, setup.rear)]
@@ -253,7 +253,7 @@ def pair(file: CarFile) -> Panel:
     wheel = {"front": found.standing[0].mean(), "rear": found.standing[1].mean()}
     moved = {"front": found.transfer.front.total, "rear": found.transfer.rear.total}
     most = 2.05 * max(wheel.values())
-    picture, axes = start(900, 340, "largest side force of one tyre against its load, and of a pair", columns=2)
+    picture, axes = start(660, 340, "largest side force of one tyre against its load, and of a pair", columns=2)
     top = 1.25 * max(float(tyre.peak_force(own, most, 0.0, at.pressure)) for own, at in tyres.values())
     curves = PairCurves(picture, axes, most, top)
     controls = {

@@ -24,7 +24,7 @@ from ..setup.whatif import MOST, Comparison, compare, why
 from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
-from .shared_whatif import SharedWhatIf, button, in_sheets, row, say
+from .shared_whatif import SharedWhatIf, button, row, say
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),
@@ -49,12 +49,12 @@ PLACES = {
     "load_height": ("Above the ground", "height", 100, 1200, 300),
 }
 """Control → its label, the field of the load, and range and start [mm]."""
-TABS = {
-    "Heights, springs, bars": [f"{end}_{field}" for field in ("height", "spring", "bar") for end in ENDS] + ["anew"],
+FOLDS = {
+    "The corner": ["speed", "lateral", "phase"],
     "Toe, camber, pressures": [f"{end}_{field}" for field in ("toe", "camber", "pressure") for end in ENDS],
     "Weight and tyres": ["load_name", "load_mass", *PLACES, "front_tyre", "rear_tyre"],
 }
-"""Sheet of controls → the controls on it; the others stand above."""
+"""Fold of controls → the controls in it; the others are always in sight."""
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,9 @@ class WhatIfDesk:
         self._others: tuple[Any, Comparison, tuple[Version, ...]] | None = None
         bench.compared = ()
         self.name = widgets.Text(value="what-if", description="Name", layout=widgets.Layout(width="19em"))
-        self.panel = Panel(self._controls(), self._compute, self._draw, words, self.view.picture, ahead=True)
+        self.panel = Panel(
+            self._controls(), self._compute, self._draw, words, self.view.picture, ahead=True, folded=FOLDS
+        )
         self.panel.when_shown, self.panel.when_still = self._tell, self.keep
         bench.put, bench.saved_more = self.put, lambda: self._refill(self.list.value or "")
         self.over = widgets.Checkbox(value=False, description="may replace", indent=False)
@@ -164,7 +166,7 @@ class WhatIfDesk:
             )
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
         care = widgets.HTML(f'<div class="vd-words"><b>Caution.</b> {BALLAST}</div>')
-        self.box = widgets.VBox([in_sheets(self.panel, TABS), care, keep, self.message])
+        self.box = widgets.VBox([self.panel.show(), care, keep, self.message])
 
     def show(self) -> Any:
         """Give the widget."""

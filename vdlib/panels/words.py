@@ -60,7 +60,7 @@ class Words(Panel):
         def draw(picture: Any, shown: ShownTerm) -> None:
             view.draw(shown.term.key, shown.value)
 
-        super().__init__(controls, compute, draw, self._say, view.picture, layout="beside", ahead=True)
+        super().__init__(controls, compute, draw, self._say, view.picture, ahead=True)
         self.controls["word"].layout.width = "auto"
         self.search = widgets.Text(
             placeholder="type a word, or what you felt: nervous, nose, lift ...",
@@ -92,11 +92,11 @@ class Words(Panel):
 
     def _search(self, text: str) -> None:
         found = find(text) if text.strip() else []
-        self.hits.children = tuple(self._button(term) for term in found[:MOST])
+        self.hits.children = tuple(self._term_button(term) for term in found[:MOST])
         more = f"; the first {MOST} are" if len(found) > MOST else ""
         self.found.value = "" if not text.strip() else f"{len(found)} of {len(TERMS)} words hold this{more}:"
 
-    def _button(self, term: Term) -> Any:
+    def _term_button(self, term: Term) -> Any:
         made = widgets.Button(description=term.name, tooltip=term.plain, layout=widgets.Layout(width="auto"))
         made.on_click(lambda _: self.set("word", term.key))
         return made
@@ -173,7 +173,7 @@ def lever(file: CarFile) -> Panel:
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
     """
-    picture, axes = start(900, 320, "a front spring somewhere along its arm, and the wheel rate it gives", columns=2)
+    picture, axes = start(660, 320, "a front spring somewhere along its arm, and the wheel rate it gives", columns=2)
     body, chart = front_view(picture, axes[0], file.car), axes[1]
     tidy(chart, "What the wheel feels of the spring", "motion ratio", "wheel rate over spring rate").set(
         xlim=(0, 1.25), ylim=(0, 1.5)

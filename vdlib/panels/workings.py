@@ -303,7 +303,7 @@ def panel(file: CarFile) -> Panel:
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
     """
-    picture, axes = start(900, 360, "how far one percent more of each number moves the result")
+    picture, axes = start(660, 360, "how far one percent more of each number moves the result")
     bars = SensitivityBars(picture, axes)
     controls = {
         "name": choice("Equation", list(EQUATIONS), "roll angle"),
