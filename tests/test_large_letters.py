@@ -3,9 +3,15 @@
 import numpy as np
 import pytest
 
+from vdlib.car.shelf import VARIABLE
 from vdlib.draw.live import LivePicture
-from vdlib.panels import choice, nose_high, turning_point, which
-from vdlib.panels.base import Panel
+from vdlib.panels import nose_high, turning_point, which
+
+
+@pytest.fixture(autouse=True)
+def letters_of_its_own(monkeypatch, tmp_path):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
+    monkeypatch.setattr(which.Which, "_every", type(which.Which._every)())
 
 
 def test_large_letters_of_one_chooser_are_those_of_all_and_of_later_ones():
@@ -19,13 +25,18 @@ def test_large_letters_of_one_chooser_are_those_of_all_and_of_later_ones():
     assert not any(each.large.value or "vd-large" in each.box._dom_classes for each in every)
 
 
-def test_a_list_has_room_for_its_longest_words_at_any_size_of_letters():
-    def width(words):
-        panel = Panel({"one": choice("List", [words, "b"], "b")}, lambda state: state, lambda *_: b"", str)
-        return panel.controls["one"].layout.width
+def test_the_switch_is_kept_for_the_workbooks_opened_later():
+    one = which.Which(nose_high.panel)
+    one.large.value = True
+    assert which.kept_large()
+    one.large.value = False
+    assert not which.kept_large()
 
-    assert "max(215px, 34.2 * var(--jp-widgets-font-size))" in width("w" * 60)
-    assert "max(215px, 14.0 * var(--jp-widgets-font-size))" in width("wwww")
+
+def test_a_page_without_code_keeps_it_in_the_browser_instead(monkeypatch):
+    which.Which(nose_high.panel).large.value = True
+    monkeypatch.setenv("SERVER_SOFTWARE", "voila/0.5")
+    assert not which.kept_large()
 
 
 @pytest.mark.analytic

@@ -13,6 +13,7 @@ from vdlib.draw.style import line, start, tidy
 from vdlib.panels import base
 from vdlib.panels.base import NOT_UPDATED, STILL, Panel, Refused, choice, number, slider, table, toggle
 from vdlib.panels.driving import drive, look
+from vdlib.panels.frame import MORE
 
 
 def controls():
@@ -45,9 +46,8 @@ def make(compute=compute, draw=None, words=None, **more):
     return Panel(controls(), compute, draw or own_draw, words or (lambda r: number(r[1][-1], 2)), picture, **more)
 
 
-@pytest.mark.parametrize("layout", ["above", "beside"])
-def test_drive_visits_both_ends_all_options_and_finds_all_in_step(layout):
-    visits = drive(make(layout=layout))
+def test_drive_visits_both_ends_all_options_and_finds_all_in_step():
+    visits = drive(make())
     heights = {v.state["height"] for v in visits}
     assert heights == {100, 120, 140}
     assert {v.state["form"] for v in visits} == {"straight", "bent"}
@@ -277,12 +277,11 @@ def test_numbers_are_written_for_people():
     assert "left &amp; right" in html
 
 
-@pytest.mark.parametrize("layout", ["above", "beside"])
-def test_further_widgets_and_taken_controls_stand_where_they_are_put(layout):
+def test_further_widgets_and_taken_controls_stand_where_they_are_put():
     def order(box):
         return [box, *(inner for each in getattr(box, "children", ()) for inner in order(each))]
 
-    panel = make(layout=layout)
+    panel = make()
     over, under, last = (widgets.HTML(word) for word in ("over", "under", "last"))
     sheet = widgets.VBox(panel.take_rows(["mirror"]))
     panel.add(last)
@@ -292,7 +291,49 @@ def test_further_widgets_and_taken_controls_stand_where_they_are_put(layout):
     assert panel.result[1][-1] == pytest.approx(0)
     shown = order(panel.show())
     form, mirror = panel.controls["form"], panel.controls["mirror"]
-    wanted = [over, form, under, sheet, mirror, panel.message_html, panel.words_html, last]
+    said = panel.words_html
+    wanted = [over, said.verdict, panel.message_html, form, under, sheet, mirror, panel.image, said.rest, last]
     assert [each for each in shown if any(each is one for one in wanted)] == wanted
     assert sum(each is panel.image for each in shown) == 1
     drive(panel)
+
+
+def test_folded_controls_go_on_working_and_the_verdict_is_the_bold_beginning():
+    panel = make(words=lambda r: f"<b>Ends at {number(r[1][-1], 2)}.</b><br>And so on.", folded=["mirror", "form"])
+    folds = panel.frame._folds
+    assert folds.titles == (MORE,)
+    assert folds.selected_index is None
+    assert panel.rows["mirror"] in folds.children[0].children
+    panel.set("height", 130)
+    assert ">Ends at 0.50.<" in panel.words_html.verdict.value
+    assert ">And so on.<" in panel.words_html.rest.value
+    panel.set("mirror", True)
+    assert ">Ends at −0.50.<" in panel.words_html.verdict.value
+    drive(panel)
+
+
+def test_a_start_button_puts_its_values_on_the_controls():
+    panel = make(starts={"Up and turned: 130 mm": {"height": 130, "mirror": True}})
+    button = next(b for b in panel.frame.buttons.children if b.description == "Up and turned: 130 mm")
+    button.click()
+    assert (panel.state["height"], panel.state["mirror"]) == (130, True)
+    panel.reset_button.click()
+    assert panel.state["height"] == 120
+
+
+def test_any_widget_may_stand_in_the_picture_s_place():
+    stage = widgets.HTML()
+
+    def draw(given, result):
+        given.value = number(result[1][-1], 2)
+
+    panel = Panel(controls(), compute, draw, lambda r: f"<b>{number(r[1][-1], 2)}</b>", stage)
+    assert stage in panel.frame.stage.children
+    assert panel.image not in panel.frame.stage.children
+    panel.set("height", 130)
+    assert stage.value == "0.50"
+    panel.set("height", 140)
+    assert "vd-stale" in stage._dom_classes
+    panel.set("height", 110)
+    assert stage.value == "−0.50"
+    assert "vd-stale" not in stage._dom_classes

@@ -36,7 +36,9 @@ CSS = f"""<style>
 .vd-panel .vd-with-unit {{display: flex; flex-flow: row nowrap; align-items: flex-end; overflow: visible}}
 .vd-panel .vd-with-unit > .widget-slider {{flex: 1 1 100px; min-width: 0}}
 .vd-panel .vd-with-unit > .widget-html {{flex: 0 0 auto; margin: 1px 0; height: auto}}
-.vd-panel .vd-with-unit > .widget-html > .widget-html-content {{line-height: 1.75}}
+.vd-panel .vd-with-unit > .widget-html > .widget-html-content {{line-height: 1.6; padding-bottom: 4px}}
+.vd-panel .vd-fold .jp-Collapse-header {{border: none; background: none; padding: 0; line-height: 1.5}}
+.vd-panel .vd-fold .jp-Collapse-contents {{border: none; padding: 2px 0}}
 .vd-panel .vd-side button
  {{width: auto; max-width: 100%; white-space: normal; height: auto; line-height: 1.5; text-align: left}}
 .vd-panel .vd-side .jp-Collapse-contents {{padding: 2px 4px}}

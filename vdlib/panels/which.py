@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from html import escape
 from pathlib import Path
 from typing import Any, ClassVar
@@ -11,22 +13,27 @@ from weakref import WeakSet, WeakValueDictionary
 
 import ipywidgets as widgets
 
-from ..car import examples, shelf
+from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
-from .base import CSS, Refused
+from .base import Refused
+from .look import CSS
+from .said import alert
 
 Maker = Callable[[CarFile], Any]
 """Takes a car file and gives a panel, or any widget."""
+_LETTERS = ".letters"
+"""File on the shelf that keeps the size of the letters."""
 _SAVED, _EXAMPLE, _FILE = "saved", "example", "file"
 
 
 class Which:
     """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left.
 
-    The choosers of one notebook follow each other: what one of them opens the others show too. One that was given a
-    ``path`` stands apart. *Large letters* is one switch for all of them. A cell run again puts its new chooser in the
-    place of the one it made before.
+    The choosers of one notebook follow each other: what one of them opens the others show too. Only the first of them
+    can be seen; the others name the car. One that was given a ``path`` stands apart. *Large letters* is one switch for
+    all of them, kept from workbook to workbook. A cell run again puts its new chooser in the place of the one it made
+    before.
     """
 
     _family: ClassVar[WeakValueDictionary[tuple[Maker, ...], Which]] = WeakValueDictionary()
@@ -41,7 +48,12 @@ class Which:
         """The car file shown now; None when it could not be read."""
         self._kept: dict[tuple[str, str], tuple[Any, ...]] = {}
         self._alone, self._held = bool(path), False
-        wide = widgets.Layout(width="23em")
+        former = self._family.get(makers)
+        self.leads: bool = self._alone or (
+            former.leads if former is not None else not any(other.leads for other in self._family.values())
+        )
+        """Whether it is the one of the notebook that can be seen."""
+        wide = widgets.Layout(width="25em")
         self.list = widgets.Dropdown(options=_offered(), description="Car shown", layout=wide)
         self.path = widgets.Text(
             placeholder="or a file such as my-cars/blue.toml, then Enter",
@@ -62,10 +74,16 @@ class Which:
         self.path.observe(lambda change: self._chosen((_FILE, change["new"].strip())), names="value")
         self.again.on_click(lambda _: self.open(self._source))
         self.large.observe(lambda change: self._enlarge(change["new"]), names="value")
-        top = widgets.HBox([self.list, self.path, self.again, self.large], layout=widgets.Layout(flex_flow="row wrap"))
-        self.box = widgets.VBox([widgets.HTML(CSS), top, self.about, self.message, self.place])
+        wrap = widgets.Layout(flex_flow="row wrap", grid_gap="4px 16px", overflow="visible")
+        other = widgets.Accordion([widgets.HBox([self.path, self.again], layout=wrap)], selected_index=None)
+        other.set_title(0, "Another car file")
+        other.add_class("vd-fold")
+        top = widgets.VBox([widgets.HBox([self.list, self.large], layout=wrap), other])
+        top.layout.display = "" if self.leads else "none"
+        style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
+        self.box = widgets.VBox([style, top, self.about, self.message, self.place])
         self.box.add_class("vd-panel")
-        self.large.value = any(other.large.value for other in self._every)
+        self.large.value = any(other.large.value for other in self._every) or kept_large()
         self._every.add(self)
         if not self._alone:
             self._family[makers] = self
@@ -122,7 +140,8 @@ class Which:
         self._source, self.file = source, file
         self._set_controls()
         self.message.value = ""
-        self.about.value = f'<div class="vd-words">{about(file)}</div>'
+        told = about(file) if self.leads else f"Car: <b>{escape(file.car.name)}</b>, chosen at the top of the page."
+        self.about.value = f'<div class="vd-words">{told}</div>'
         self.place.children = self._kept[key]
         return True
 
@@ -150,10 +169,22 @@ class Which:
         (self.box.add_class if large else self.box.remove_class)("vd-large")
         for other in list(self._every):
             other.large.value = large
+        if large != kept_large():
+            with suppress(InputError):  # a folder that cannot be written: the letters are only for this notebook
+                store.put(shelf.folder() / _LETTERS, b"large" if large else b"usual")
 
     def _say(self, text: str, more: str) -> None:
-        lines = "<br>".join(escape(line) for line in [*text.splitlines(), more] if line)
-        self.message.value = f'<div class="vd-alert" role="alert">{lines}</div>'
+        self.message.value = alert(f"{text}\n{more}".strip())
+
+
+def kept_large() -> bool:
+    """Say whether large letters were chosen in a workbook before; a page without code keeps that in the browser.
+
+    Returns:
+        whether letters start large [-]
+    """
+    page = os.environ.get("SERVER_SOFTWARE", "").startswith("voila")
+    return not page and store.marked(shelf.folder() / _LETTERS) == "large"
 
 
 def _offered() -> tuple[tuple[str, tuple[str, str]], ...]:
