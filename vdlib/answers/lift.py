@@ -1,7 +1,6 @@
 """The seconds after the throttle closes, or the brake is touched, in a steady corner: a simulation in time.
 
-``m·V·(β' + r) = ΣF_across``, ``m·V' = ΣF_along − ½ρV²·C_D·A``, ``I·r' = a·Y_f − b·Y_r + M``; each axle's slip angle
-lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at accelerations that lag like a spring and damper.
+``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM`` in the car's own axes; each axle's slip angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at accelerations that lag like a spring and damper.
 Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and 7.2 (sections from memory).
 """
 
@@ -15,12 +14,13 @@ import numpy as np
 
 from ..car.records import Car, Moment, Setup
 from ..checks import InputError, range_problem
-from ..lessons.bicycle import TwoWheel, motion
 from ..trim.trim import Trim, trim
 from ..units import Array, Value, to_si
 from . import motion as slide_motion
-from .motion import Table, tabulate
+from .growth import doubling, growth_rate
+from .motion import March, Plan
 from .scenario import Lags, Scenario
+from .wheel_table import Table, tabulate
 
 REACTION: dict[str, tuple[float, float]] = {
     # M. Green, "How long does it take to stop?", Transportation Human Factors 2(3), 195-216 (2000), abstract
@@ -88,10 +88,13 @@ class Run:
     steer: Array  # at the front wheels [rad]
     lateral: Array  # across the path [m/s²]
     longitudinal: Array  # along the path [m/s²]
+    body_lateral: Array  # across the car, as a logger fixed to it reads [m/s²]
+    body_longitudinal: Array  # along the car, likewise [m/s²]
     slip: Array  # (2, t, …) lagged slip angles [rad]
     stiffness: Array  # (2, t, …) local slope of each axle's side force, negative past its peak [N/rad]
+    growth: Array  # (t, …) growth rate of a small slide about that moment, wheel held [1/s]
     load: Array  # (2, 2, t, …) wheel loads [N]
-    long_force: Array  # (2, 2, t, …) lengthways force of each wheel [N]
+    long_force: Array  # (2, 2, t, …) longitudinal force of each wheel [N]
     marks: Array  # (t, …) Mark flags [-]
     held: Array  # (…) time from which the car is held still, infinite if never [s]
     start: Trim  # the steady corner
@@ -111,9 +114,10 @@ def simulate(
     step: float | None = None,
     table: Table | None = None,
 ) -> Run:
-    """Drive a steady corner, close the throttle or brake, and give what follows, all cases at once.
+    """Drive a steady corner, close the throttle or brake, and return what follows, all cases at once.
 
-    ``m·V·(β' + r) = Y·cos Δ − X·sin Δ``, ``m·V' = X·cos Δ + Y·sin Δ``, ``I·r' = a·Y_f − b·Y_r + M``, ``Δ = β − β₀``.
+    ``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM``; the engine first holds the corner's speed against air,
+    rolling and the front tyres' drag, then pulls back with ``lift·m·g``.
 
     Parameters:
         car: what stays, any broadcastable shapes [-]
@@ -121,17 +125,17 @@ def simulate(
         scenario: the corner, the feet and the hands [-]
         lags: how late tyres, body and hands answer; usual ones if left out [-]
         step: time step; 10 ms, or shorter at high speed, if left out [s]
-        table: from ``tabulate`` with the same car, setup, speed and braking, to save making it again [-]
+        table: from ``tabulate`` with the same car, setup and speed, to save making it again [-]
 
     Returns:
         a ``Run``; what is beyond the model is flagged in ``marks`` and held [-]
 
     Errors:
-        ``InputError`` for numbers out of range, more than 500 cars, or a table that is not of these cars.
+        ``InputError`` for numbers out of range, more cars than a table is meant for, or a table that is not of these.
 
-    Validity: flat dry road, steering by the front wheels only, one slip angle an axle, open differential; as in the
-    trim, forces are square to the path in the steady corner (they turn with the car from there) and the corner's own
-    drag takes no grip; sideslip below ``SPUN``. A teaching model, not a forecast.
+    Validity: flat dry road, steering by the front wheels only, one slip angle an axle, open differential; wheel loads
+    are those of a settled car at the accelerations that the body feels, which lag like a spring and damper; sideslip
+    below ``SPUN``. A teaching model, not a forecast.
     Source: Pacejka (2006), sections 1.3 and 7.2 (sections from memory); wheel loads as ``trim``.
     """
     lags = lags or Lags()
@@ -140,94 +144,86 @@ def simulate(
     problem = range_problem("time step", step, "s", 1e-5, min(0.02, 2 * quickest))
     if problem:
         raise InputError([problem])
-    table = table or tabulate(car, setup, scenario.speed, scenario.braking)
-    corner = trim(car, setup, Moment(scenario.speed, scenario.lateral, 0.0, scenario.braking))
-    plan, shape = slide_motion.lay_out(car, setup, scenario, lags, table, corner)
+    table = table or tabulate(car, setup, scenario.speed, np.where(np.asarray(scenario.brake) > 0, 1.0, 0.0))
+    corner = trim(car, setup, Moment(scenario.speed, scenario.lateral))
+    shape = slide_motion.shape_of_all(car, setup, scenario)
+    plan = slide_motion.lay_out(car, setup, scenario, lags, table, corner.cg_to_axle)
     steps = int(np.ceil((float(np.max(scenario.starts)) + scenario.lasts) / step - 1e-9))
-    asked = slide_motion.feet(car, scenario, shape, np.linspace(0.0, steps * step, 2 * steps + 1))
-    goes = slide_motion.flatten(corner.usable, shape) > 0
-    states, rates, held = slide_motion.march(plan, plan.start, asked, step, SPUN, SLOWEST, goes)
-    return _results(plan, corner, states, rates, held, asked[::2], step, shape)
+    found = slide_motion.march(plan, steps, step, (-SPUN, SPUN), SLOWEST, plan.start)
+    return _results(plan, corner, found, step, shape)
 
 
-def _results(
-    plan: slide_motion.Plan,
-    corner: Trim,
-    states: Array,
-    rates: Array,
-    held: Array,
-    asked: Array,
-    step: float,
-    shape: tuple[int, ...],
-) -> Run:
+def _results(plan: Plan, corner: Trim, found: March, step: float, shape: tuple[int, ...]) -> Run:
     """Read a run off its states."""
-    time = np.linspace(0.0, (len(states) - 1) * step, len(states))
-    load, along, stiffness = slide_motion.along_run(plan, states, asked)
-    speed, sideslip = states[..., slide_motion.SPEED], states[..., slide_motion.SIDESLIP]
-    stopped = time[:, None] >= held
-    short = np.abs(asked).sum(axis=-1) - np.abs(along).sum(axis=-1) > 1.0
-    beyond = plan.table.beyond(plan.car, states[..., slide_motion.FELT_Y], states[..., slide_motion.FELT_X])
+    time = np.linspace(0.0, (len(found.states) - 1) * step, len(found.states))
+    s, d = found.states.transpose(1, 0, 2), found.rates.transpose(1, 0, 2)
+    u, v, rate = s[:3]
+    square = u * u + v * v
+    speed, sideslip = np.sqrt(square), np.arctan2(v, u)
+    turning = (u * d[1] - v * d[0]) / square  # rate of the sideslip
+    along = slide_motion.along_run(plan, found.states, time)
+    heading = slide_motion.integrate(rate, d[2], found.passed, -sideslip[0])
+    cos, sin = np.cos(heading), np.sin(heading)
+    ahead, left = u * cos - v * sin, u * sin + v * cos
+    x = slide_motion.integrate(ahead, d[0] * cos - d[1] * sin - rate * left, found.passed, 0.0)
+    y = slide_motion.integrate(left, d[0] * sin + d[1] * cos + rate * ahead, found.passed, 0.0)
+    stopped = time[:, None] >= found.held
+    felt = s[slide_motion.FELT_Y], s[slide_motion.FELT_X]
     marks = (
-        np.where(held <= 0, Mark.NO_CORNER, 0)
-        | np.where(stiffness[..., 0] < 0, Mark.FRONT_PAST_PEAK, 0)
-        | np.where(stiffness[..., 1] < 0, Mark.REAR_PAST_PEAK, 0)
-        | np.where((load < 1e-3 * plan.mass[:, None]).any(axis=-1), Mark.WHEEL_IN_AIR, 0)
-        | np.where(short, Mark.LENGTHWAYS, 0)
-        | np.where(beyond, Mark.BEYOND_TRIM, 0)
+        np.where(found.held <= 0, Mark.NO_CORNER, 0)
+        | np.where(along.stiffness[0] < 0, Mark.FRONT_PAST_PEAK, 0)
+        | np.where(along.stiffness[1] < 0, Mark.REAR_PAST_PEAK, 0)
+        | np.where((along.load < 1e-3 * plan.mass).any(axis=0), Mark.WHEEL_IN_AIR, 0)
+        | np.where(along.short > 1.0, Mark.LENGTHWAYS, 0)
+        | np.where(plan.table.beyond(plan.car, *felt), Mark.BEYOND_TRIM, 0)
         | np.where(stopped & (np.abs(sideslip) > SPUN - 1e-6), Mark.SPUN, 0)
         | np.where(stopped & (speed < SLOWEST + 1e-6), Mark.STOPPED, 0)
     )
+    growth = growth_rate(plan.mass, plan.inertia, (plan.a, plan.b), along.stiffness, along.follows, speed)
 
     def shaped(value: Any, *axes: int) -> Array:
-        """Put the last axis in front as the named axes, and the cases in their own shape."""
-        if axes:
-            value = np.moveaxis(value, -1, 0)
-        out: Array = value.reshape(*axes, len(time), *shape)
+        """Return an array with the cases in their own shape behind the named axes and time."""
+        out: Array = np.asarray(value).reshape(*axes, len(time), *shape)
         return out
 
-    column = {name: shaped(states[..., getattr(slide_motion, name.upper())]) for name in _COLUMNS}
     return Run(
         time=time,
-        **column,
-        lateral=shaped(speed * (rates[..., slide_motion.SIDESLIP] + states[..., slide_motion.YAW_RATE])),
-        longitudinal=shaped(rates[..., slide_motion.SPEED]),
-        slip=shaped(states[..., [slide_motion.SLIP_F, slide_motion.SLIP_R]], 2),
-        stiffness=shaped(stiffness, 2),
-        load=shaped(load, 2, 2),
-        long_force=shaped(along, 2, 2),
+        x=shaped(x),
+        y=shaped(y),
+        heading=shaped(heading),
+        speed=shaped(speed),
+        sideslip=shaped(sideslip),
+        yaw_rate=shaped(rate),
+        steer=shaped(s[slide_motion.STEER]),
+        lateral=shaped(speed * (turning + rate)),
+        longitudinal=shaped((u * d[0] + v * d[1]) / speed),
+        body_lateral=shaped(d[1] + rate * u),
+        body_longitudinal=shaped(d[0] - rate * v),
+        slip=shaped(s[[slide_motion.SLIP_F, slide_motion.SLIP_R]], 2),
+        stiffness=shaped(along.stiffness, 2),
+        growth=shaped(growth),
+        load=shaped(along.load, 2, 2),
+        long_force=shaped(along.force, 2, 2),
         marks=shaped(marks),
-        held=held.reshape(shape),
+        held=found.held.reshape(shape),
         start=corner,
     )
 
 
-_COLUMNS = ("x", "y", "heading", "speed", "sideslip", "yaw_rate", "steer")
-
-
-def time_to_double(car: Car, pose: Trim | Run, speed: Value | None = None) -> Any:
-    """Give the time in which a small slide doubles, steering held: ``T₂ = ln 2/max Re λ`` of the local 2×2 model.
+def time_to_double(car: Car, pose: Run) -> Any:
+    """Return the time in which a small slide about each moment of a run doubles, steering held: ``T₂ = ln 2/λ``.
 
     Parameters:
         car: the car [-]
-        pose: a trim, or a run for the time at each of its moments [-]
-        speed: speed of the trim; a run has its own [m/s]
+        pose: the run [-]
 
     Returns:
-        time to double; infinite where a small slide dies out by itself [s]
+        time to double; infinite where a small slide dies out [s]
 
-    Errors:
-        ``InputError`` if the speed is not above zero; ``TypeError`` for a trim without speed.
-
-    Validity: a small slide about that moment, constant speed, loads and tyres without lag; past its peak an axle of a
-    run counts with its negative slope, one of a trim with none.
-    Source: as ``bicycle.motion``.
+    Validity: as ``growth.growth_rate``, past its peak an axle counts with its negative slope.
+    Source: as ``growth.growth_rate``.
     """
-    arms = pose.cg_to_axle if isinstance(pose, Trim) else pose.start.cg_to_axle[:, None]
-    speed = pose.speed if isinstance(pose, Run) else speed
-    if speed is None:
-        raise TypeError("a trim does not hold its speed: give it")
-    local = TwoWheel(car.mass, car.inertia, arms[0], arms[1], pose.stiffness[0], pose.stiffness[1])
-    return motion(local, speed).time_to_double
+    return doubling(pose.growth)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,8 @@
-"""The moving car behind ``lift``: wheel numbers tabulated from the trim, equations of motion, Runge-Kutta steps.
+"""The moving car behind ``lift``: plane motion in body axes with every term, four tyres, Runge-Kutta steps.
 
-Cases lie on the first axis here, wheels are front left, front right, rear left, rear right.
+``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM``. Cases lie on the last axis, wheels are front left, front right,
+rear left, rear right. Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and 7.2
+(sections from memory).
 """
 
 from __future__ import annotations
@@ -12,153 +14,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..car.records import Car, Moment, Setup
-from ..car.tyre import Curve, curve, grip
-from ..checks import InputError, Problem
-from ..trim.aero import AIR_DENSITY, dynamic_pressure
+from ..car.records import Car, Setup
+from ..car.tyre import Curve, inverse_bend
+from ..trim.aero import AIR_DENSITY, ROLLING
 from ..trim.solver import LOCK, pulls
-from ..trim.trim import State, Trim, numbers, trim
+from ..trim.trim import Trim, numbers
 from ..units import Array, Flags, G
 from .scenario import Lags, Scenario
+from .wheel_table import GRIP, LOAD, OFFSET, PEAK, STEEPNESS, Table
 
-X, Y, HEADING, SPEED, SIDESLIP, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(13)
-"""Columns of the state: place, heading, speed, sideslip, yaw rate, lagged slips, lagged accelerations, steer."""
-STEEPNESS, PEAK, OFFSET, GRIP, LOAD = (slice(4 * i, 4 * i + 4) for i in range(5))
-"""Columns of a table row, four wheels each."""
-FORWARD = np.array([-1.2, -0.8, -0.5, -0.3, -0.15, 0.0, 0.15, 0.4]) * G  # nodes of longitudinal acceleration
-STRAIGHT = 20  # the node of no lateral acceleration; as many lie on each side
-MOST_TABLES = 500
+U, V, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(10)
+"""Rows of the state: forward and leftward speed, yaw rate, lagged slips, lagged accelerations and their rates, steer."""
 HANDS = 0.05  # lag of the hands behind what the driver wants [s], common practice, no source
 COMING_IN = 0.1  # time over which the hands begin to move [s], common practice, no source
-_SIDE = np.array([1.0, -1.0])
-_GAPS = np.diff(FORWARD)
-_AROUND = (np.array([[0], [1]]) + np.arange(-1, 3) * FORWARD.size).reshape(-1, 1)
-# Catmull-Rom weights of four neighbours, as a cubic in the place between the middle two
-_CUBIC = 0.5 * np.array([[0.0, -1, 2, -1], [2, 0, -5, 3], [0, 1, 4, -3], [0, 0, -1, 1]])
-
-
-@dataclass(frozen=True)
-class Table:
-    """What the trim gives each wheel over lateral and longitudinal acceleration and air pressure, for m cars.
-
-    ``rows`` (m, nodes, 20) holds steepness B [1/rad], peak D [N], offset of the slip angle [rad], lengthways grip [N]
-    and load [N] of four wheels; ``stands`` (m, nodes) is False where the trim found no pose: the nearest is held.
-    """
-
-    shape: tuple[int, ...]
-    rows: Array
-    stands: Flags
-    step: float
-    pressure: Array  # (1 or 2, m) [Pa]
-    form: Array  # (m, 2, 4) shape C and curvature E of the tyre curves [-]
-
-    def look(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array, speed: Array) -> Array:
-        """Give the twenty numbers of each case, cubic along lateral acceleration and linear along the others."""
-        place = np.minimum(np.maximum(felt_y / self.step + STRAIGHT, 1.0), 2 * STRAIGHT - 1.000001)
-        node = place.astype(int)
-        part = place - node
-        square = part * part
-        weight = _CUBIC @ np.array([np.ones_like(part), part, square, square * part])
-        felt_x = np.minimum(np.maximum(felt_x, FORWARD[0]), FORWARD[-1] - 1e-9)
-        low = np.searchsorted(FORWARD, felt_x, side="right") - 1
-        inner = (felt_x - FORWARD[low]) / _GAPS[low]
-        weight = np.concatenate([weight * (1 - inner), weight * inner])
-        index = node * FORWARD.size + low + _AROUND
-        if self.pressure.shape[0] > 1:
-            first, second = self.pressure[:, car]
-            here = (dynamic_pressure(speed) - second) / (first - second)
-            weight = np.concatenate([weight * here, weight * (1 - here)])
-            index = np.concatenate([index, index + (2 * STRAIGHT + 1) * FORWARD.size])
-        found: Array = np.einsum("kn,knc->nc", weight, self.rows[car, index])
-        np.maximum(found[:, GRIP], 1.0, out=found[:, GRIP])  # the cubic may dip below nothing beside a lifting wheel
-        return found
-
-    def beyond(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array) -> Flags:
-        """Say where the accelerations lie outside what the trim could follow."""
-        node = np.rint(felt_y / self.step).astype(int) + STRAIGHT
-        near = np.abs(felt_x[..., None] - FORWARD).argmin(axis=-1)
-        outside = (node < 0) | (node > 2 * STRAIGHT) | (felt_x < FORWARD[0]) | (felt_x > FORWARD[-1])
-        fallen: Flags = ~self.stands[car, np.clip(node, 0, 2 * STRAIGHT) * FORWARD.size + near]
-        either: Flags = outside | fallen
-        return either
-
-
-def tabulate(car: Car, setup: Setup, speed: Any, braking: Any) -> Table:
-    """Ask the trim for every wheel over a grid of accelerations, all cars in one call.
-
-    Parameters:
-        car: the car [-]
-        setup: its setup [-]
-        speed: speed at the start, any shape that broadcasts with the car's [m/s]
-        braking: part of the slowing done by the brakes, likewise [-]
-
-    Returns:
-        a ``Table`` [-]
-
-    Errors:
-        ``InputError`` for more cars than a table is meant for, and as of ``trim``.
-    """
-    shape = np.broadcast_shapes(*(np.shape(value) for value in (*numbers(car), *numbers(setup), speed, braking)))
-    many = int(np.prod(shape))
-    if many > MOST_TABLES:
-        raise InputError([Problem("cars in one run", str(many), f"must be at most {MOST_TABLES}", "run them in parts")])
-    axles = (car.front, car.rear)
-    winged = any(np.any(value) for axle in axles for value in (axle.lift_area, axle.lift_attitude))
-    speed = np.asarray(speed, dtype=float)
-    slower = speed * np.where(speed > 12.0, 0.5, 1.5)  # a second air pressure, within the trim's range
-    speeds = np.stack([speed, slower] if winged else [speed])
-    most = 1.2 * max(float(np.max(axle.tyre.grip)) for axle in axles) * G
-    lateral = np.linspace(-most, most, 2 * STRAIGHT + 1)
-    ones = (1,) * len(shape)
-    moment = Moment(
-        speeds.reshape(-1, 1, 1, *ones[speed.ndim :], *speed.shape),
-        lateral.reshape(-1, 1, *ones),
-        FORWARD.reshape(-1, *ones),
-        braking,
-    )
-    pose = trim(car, setup, moment)
-    grid = pose.state.shape[: pose.state.ndim - len(shape)]
-    columns, form = [], []
-    for i, (axle, own, way) in enumerate(zip(axles, (setup.front, setup.rear), (-1.0, 1.0), strict=True)):
-        tyre, load = axle.tyre, pose.load[i]
-        pressure = _by_wheel(own.wheels("pressure"), load.ndim)
-        made = curve(tyre, load, pose.lean[i], pressure)
-        side = _SIDE.reshape(-1, *(1,) * pose.state.ndim)
-        bend = way * np.multiply(axle.compliance_steer, pose.side_force[i])
-        has = tyre.long_ratio * grip(tyre, load, pressure) * load
-        wheel = (made.steepness, made.peak, made.shift + bend - side * pose.toe[i], np.maximum(has, 1.0), load)
-        columns.append([np.broadcast_to(value, (2, *grid, *shape)) for value in wheel])
-        form.append([np.broadcast_to(value, (2, *shape)) for value in (made.shape, made.curvature)])
-    rows = np.stack([np.concatenate(pair) for pair in zip(*columns, strict=True)]).reshape(20, *grid, many)
-    stands: Flags = (pose.state.astype(int) & int(State.TIPS | State.NOT_SOLVED)) == 0
-    stands = np.broadcast_to(stands, (*grid, *shape)).reshape(1, *grid, many)
-    rows, held = _outward(rows, stands, 3, int(np.searchsorted(FORWARD, 0.0)))
-    rows, _ = _outward(rows, held, 2, STRAIGHT)
-    return Table(
-        shape=shape,
-        rows=np.ascontiguousarray(rows.reshape(20, -1, many).T),
-        stands=stands[0, 0].reshape(-1, many).T,
-        step=float(lateral[1] - lateral[0]),
-        pressure=np.stack([np.broadcast_to(dynamic_pressure(each), shape).reshape(many) for each in speeds]),
-        form=np.stack([np.concatenate(pair).reshape(4, many) for pair in zip(*form, strict=True)]).transpose(2, 0, 1),
-    )
-
-
-def _by_wheel(sides: tuple[Any, Any], axes: int) -> Array:
-    """Lay a number of the left and of the right wheel along the first of so many axes, the cases along the last."""
-    both = np.stack(np.broadcast_arrays(*sides)).astype(float)
-    return both.reshape(2, *(1,) * (axes - both.ndim), *both.shape[1:])
-
-
-def _outward(rows: Array, good: Flags, axis: int, middle: int) -> tuple[Array, Flags]:
-    """Put the nearest good node toward the middle in place of each bad one along an axis; say which are good now."""
-    shape = [1] * rows.ndim
-    shape[axis] = -1
-    place = np.where(good, np.arange(rows.shape[axis]).reshape(shape), middle)
-    upper = np.maximum.accumulate(np.maximum(place, middle), axis=axis)
-    lower = np.flip(np.minimum.accumulate(np.flip(np.minimum(place, middle), axis), axis=axis), axis)
-    source = np.where(np.arange(rows.shape[axis]).reshape(shape) >= middle, upper, lower)
-    return np.take_along_axis(rows, source, axis), np.take_along_axis(good, source, axis)
+_AXLE = [SLIP_F, SLIP_F, SLIP_R, SLIP_R]
+_NEAR = 1e-9  # force left over in the corner before the foot moves, of the weight
+_MOST = 40  # steps toward that corner
 
 
 @dataclass(frozen=True)
@@ -167,229 +38,474 @@ class Plan:
 
     table: Table
     car: NDArray[np.intp]  # which of the table's cars each case is
-    form: Array  # (n, 2, 4)
+    form: Array  # (2, 4, n)
     mass: Array
     inertia: Array
     a: Array
     b: Array
-    half: Array  # (n, 4) half tracks, left positive [m]
-    drag: Array  # drag per squared speed and mass [1/m]
+    half: Array  # (4, n) half tracks, left positive [m]
+    air: Array  # drag per squared speed and mass [1/m]
     relax: float  # relaxation length [m]
     roll: tuple[float, float]  # ω² [1/s²] and 2ζω [1/s]
     pitch: tuple[float, float]
-    start: Array  # (n, 13)
+    start: Array  # (10, n)
+    holds: Flags  # False where there is no steady corner to start from
+    engine: tuple[Array, Array]  # the engine's push at the driven wheels before and after [N]
+    brake: Array  # the brakes' push after, not above zero [N]
+    drive_front: Array
+    brake_front: Array
+    starts: Array  # when the foot moves [s]
+    closing: Array  # how long it takes [s]
     turn: Array  # +1 in a left turn, −1 in a right one
     gain: Array  # counter-steer per angle of slide [-]
     acts_from: Array  # when the driver begins to answer [s]
     acts: bool  # whether any driver does
     steer_rate: float  # [rad/s]
 
-    def along(self, asked: Array, grip: Array) -> Array:
-        """Give each wheel's lengthways force: equal halves until one wheel has no more to give, then its partner."""
-        if not (np.abs(asked) > LOCK * grip).any():
-            return asked
-        size, has = (np.moveaxis(each.reshape(-1, 2, 2), 2, 0) for each in (np.abs(asked), grip))
-        return np.asarray(np.sign(asked) * np.moveaxis(pulls(size, has), 0, 2).reshape(grip.shape))
+    @property
+    def sideslip(self) -> Array:
+        """Sideslip of the steady corner, (n,) [rad]."""
+        return np.arctan2(self.start[V], self.start[U])
 
     def row(self, s: Array) -> Array:
-        """Read the table at the accelerations that each case feels."""
-        return self.table.look(self.car, s[:, FELT_Y], s[:, FELT_X], s[:, SPEED])
+        """Return what the table says at the accelerations that each case feels, (20, n) [any]."""
+        pressure = None
+        if self.table.pressure.shape[0] > 1:
+            pressure = 0.5 * AIR_DENSITY * (s[U] * s[U] + s[V] * s[V])
+        return self.table.look(self.car, s[FELT_Y], s[FELT_X], pressure)
 
-    def slopes(self, s: Array, asked: Array, time: float, row: Array) -> Array:
-        """Give the time derivative of the state: forces of four tyres, three motions, four lags and the hands.
+    def asked(self, time: Any) -> Array:
+        """Return the longitudinal force that engine and brakes ask of each wheel, (4, n) [N]."""
+        moved = np.minimum(np.maximum((time - self.starts) / self.closing, 0.0), 1.0)
+        engine = self.engine[0] + (self.engine[1] - self.engine[0]) * moved
+        brake = self.brake * moved
+        front = 0.5 * (engine * self.drive_front + brake * self.brake_front)
+        rear = 0.5 * (engine + brake) - front
+        return np.stack([front, front, rear, rear])
 
-        ``m·V·(β' + r) = Y·cos Δ − X·sin Δ``, ``m·V' = X·cos Δ + Y·sin Δ``, ``Δ = β − β₀``,
-        ``I·r' = a·Y_f − b·Y_r + M``.
-        """
-        speed, beta, rate, felt_y, felt_x, steer = s[:, 3], s[:, 4], s[:, 5], s[:, 8], s[:, 9], s[:, 12]
-        square = speed * speed
-        along = self.along(asked, row[:, GRIP])
-        x = row[:, STEEPNESS] * (s[:, _AXLE] + row[:, OFFSET])
-        psi = x - self.form[:, 1] * (x - np.arctan(x))
-        used = along / row[:, GRIP]
-        across = row[:, PEAK] * np.sqrt(1 - used * used) * np.sin(self.form[:, 0] * np.arctan(psi))
-        pull, side = along[:, ::2] + along[:, 1::2], across[:, ::2] + across[:, 1::2]
-        turned = steer - self.start[:, STEER]
-        cos, sin = np.cos(turned), np.sin(turned)
-        front = side[:, 0] * cos + pull[:, 0] * sin
-        body_y = (front + side[:, 1]) / self.mass
-        body_x = (pull[:, 0] * cos - side[:, 0] * sin + pull[:, 1]) / self.mass - self.drag * square
-        slide = beta - self.start[:, SIDESLIP]
-        cos, sin = np.cos(slide), np.sin(slide)
-        forward, sideways = speed * np.cos(beta), speed * np.sin(beta)
+    def wheels(self, row: Array, time: Any) -> Wheels:
+        """Return what the tyres can do at one moment, from a row of the table."""
+        along = rolled(self.asked(time), row)
+        used = along / row[GRIP]
+        peak = row[PEAK] * np.sqrt(1 - used * used)
+        pull = along[::2] + along[1::2]
+        return Wheels(row[STEEPNESS], peak, row[OFFSET], pull, -(self.half * along).sum(axis=0))
+
+    def sides(self, wheels: Wheels, s: Array) -> Array:
+        """Return the side force of each wheel across itself, (4, n): the Magic Formula [N]."""
+        x = wheels.steepness * (s[_AXLE] + wheels.offset)
+        psi = x - self.form[1] * (x - np.arctan(x))
+        side: Array = wheels.peak * np.sin(self.form[0] * np.arctan(psi))
+        return side
+
+    def slopes(self, s: Array, time: float, wheels: Wheels) -> Array:
+        """Return the time derivative of the state: forces of four tyres, three motions, four lags and the hands."""
+        u, v, rate, steer = s[U], s[V], s[YAW_RATE], s[STEER]
+        side = self.sides(wheels, s)
+        speed = np.sqrt(u * u + v * v)
+        cos, sin = np.cos(steer), np.sin(steer)
+        pull, axle = wheels.pull, side[::2] + side[1::2]
+        front = axle[0] * cos + pull[0] * sin
+        air = self.air * speed
+        body_y = (front + axle[1]) / self.mass - air * v
+        body_x = (pull[0] * cos - axle[0] * sin + pull[1]) / self.mass - air * u
         d = np.empty_like(s)
-        course = s[:, HEADING] + beta
-        d[:, X], d[:, Y], d[:, HEADING] = speed * np.cos(course), speed * np.sin(course), rate
-        d[:, SPEED] = body_x * cos + body_y * sin
-        d[:, SIDESLIP] = (body_y * cos - body_x * sin) / speed - rate
-        d[:, YAW_RATE] = (self.a * front - self.b * side[:, 1] - (self.half * along).sum(axis=1)) / self.inertia
+        d[U], d[V] = body_x + rate * v, body_y - rate * u
+        turning = wheels.moment + self.half[0] * sin * (side[0] - side[1])
+        d[YAW_RATE] = (self.a * front - self.b * axle[1] + turning) / self.inertia
         quick = speed / self.relax
-        d[:, SLIP_F] = quick * (steer - np.arctan2(sideways + self.a * rate, forward) - s[:, SLIP_F])
-        d[:, SLIP_R] = quick * (np.arctan2(self.b * rate - sideways, forward) - s[:, SLIP_R])
-        d[:, FELT_Y], d[:, FELT_X] = s[:, FELT_Y_RATE], s[:, FELT_X_RATE]
-        d[:, FELT_Y_RATE] = self.roll[0] * (body_y - felt_y) - self.roll[1] * s[:, FELT_Y_RATE]
-        d[:, FELT_X_RATE] = self.pitch[0] * (body_x - felt_x) - self.pitch[1] * s[:, FELT_X_RATE]
-        d[:, STEER] = self.answer(slide, turned, time) if self.acts else 0.0
+        d[SLIP_F] = quick * (steer - np.arctan2(v + self.a * rate, u) - s[SLIP_F])
+        d[SLIP_R] = quick * (np.arctan2(self.b * rate - v, u) - s[SLIP_R])
+        d[FELT_Y : FELT_X + 1] = s[FELT_Y_RATE : FELT_X_RATE + 1]
+        d[FELT_Y_RATE] = self.roll[0] * (body_y - s[FELT_Y]) - self.roll[1] * s[FELT_Y_RATE]
+        d[FELT_X_RATE] = self.pitch[0] * (body_x - s[FELT_X]) - self.pitch[1] * s[FELT_X_RATE]
+        d[STEER] = self.answer(u, v, steer, time) if self.acts else 0.0
         return d
 
-    def answer(self, slide: Array, turned: Array, time: float) -> Array:
-        """Give the driver's steering rate: toward gain times the slide beyond the start's, no faster than the hands."""
-        wanted = self.turn * self.gain * np.minimum(self.turn * slide, 0.0)
-        rate = np.minimum(np.maximum((wanted - turned) / HANDS, -self.steer_rate), self.steer_rate)
+    def answer(self, u: Array, v: Array, steer: Array, time: float) -> Array:
+        """Return the driver's steering rate: toward gain times the slide beyond the start's, no faster than the hands."""
+        slide = np.arctan2(v, u) - self.sideslip
+        wanted = self.turn * self.gain * np.minimum(self.turn * slide, 0.0) + self.start[STEER]
+        rate = np.minimum(np.maximum((wanted - steer) / HANDS, -self.steer_rate), self.steer_rate)
         answer: Array = rate * np.minimum(np.maximum((time - self.acts_from) / COMING_IN, 0.0), 1.0)
         return answer
 
 
-_AXLE = [SLIP_F, SLIP_F, SLIP_R, SLIP_R]
+@dataclass(frozen=True)
+class Wheels:
+    """What the tyres of each case can do at one moment."""
+
+    steepness: Array  # (4, n) [1/rad]
+    peak: Array  # (4, n) greatest side force beside the longitudinal one [N]
+    offset: Array  # (4, n) [rad]
+    pull: Array  # (2, n) longitudinal force of each axle [N]
+    moment: Array  # (n,) yaw moment of unequal pulls, left turning positive [N·m]
+
+
+def shared(asked: Array, grip: Array) -> Array:
+    """Return each wheel's longitudinal force: equal halves until one wheel has no more to give, then its partner.
+
+    Parameters:
+        asked: force asked of each wheel, (4, …) [N]
+        grip: longitudinal grip of each, (4, …) [N]
+
+    Returns:
+        forces, (4, …) [N]
+    """
+    if not (np.abs(asked) > LOCK * grip).any():
+        return asked
+    size, has = (np.moveaxis(each.reshape(2, 2, *each.shape[1:]), 1, 0) for each in (np.abs(asked), grip))
+    return np.asarray(np.sign(asked) * np.moveaxis(pulls(size, has), 0, 1).reshape(grip.shape))
+
+
+def rolled(asked: Array, row: Array) -> Array:
+    """Return each wheel's longitudinal force on the road: what engine and brakes ask, as far as there is grip, less
+    rolling resistance.
+
+    Parameters:
+        asked: force that engine and brakes ask of each wheel, (4, …) [N]
+        row: from the table, (20, …) [any]
+
+    Returns:
+        forces, (4, …) [N]
+    """
+    most = LOCK * row[GRIP]
+    return np.asarray(np.minimum(np.maximum(shared(asked, row[GRIP]) - ROLLING * row[LOAD], -most), most))
 
 
 def flatten(value: Any, shape: tuple[int, ...]) -> Array:
-    """Give a number of any shape as one float for each case."""
+    """Return a number of any shape as one float for each case.
+
+    Parameters:
+        value: the number [any]
+        shape: shape of the cases [-]
+
+    Returns:
+        one axis [any]
+    """
     return np.broadcast_to(np.asarray(value, dtype=float), shape).reshape(-1)
 
 
-def lay_out(
-    car: Car, setup: Setup, scenario: Scenario, lags: Lags, table: Table, corner: Trim
-) -> tuple[Plan, tuple[int, ...]]:
-    """Lay the cases out one by one, each starting in its steady corner with the trim's slip angles."""
-    shape = np.broadcast_shapes(*(np.shape(value) for value in (*numbers(car), *numbers(setup), *numbers(scenario))))
-    flat = partial(flatten, shape=shape)
+def shape_of_all(*records: Any) -> tuple[int, ...]:
+    """Return the broadcast shape of every number that some records hold.
 
-    speed, curvature, mass = flat(scenario.speed), flat(corner.curvature), flat(car.mass)
-    a, b = (flat(distance) for distance in corner.cg_to_axle)
-    front, rear = (flat(slip) for slip in corner.slip)
-    yaw_rate = speed * curvature
-    # sideslip at which the rear axle has the trim's slip angle: tan(−α_r) = (V·sin β − b·r)/(V·cos β)
-    sideslip = np.arcsin(np.clip(b * curvature * np.cos(rear), -1, 1)) - rear
-    steer = front + np.arctan2(speed * np.sin(sideslip) + a * yaw_rate, speed * np.cos(sideslip))
-    none = np.zeros_like(speed)
-    start = [
-        none,
-        none,
-        -sideslip,
-        speed,
-        sideslip,
-        yaw_rate,
-        front,
-        rear,
-        flat(scenario.lateral),
-        none,
-        none,
-        none,
-        steer,
-    ]
+    Parameters:
+        records: dataclasses [-]
+
+    Returns:
+        the shape [-]
+    """
+    return np.broadcast_shapes(*(np.shape(value) for record in records for value in numbers(record)))
+
+
+def lay_out(car: Car, setup: Setup, scenario: Scenario, lags: Lags, table: Table, arms: Any = None) -> Plan:
+    """Lay the cases out one by one, each starting in its steady corner at a speed that the engine holds.
+
+    Parameters:
+        car: the car [-]
+        setup: its setup [-]
+        scenario: what happens [-]
+        lags: how late the car answers [-]
+        table: from ``tabulate`` with this car and setup [-]
+        arms: distance from the centre of gravity to front and rear axle, (2, …); from the car's share if left out [m]
+
+    Returns:
+        a ``Plan`` [-]
+    """
+    shape = shape_of_all(car, setup, scenario)
+    flat = partial(flatten, shape=shape)
     which = np.broadcast_to(np.arange(len(table.rows)).reshape(table.shape), shape).reshape(-1)
+    mass, air = flat(car.mass), 0.5 * AIR_DENSITY * flat(car.drag_area)
+    a, b = (flat(distance) for distance in (standing_arms(car, setup) if arms is None else arms))
     left = [0.5 * flat(axle.track) for axle in (car.front, car.rear)]
     roll, pitch = 2 * np.pi * lags.roll_frequency, 2 * np.pi * lags.pitch_frequency
-    plan = Plan(
+    none = np.zeros_like(mass)
+    lateral = flat(scenario.lateral)
+    bare = Plan(
         table=table,
         car=which,
-        form=table.form[which],
+        form=table.form[..., which],
         mass=mass,
         inertia=flat(car.inertia),
         a=a,
         b=b,
-        half=np.stack([left[0], -left[0], left[1], -left[1]], axis=1),
-        drag=0.5 * AIR_DENSITY * flat(car.drag_area) / mass,
+        half=np.stack([left[0], -left[0], left[1], -left[1]]),
+        air=air / mass,
         relax=lags.relaxation,
         roll=(roll**2, 2 * lags.roll_damping * roll),
         pitch=(pitch**2, 2 * lags.pitch_damping * pitch),
-        start=np.stack(start, axis=1),
-        turn=np.where(curvature < 0, -1.0, 1.0),
+        start=np.zeros((10, mass.size)),
+        holds=none > 0,
+        engine=(none, none),
+        brake=-flat(scenario.brake) * mass * G * flat(scenario.foot),
+        drive_front=flat(car.drive_front),
+        brake_front=flat(car.brake_front),
+        starts=flat(scenario.starts),
+        closing=flat(scenario.closing),
+        turn=np.where(lateral < 0, -1.0, 1.0),
         gain=flat(scenario.counter_steer),
         acts_from=flat(scenario.starts) + flat(scenario.reaction),
         acts=bool(np.any(np.asarray(scenario.counter_steer) > 0)),
         steer_rate=lags.steer_rate,
     )
-    return plan, shape
+    start, engine, holds = _steady(bare, flat(scenario.speed), lateral)
+    closed = -flat(scenario.lift) * mass * G
+    after = engine + (closed - engine) * flat(scenario.foot)
+    return Plan(**{**vars(bare), "start": start, "holds": holds, "engine": (engine, after)})
 
 
-def feet(car: Car, scenario: Scenario, shape: tuple[int, ...], time: Array) -> Array:
-    """Give the lengthways force asked of each wheel at every time, (t, n, 4), split as in the trim."""
-    flat = partial(flatten, shape=shape)
+def standing_arms(car: Car, setup: Setup) -> tuple[Any, Any]:
+    """Return the distances from the centre of gravity to front and rear axle as the car stands at its ride heights.
 
-    moved = np.clip((time[:, None] - flat(scenario.starts)) / flat(scenario.closing), 0.0, 1.0)
-    drag = dynamic_pressure(flat(scenario.speed)) * flat(car.drag_area)
-    total = flat(car.mass) * flat(scenario.longitudinal) * moved + drag
-    brake = np.where(total < 0, total * flat(scenario.braking), 0.0)
-    front = brake * flat(car.brake_front) + (total - brake) * flat(car.drive_front)
-    return np.repeat(0.5 * np.stack([front, total - front], axis=-1), 2, axis=-1)
+    Parameters:
+        car: the car [-]
+        setup: the setup [-]
+
+    Returns:
+        both distances, any shape [m]
+
+    Validity: as in the trim: the body tips about the wheel centres.
+    """
+    unsprung = [np.asarray(axle.unsprung_mass) for axle in (car.front, car.rear)]
+    radius = [np.asarray(axle.wheel_radius) for axle in (car.front, car.rear)]
+    sprung = car.mass - unsprung[0] - unsprung[1]
+    height = (np.multiply(car.mass, car.cg_height) - unsprung[0] * radius[0] - unsprung[1] * radius[1]) / sprung
+    rise = np.subtract(setup.front.height, car.front.reference_height) - np.subtract(
+        setup.rear.height, car.rear.reference_height
+    )
+    moved = sprung / car.mass * (height - 0.5 * (radius[0] + radius[1])) * rise / car.wheelbase
+    share = car.front_share - moved / car.wheelbase
+    return car.wheelbase * (1 - share), car.wheelbase * share
 
 
-def march(
-    plan: Plan,
-    start: Array,
-    asked: Array,
-    step: float,
-    spun: float,
-    slowest: float,
-    goes: Flags,
-) -> tuple[Array, Array, Array]:
+def _steady(plan: Plan, speed: Array, lateral: Array) -> tuple[Array, Array, Flags]:
+    """Find the steady corner: slips, steer and the engine's push at which nothing changes. Newton steps on the slips."""
+    curvature = lateral / (speed * speed)
+    rate = speed * curvature
+    way, mass = plan.turn, plan.mass
+    size = np.abs(lateral)
+    a, b = plan.a, plan.b
+    base = a + b
+    row = plan.table.look(plan.car, lateral, 0 * lateral, 0.5 * AIR_DENSITY * speed * speed)
+    slip = np.stack([_first_slip(plan, row, k, mass * size * (b, a)[k] / base * way) for k in (0, 1)])
+    state = np.zeros((10, size.size))
+    engine, good = np.zeros_like(size), np.zeros(size.shape, dtype=bool)
+    for _ in range(_MOST):
+        front, rear = slip
+        # sideslip at which the rear axle has this slip angle: tan(−α_r) = (V·sin β − b·r)/(V·cos β)
+        beta = np.arcsin(np.clip(b * curvature * np.cos(rear), -1, 1)) - rear
+        u, v = speed * np.cos(beta), speed * np.sin(beta)
+        steer = front + np.arctan2(v + a * rate, u)
+        felt_y, felt_x = rate * u, -rate * v
+        state[[U, V, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, STEER]] = u, v, rate, front, rear, felt_y, felt_x, steer
+        row = plan.row(state)
+        cos, sin = np.cos(steer), np.sin(steer)
+        rolling = ROLLING * row[LOAD]
+        roll_f, roll_r = rolling[0] + rolling[1], rolling[2] + rolling[3]
+        air = plan.air * speed
+        x = wheel_slip(row, slip)
+        force, slope = _forces(plan, row, x, _along(plan, engine, row))
+        dragged = force[0] * sin
+        engine = (mass * (felt_x + air * u) + dragged + roll_f * cos + roll_r) / (plan.drive_front * (cos - 1) + 1)
+        along = _along(plan, engine, row)
+        force, slope, left, right = _forces(plan, row, x, along, both=True)
+        pull = along[0] + along[1]
+        turning = -(plan.half * along).sum(axis=0) + plan.half[0] * sin * (left - right)
+        whole = mass * (felt_y + air * v)
+        front_body = (b * whole - turning) / base
+        wanted = np.stack([(front_body - pull * sin) / cos, whole - front_body])
+        off = wanted - force
+        good = (np.abs(off) < _NEAR * mass * G).all(axis=0)
+        if good.all():
+            break
+        firm = np.maximum(slope, 0.02 * mass * G)
+        slip = slip + np.clip(off / firm, -0.03, 0.03)
+        slip = np.clip(slip, -0.35, 0.35)
+    return state, engine, good & (slope > 0).all(axis=0)
+
+
+def wheel_slip(row: Array, slip: Array) -> Array:
+    """Return the argument of each wheel's side-force curve, ``B·(α + offset)``.
+
+    Parameters:
+        row: from the table, (20, …) [any]
+        slip: slip angles of front and rear, (2, …) [rad]
+
+    Returns:
+        (4, …) [-]
+    """
+    return np.asarray(row[STEEPNESS] * (np.repeat(slip, 2, axis=0) + row[OFFSET]))
+
+
+def _along(plan: Plan, engine: Array, row: Array) -> Array:
+    """Return the wheels' longitudinal forces with the engine's push and rolling resistance alone."""
+    front = 0.5 * engine * plan.drive_front
+    rear = 0.5 * engine - front
+    return rolled(np.stack([front, front, rear, rear]), row)
+
+
+def _forces(plan: Plan, row: Array, x: Array, along: Array, both: bool = False) -> Any:
+    """Return side force and slope of each axle, (2, n); on request the front wheels' forces one by one as well."""
+    left = np.sqrt(1 - np.square(along / row[GRIP]))
+    tyres = Curve(row[STEEPNESS], plan.form[0], row[PEAK] * left, plan.form[1], np.zeros_like(x))
+    force, slope = tyres.force_and_slope(x / row[STEEPNESS])
+    pair = force[::2] + force[1::2], slope[::2] + slope[1::2]
+    return (*pair, force[0], force[1]) if both else pair
+
+
+def _first_slip(plan: Plan, row: Array, axle: int, asked: Array) -> Array:
+    """Guess a slip angle as if an axle's two tyres had one curve."""
+    pair = slice(2 * axle, 2 * axle + 2)
+    peak = row[PEAK][pair]
+    share = peak / peak.sum(axis=0)
+    part = np.clip(asked / peak.sum(axis=0), -0.98, 0.98)
+    psi = np.tan(np.arcsin(part) / plan.form[0, 2 * axle])
+    x = inverse_bend(psi, plan.form[1, 2 * axle])
+    return np.asarray(x / (share * row[STEEPNESS][pair]).sum(axis=0) - (share * row[OFFSET][pair]).sum(axis=0))
+
+
+@dataclass(frozen=True)
+class March:
+    """A batch of motions: states and their derivatives (t, 10, n), time passed in each step, when each was held."""
+
+    states: Array
+    rates: Array
+    passed: Array  # (t − 1, n) [s]
+    held: Array  # infinite if never, (n,) [s]
+
+
+def march(plan: Plan, steps: int, step: float, bounds: tuple[Any, Any], slowest: float, start: Array) -> March:
     """Step the state by the classical fourth-order Runge-Kutta rule, holding a case still once it spins or stops.
 
     The table is read twice a step, at its middle and its end: the accelerations that are felt move slowly.
 
     Parameters:
         plan: the cases [-]
-        start: state at the start, (n, 13) [any]
-        asked: lengthways forces at every half step, (2·steps + 1, n, 4) [N]
+        steps: number of steps [-]
         step: time step [s]
-        spun: sideslip at which a case is held [rad]
+        bounds: sideslip at which a case is held, on either side [rad]
         slowest: speed at which a case is held [m/s]
-        goes: False for a case that is held from the start, (n,) [-]
+        start: state at the start, (10, n) [any]
 
     Returns:
-        states and their derivatives, (steps + 1, n, 13), and the time each case was held, infinite if never, (n,) [any]
+        the ``March`` [-]
     """
-    steps = (asked.shape[0] - 1) // 2
+    now, goes = start, plan.holds.copy()
+    held = np.where(goes, np.inf, 0.0)
     states, rates = np.empty((2, steps + 1, *start.shape))
-    now, held, row = start, np.where(goes, np.inf, 0.0), plan.row(start)
+    passed = np.zeros((steps, start.shape[1]))
+    wheels, i = plan.wheels(plan.row(now), 0.0), 0
+    still = bool(goes.all())
     for i in range(steps + 1):
         time = i * step
-        k1 = plan.slopes(now, asked[2 * i], time, row)
+        k1 = plan.slopes(now, time, wheels)
         states[i], rates[i] = now, k1
         if i == steps or not goes.any():
             break
         middle = now + 0.5 * step * k1
-        row = plan.row(middle)
-        k2 = plan.slopes(middle, asked[2 * i + 1], time + 0.5 * step, row)
-        k3 = plan.slopes(now + 0.5 * step * k2, asked[2 * i + 1], time + 0.5 * step, row)
+        wheels = plan.wheels(plan.row(middle), time + 0.5 * step)
+        k2 = plan.slopes(middle, time + 0.5 * step, wheels)
+        k3 = plan.slopes(now + 0.5 * step * k2, time + 0.5 * step, wheels)
         end = now + step * k3
-        row = plan.row(end)
-        k4 = plan.slopes(end, asked[2 * i + 2], time + step, row)
+        wheels = plan.wheels(plan.row(end), time + step)
+        k4 = plan.slopes(end, time + step, wheels)
         new = now + step / 6 * (k1 + 2 * (k2 + k3) + k4)
-        ends = (np.abs(new[:, SIDESLIP]) > spun) | (new[:, SPEED] < slowest)
-        if ends.any() or not goes.all():
+        turned = np.arctan2(new[V], new[U])
+        ends = (turned < bounds[0]) | (turned > bounds[1]) | (new[U] < slowest)
+        passed[i] = step
+        if not still or ends.any():
+            still = False
             ends &= goes
-            part = _part_before(now, new, spun, slowest)
+            part = np.where(ends, _part_before(now, new, bounds, slowest), np.where(goes, 1.0, 0.0))
             held = np.where(ends, time + part * step, held)
-            new = now + np.where(ends, part, np.where(goes, 1.0, 0.0))[:, None] * (new - now)
+            new = now + part * (new - now)
+            passed[i] = part * step
             goes = goes & ~ends
-            row = plan.row(new)
         now = new
     states[i:], rates[i:] = states[i], rates[i]
-    return states, rates, held
+    return March(states, rates, passed, held)
 
 
-def _part_before(now: Array, new: Array, spun: float, slowest: float) -> Array:
-    """Give the part of a step after which a case reaches the angle or the speed at which it is held."""
-    part = np.ones(len(now))
-    for column, limit in ((SIDESLIP, np.copysign(spun, new[:, SIDESLIP])), (SPEED, slowest)):
-        moved = new[:, column] - now[:, column]
-        reached = np.where(moved == 0, 1.0, (limit - now[:, column]) / np.where(moved == 0, 1.0, moved))
+def _part_before(now: Array, new: Array, bounds: tuple[Any, Any], slowest: float) -> Array:
+    """Return the part of a step after which a case reaches the angle or the speed at which it is held."""
+    before, after = (np.arctan2(s[V], s[U]) for s in (now, new))
+    part = np.ones(before.shape)
+    limit = np.where(after < bounds[0], bounds[0], bounds[1])
+    for old, fresh, edge in ((before, after, limit), (now[U], new[U], slowest)):
+        moved = fresh - old
+        reached = np.where(moved == 0, 1.0, (edge - old) / np.where(moved == 0, 1.0, moved))
         part = np.where((reached >= 0) & (reached < part), reached, part)
     return part
 
 
-def along_run(plan: Plan, states: Array, asked: Array) -> tuple[Array, Array, Array]:
-    """Give loads (t, n, 4), lengthways forces (t, n, 4) and axle stiffnesses (t, n, 2) along a run."""
-    steps, n = states.shape[:2]
-    flat = states.reshape(steps * n, -1)
+def integrate(rate: Array, rise: Array, passed: Array, first: Any) -> Array:
+    """Return the integral of a rate over time from its values and slopes: Hermite's rule, of fourth order.
+
+    Parameters:
+        rate: what is integrated, (t, …) [any]
+        rise: its time derivative, (t, …) [any]
+        passed: time from each value to the next, (t − 1, …) [s]
+        first: value at the start [any]
+
+    Returns:
+        the integral at every time, (t, …) [any]
+    """
+    grown = passed * (0.5 * (rate[:-1] + rate[1:]) + passed / 12 * (rise[:-1] - rise[1:]))
+    out: Array = np.concatenate([np.broadcast_to(first, rate[:1].shape), grown]).cumsum(axis=0)
+    return out
+
+
+@dataclass(frozen=True)
+class Along:
+    """What wheels and axles do along a run."""
+
+    load: Array  # (4, t, n) [N]
+    force: Array  # (4, t, n) longitudinal [N]
+    stiffness: Array  # (2, t, n) local slope of each axle's side force, loads held [N/rad]
+    follows: Array  # (2, t, n) growth of each axle's side force with lateral acceleration, slips held [kg]
+    short: Array  # (t, n) how much less engine and brakes get than they ask [N]
+
+
+def along_run(plan: Plan, states: Array, time: Array) -> Along:
+    """Return loads, longitudinal forces and the slopes of the axles' side forces along a run.
+
+    Parameters:
+        plan: the cases [-]
+        states: from ``march``, (t, 10, n) [any]
+        time: (t,) [s]
+
+    Returns:
+        an ``Along`` [-]
+    """
+    steps, _, n = states.shape
+    s = states.transpose(1, 0, 2).reshape(10, -1)
     case = np.tile(np.arange(n), steps)
-    row = plan.table.look(plan.car[case], flat[:, FELT_Y], flat[:, FELT_X], flat[:, SPEED])
-    along = plan.along(asked.reshape(-1, 4), row[:, GRIP])
-    left = np.sqrt(1 - np.square(along / row[:, GRIP]))
-    form = plan.form[case]
-    tyres = Curve(row[:, STEEPNESS], form[:, 0], row[:, PEAK] * left, form[:, 1], row[:, OFFSET])
-    slope = tyres.force_and_slope(flat[:, _AXLE])[1].reshape(steps, n, 2, 2).sum(axis=-1)
-    return np.maximum(row[:, LOAD], 0.0).reshape(steps, n, 4), along.reshape(steps, n, 4), slope
+    pressure = 0.5 * AIR_DENSITY * (s[U] ** 2 + s[V] ** 2)
+    own = _picked(plan, case)
+    shape = (-1, steps, n)
+    asked = own.asked(np.repeat(time, n))
+    forces = []
+    row = along = slope = np.empty(0)
+    for shift in (-0.02 * G, 0.02 * G, 0.0):
+        row = plan.table.look(own.car, s[FELT_Y] + shift, s[FELT_X], pressure)
+        along = rolled(asked, row)
+        force, slope = _forces(own, row, wheel_slip(row, s[[SLIP_F, SLIP_R]]), along)
+        forces.append(force)
+    follows = (forces[1] - forces[0]) / (0.04 * G)
+    load = np.maximum(row[LOAD], 0.0)
+    short = np.abs(asked).sum(axis=0) - np.abs(shared(asked, row[GRIP])).sum(axis=0)
+    return Along(*(value.reshape(shape) for value in (load, along, slope, follows)), short.reshape(shape[1:]))
+
+
+def _picked(plan: Plan, case: NDArray[np.intp]) -> Plan:
+    """Return the cases named, again and again."""
+
+    def take(value: Any) -> Any:
+        if isinstance(value, tuple) and value and isinstance(value[0], np.ndarray):
+            return tuple(take(each) for each in value)
+        return value[..., case] if isinstance(value, np.ndarray) else value
+
+    return Plan(**{name: take(value) for name, value in vars(plan).items()})
+
+
+__all__ = ["Along", "March", "Plan", "Trim", "along_run", "integrate", "lay_out", "march"]

@@ -1,4 +1,4 @@
-"""What happens in a corner and how late the car answers: the inputs of the lift simulation."""
+"""What happens in a corner and how late the car answers: the inputs of the motion in time."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 from ..car.records import Moment
 from ..checks import InputError, range_problem
-from ..units import G, Value, to_si
+from ..units import Value, to_si
 
 _Ranges = dict[str, tuple[str, str, float, float]]
 
@@ -16,16 +16,18 @@ _Ranges = dict[str, tuple[str, str, float, float]]
 class Scenario:
     """A steady corner, what the feet do and when, and what the hands do after a reaction time. Numbers may be arrays.
 
-    ``longitudinal`` is what a logger reads just after the feet have moved, drag of the air and of the corner included;
-    zero is a throttle held still. ``braking`` is the part of it done by the brakes. ``counter_steer`` is steering taken
-    off for each angle of sideslip beyond the corner's own: 0 holds the wheel still, 1 keeps the front wheels along the
-    slide.
+    ``speed`` and ``lateral`` (across the path, V²/R) make the corner; the engine first pushes as much as holds that
+    speed. ``lift`` is the engine's drag at the driven wheels over the car's weight once the throttle is closed; air,
+    rolling and the corner's own drag come on top. ``brake`` is the brakes' force over the weight. ``foot`` is how far
+    the foot goes: 1 all the way, 0 not at all. ``counter_steer`` is steering taken off for each angle of sideslip beyond
+    the corner's own: 0 holds the wheel still, 1 keeps the front wheels along the slide.
     """
 
     speed: Value
     lateral: Value
-    longitudinal: Value = -0.10 * G
-    braking: Value = 0.0
+    lift: Value = 0.10
+    brake: Value = 0.0
+    foot: Value = 1.0
     starts: Value = 0.5
     closing: Value = 0.15
     counter_steer: Value = 0.0
@@ -33,9 +35,9 @@ class Scenario:
     lasts: float = 3.0
 
     def __post_init__(self) -> None:
-        """Refuse numbers that are out of range; ``Moment`` checks the first four."""
-        Moment(self.speed, self.lateral, self.longitudinal, self.braking)
-        _check(self, _SCENARIO)
+        """Refuse numbers that are out of range; ``Moment`` checks the first two."""
+        Moment(self.speed, self.lateral)
+        check_ranges(self, _SCENARIO)
 
 
 @dataclass(frozen=True)
@@ -51,21 +53,31 @@ class Lags:
     roll_damping: float = 0.5  # common practice, no source
     pitch_frequency: float = 1.8  # as roll
     pitch_damping: float = 0.5
-    # 520 deg/s at the steering wheel, the average of the greatest speeds of the drivers who got round an obstacle;
-    # others turned faster: Rice (1976) as quoted in Rollover Accident Reconstruction, ch. 63; over a steering ratio of
-    # 15, common practice, no source
+    # 520 deg/s at the steering wheel, mean of drivers who passed an avoidance test: Rice (1976) as quoted in Rollover
+    # Accident Reconstruction, ch. 63; over a steering ratio of 15, common practice, no source
     steer_rate: float = to_si(520.0 / 15.0, "deg_per_s")
 
     def __post_init__(self) -> None:
         """Refuse numbers that are out of range."""
-        _check(self, _LAGS)
+        check_ranges(self, _LAGS)
 
 
-_SCENARIO: _Ranges = {
-    "starts": ("moment at which the foot moves", "s", 0, 20),
-    "closing": ("time the foot takes", "s", 0.02, 5),
+FEET: _Ranges = {
+    "lift": ("engine's drag over weight", "number", -0.5, 0.6),
+    "brake": ("brakes' force over weight", "number", 0, 2),
+}
+"""Field → name, unit and range of what the feet do."""
+HANDS: _Ranges = {
     "counter_steer": ("counter-steer for each degree of slide", "number", 0, 3),
     "reaction": ("reaction time", "s", 0, 10),
+}
+"""Field → name, unit and range of what the hands do."""
+_SCENARIO: _Ranges = {
+    **FEET,
+    "foot": ("how far the foot goes", "number", 0, 1),
+    "starts": ("moment at which the foot moves", "s", 0, 20),
+    "closing": ("time the foot takes", "s", 0.02, 5),
+    **HANDS,
     "lasts": ("time after the foot moves", "s", 0.05, 30),
 }
 _LAGS: _Ranges = {
@@ -78,7 +90,19 @@ _LAGS: _Ranges = {
 }
 
 
-def _check(record: Any, ranges: _Ranges) -> None:
+def check_ranges(record: Any, ranges: _Ranges) -> None:
+    """Refuse a record with a number out of its range.
+
+    Parameters:
+        record: the record [-]
+        ranges: field → name, unit, lowest and highest [any]
+
+    Returns:
+        nothing [-]
+
+    Errors:
+        ``InputError`` naming every such number.
+    """
     found = [range_problem(row[0], getattr(record, field), *row[1:]) for field, row in ranges.items()]
     problems = [problem for problem in found if problem]
     if problems:

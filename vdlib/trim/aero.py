@@ -1,4 +1,4 @@
-"""Air forces: lift at each axle, growing with attitude, and drag."""
+"""Air forces: lift at each axle, growing with attitude, and drag; and what rolling costs."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ import numpy as np
 
 AIR_DENSITY = 1.225
 """Air density at sea level and 15 °C [kg/m³]; ISO 2533."""
+
+ROLLING = 0.013
+"""Rolling resistance of a tyre over its load [-]; radial car tyre on asphalt, Wong, Theory of Ground Vehicles (memory)."""
 
 
 def dynamic_pressure(speed: Any) -> Any:

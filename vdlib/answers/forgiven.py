@@ -1,0 +1,245 @@
+"""The forgiven speed: the first speed from below at which the corner no longer forgives what the foot did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..car.records import Car, Setup
+from ..trim.trim import numbers
+from ..units import Array, Flags, G, to_si
+from .corner import Corner, Driver
+from .motion import U, V, flatten, lay_out, march, shape_of_all
+from .scenario import Lags, Scenario
+from .wheel_table import ANY, GENTLE, PEAK, Table, tabulate
+
+SLIDE = to_si(10.0, "deg")
+"""Slide beyond the corner's own from which a corner has not forgiven [rad]; a convention, stated wherever it is used."""
+WITHIN = 4.0
+"""Time after the foot moves within which that slide counts [s]; a convention as well."""
+FINE = to_si(0.2, "kmh")
+"""Width of the stretch within which a forgiven speed is found [m/s]."""
+_STEP = 0.02  # time step [s]
+_SLOWEST = 3.0
+_LOW, _COARSE, _PARTS = 0.62, 12, 10
+_LOWEST = to_si(20.5, "kmh")
+
+
+@dataclass(frozen=True)
+class ForgivenSpeed:
+    """Up to which speed a corner forgives; no number is NaN."""
+
+    speed: Array  # first speed from below at which the slide passes ``SLIDE``; where nothing was found, the last tried [m/s]
+    passes: Flags  # True where the slide passes there
+    grip_ends: Flags  # True where the corner cannot be held before any slide passes: the grip ends first
+    reaches: Array  # speed at which the grip ends [m/s]
+
+    @property
+    def told(self) -> Any:
+        """Words for each case, shape as the speed [-]."""
+        return np.vectorize(_words, otypes=[str])(self.speed * 3.6, self.passes, self.grip_ends)
+
+
+def _words(speed: float, passes: bool, ends: bool) -> str:
+    if passes:
+        return f"{speed:.1f} km/h"
+    return f"forgives all it can hold: the grip ends first, at {speed:.1f} km/h" if ends else f"forgives up to {speed:.1f} km/h"
+
+
+def forgiven_speed(
+    car: Car, setup: Setup, corner: Corner, driver: Driver | None = None, lags: Lags | None = None
+) -> ForgivenSpeed:
+    """Find the first speed from below at which the slide beyond the corner's own passes 10° within 4 s.
+
+    Parameters:
+        car: what stays, any broadcastable shapes [-]
+        setup: what the workshop can change [-]
+        corner: the corner and what the feet do in it [-]
+        driver: what the hands do; a driver who did not expect it if left out [-]
+        lags: how late the car answers [-]
+
+    Returns:
+        a ``ForgivenSpeed`` with the inputs' broadcast shape, within 0.2 km/h [-]
+
+    Errors:
+        as ``tabulate`` and ``Scenario``.
+
+    Validity: as ``lift.simulate``; counted from the moment the foot moves; leaving the road decides nothing.
+    """
+    driver, lags = driver or Driver(), lags or Lags()
+    search = Search.of(car, setup, corner, driver, lags)
+    low = np.maximum(_LOW * search.reaches, np.minimum(_LOWEST, 0.9 * search.reaches))
+    high = 1.002 * search.reaches
+    for _ in range(6):  # from below: the lowest speed tried must be one that is forgiven
+        speeds = low + (high - low) * np.linspace(0.0, 1.0, _COARSE)[:, None]
+        fate = search.fates(speeds)
+        found = _bracket(speeds, fate)
+        again = (found.first == 0) & (low > _LOWEST * 1.01)
+        if not again.any():
+            break
+        high = np.where(again, low, high)
+        low = np.where(again, np.maximum(0.6 * low, _LOWEST), low)
+    while float(np.max(found.high - found.low)) > FINE:
+        speeds = found.low + (found.high - found.low) * np.linspace(0.0, 1.0, _PARTS + 2)[1:-1, None]
+        fate = search.fates(speeds)
+        found = _narrower(found, speeds, fate)
+    shape = search.shape
+    passes, ends = found.fate == 1, found.fate == 2
+    speed = np.where(passes | ends, 0.5 * (found.low + found.high), found.high)
+    return ForgivenSpeed(
+        speed.reshape(shape), passes.reshape(shape), ends.reshape(shape), search.reaches.reshape(shape)
+    )
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The stretch in which the first speed lies that is not forgiven."""
+
+    low: Array
+    high: Array
+    fate: Array  # of its upper end: 0 forgiven, 1 the slide passes, 2 the corner cannot be held
+    first: Array  # which of the speeds tried it was
+
+
+def _bracket(speeds: Array, fate: Array) -> _Found:
+    bad = fate > 0
+    first = np.where(bad.any(axis=0), bad.argmax(axis=0), len(fate) - 1)
+    place = np.arange(speeds.shape[1])
+    return _Found(speeds[np.maximum(first - 1, 0), place], speeds[first, place], fate[first, place], first)
+
+
+def _narrower(found: _Found, speeds: Array, fate: Array) -> _Found:
+    speeds = np.concatenate([found.low[None], speeds, found.high[None]])
+    fate = np.concatenate([np.zeros_like(found.fate)[None], fate, found.fate[None]])
+    return _bracket(speeds, fate)
+
+
+@dataclass(frozen=True)
+class Search:
+    """Everything a search over speeds needs and no speed changes; cases in one row."""
+
+    car: Car
+    setup: Setup
+    corner: Corner
+    driver: Driver
+    lags: Lags
+    table: Table
+    shape: tuple[int, ...]
+    reaches: Array  # speed at which the grip ends [m/s]
+
+    @staticmethod
+    def of(car: Car, setup: Setup, corner: Corner, driver: Driver, lags: Lags) -> Search:
+        """Lay out a search: one table for each car and setup.
+
+        Parameters:
+            car: the car [-]
+            setup: its setup [-]
+            corner: the corner [-]
+            driver: the hands [-]
+            lags: how late the car answers [-]
+
+        Returns:
+            the search [-]
+        """
+        own = shape_of_all(car, setup)
+        shape = np.broadcast_shapes(own, shape_of_all(corner, driver))
+        radius = np.asarray(corner.radius, dtype=float)
+        if np.broadcast_shapes(radius.shape, own) != own:
+            radius = radius.mean()
+        grip = max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+        speed = np.clip(np.sqrt(0.8 * grip * G * radius), _LOWEST, to_si(340.0, "kmh"))
+        brakes = bool(np.any(np.asarray(corner.brake) > 0))
+        table = tabulate(car, setup, speed, 1.0 if brakes else 0.0, corner.sign, ANY if brakes else GENTLE)
+        size = int(np.prod(shape))
+        which = np.broadcast_to(np.arange(len(table.rows)).reshape(table.shape), shape).reshape(-1)
+        ends = _grip_ends(table, car, setup, corner.sign)[which]
+        reaches = np.clip(np.sqrt(ends * flatten(corner.radius, shape)), 1.05 * _LOWEST, to_si(340.0, "kmh"))
+        flat = (_flat(record, shape, size) for record in (car, setup, corner, driver))
+        return Search(*flat, lags, _spread(table, which), shape, reaches)
+
+    def fates(self, speeds: Array) -> Array:
+        """Return what becomes of each case at each speed: 0 forgiven, 1 the slide passes, 2 there is no corner.
+
+        Parameters:
+            speeds: (speeds, cases) [m/s]
+
+        Returns:
+            the same shape [-]
+        """
+        scenario = Scenario(
+            speed=speeds,
+            lateral=self.corner.lateral(speeds),
+            lift=self.corner.lift,
+            brake=self.corner.brake,
+            starts=0.0,
+            closing=self.driver.closing,
+            counter_steer=self.driver.counter_steer,
+            reaction=self.driver.reaction,
+            lasts=WITHIN,
+        )
+        plan = lay_out(self.car, self.setup, scenario, self.lags, self.table)
+        step = min(_STEP, self.lags.relaxation / float(np.max(speeds)))
+        own = plan.sideslip
+        bounds = (own - SLIDE, own + SLIDE)
+        found = march(plan, int(np.ceil(WITHIN / step)), step, bounds, _SLOWEST, plan.start)
+        last = np.arctan2(found.states[-1, V], found.states[-1, U]) - own
+        out = np.isfinite(found.held) & (-plan.turn * last > 0.9 * SLIDE)  # held there, and not by standing still
+        fate = np.where(plan.holds, out.astype(int), 2)
+        return fate.reshape(speeds.shape)
+
+
+def _grip_ends(table: Table, car: Car, setup: Setup, sign: float) -> Array:
+    """Return about the lateral acceleration at which an axle has no more side force, (m,) [m/s²]."""
+    share = np.broadcast_to(np.asarray(car.front_share, dtype=float), table.shape).reshape(-1)
+    mass = np.broadcast_to(np.asarray(car.mass, dtype=float), table.shape).reshape(-1)
+    lateral = table.lowest[:, None] + table.step[:, None] * np.arange(table.count)
+    middle = int(np.searchsorted(table.forward, 0.0))
+    peak = table.rows[:, : table.count * table.forward.size, PEAK].reshape(len(share), table.count, -1, 4)[:, :, middle]
+    peak = peak.reshape(*peak.shape[:2], 2, 2).sum(axis=-1)
+    need = mass[:, None, None] * np.stack([share, 1 - share], axis=-1)[:, None] * np.abs(lateral)[..., None]
+    use = (need / peak).max(axis=-1)
+    if sign < 0:
+        use, lateral = use[:, ::-1], -lateral[:, ::-1]
+    over = use > 1
+    over[:, -1] = True
+    over &= lateral > 0
+    at = over.argmax(axis=1)
+    row = np.arange(len(at))
+    before, after = use[row, at - 1], use[row, at]
+    part = np.clip((1 - before) / np.maximum(after - before, 1e-9), 0.0, 1.0)
+    return np.asarray(lateral[row, at - 1] + part * (lateral[row, at] - lateral[row, at - 1]))
+
+
+def _flat(record: Any, shape: tuple[int, ...], size: int) -> Any:
+    """Return a record whose arrays have one axis, that of the cases; plain numbers stay."""
+    if not any(np.ndim(value) for value in numbers(record)):
+        return record
+    changes = {}
+    for field in fields(record):
+        value = getattr(record, field.name)
+        if is_dataclass(value):
+            changes[field.name] = _flat(value, shape, size)
+        elif isinstance(value, np.ndarray) and value.ndim:
+            changes[field.name] = flatten(value, shape)
+    return replace(record, **changes)
+
+
+def _spread(table: Table, which: Any) -> Table:
+    """Return a table whose shape is that of the cases in one row; rows are shared, not copied, where they may be."""
+    if np.array_equal(which, np.arange(len(table.rows))):
+        return replace(table, shape=(len(which),))
+    return replace(
+        table,
+        shape=(len(which),),
+        rows=table.rows[which],
+        stands=table.stands[which],
+        lowest=table.lowest[which],
+        step=table.step[which],
+        pressure=table.pressure[:, which],
+        form=table.form[..., which],
+    )
+
+
+__all__ = ["FINE", "SLIDE", "WITHIN", "ForgivenSpeed", "Search", "forgiven_speed"]
