@@ -33,7 +33,7 @@ def two():
 
 def most(state, speed):
     scenario = Scenario(
-        speed=speed, lateral=speed**2 / RADIUS, longitudinal=-LIFT * state.foot * G, starts=0.1, lasts=AFTER
+        speed=speed, lateral=speed**2 / RADIUS, lift=LIFT * state.foot, starts=0.1, lasts=AFTER
     )
     return float(simulate(state.car, state.setup, scenario).slide.max())
 

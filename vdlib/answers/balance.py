@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..car.records import Car, Moment, Setup
-from ..lessons.bicycle import TwoWheel, motion
 from ..trim.trim import Heights, Trim, shape_of, trim
 from ..units import Array, G
+from .growth import doubling, growth_rate
 
-_STEP = 0.004 * G  # half the span over which the local slope is taken
+HALF_SPAN = 0.004 * G
+"""Half the span of lateral acceleration over which a local slope is taken [m/s²]."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class Balance:
     gradient: Array  # its local slope against lateral acceleration at this speed [rad/(m/s²)]
     yaw_stability: Array  # b·C_r − a·C_f from the local stiffnesses, stable when positive [N·m/rad]
     critical_speed: Array  # with those stiffnesses; infinite where there is none [m/s]
-    time_to_double: Array  # of a small disturbance, steering held; infinite where it dies out [s]
+    time_to_double: Array  # of a small slide, steering held, loads and toe following; infinite where it dies out [s]
 
 
 def balance(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> Balance:
@@ -47,13 +48,8 @@ def balance(car: Car, setup: Setup, moment: Moment, heights: Heights | None = No
     """
     shape = shape_of(car, setup, moment, heights)
     lateral = np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape)
-    spread = np.array([0.0, -_STEP, _STEP]).reshape(3, *(1,) * len(shape))
+    spread = np.array([0.0, -HALF_SPAN, HALF_SPAN]).reshape(3, *(1,) * len(shape))
     three = trim(car, setup, replace(moment, lateral=lateral + spread), heights)
-    angle, good = three.slip[0] - three.slip[1], three.usable
-    low, high = np.where(good[1], angle[1], angle[0]), np.where(good[2], angle[2], angle[0])
-    width = _STEP * (good[1].astype(float) + good[2])
-    known = good[0] & (width > 0)
-    slope = np.where(known, (high - low) / np.where(width > 0, width, 1.0), np.nan)
     middle = three.pick(0)
     front, rear = middle.stiffness
     a, b = middle.cg_to_axle
@@ -61,13 +57,54 @@ def balance(car: Car, setup: Setup, moment: Moment, heights: Heights | None = No
     speed = np.broadcast_to(np.asarray(moment.speed, dtype=float), shape)
     bound = np.maximum(front * rear, 0.0) * (a + b) ** 2 / (np.where(stability < 0, -stability, 1.0) * car.mass)
     critical = np.where(stability < 0, np.sqrt(bound), np.inf)
-    double = motion(TwoWheel(car.mass, car.inertia, a, b, front, rear), speed).time_to_double
     usable = middle.usable
+    steeper = slopes(three.slip, three.usable)
     return Balance(
         trim=middle,
         understeer_angle=np.where(usable, middle.understeer_angle, np.nan),
-        gradient=slope,
+        gradient=steeper[0] - steeper[1],
         yaw_stability=np.where(usable, stability, np.nan),
         critical_speed=np.where(usable, critical, np.nan),
-        time_to_double=np.where(usable, double, np.nan),
+        time_to_double=doubling(settled_growth(car.mass, car.inertia, middle, steeper, speed)),
     )
+
+
+def slopes(slip: Array, usable: Array) -> Array:
+    """Return how each slip angle grows with lateral acceleration, from a moment and those beside it: ``dα_i/da_y``.
+
+    Parameters:
+        slip: slip angles of front and rear, (2, 3, …): at the moment, and ``HALF_SPAN`` below and above it [rad]
+        usable: where a steady corner exists, (3, …) [-]
+
+    Returns:
+        slopes, (2, …), over one half of the span where the other is past the limit; NaN where there is none
+        [rad/(m/s²)]
+    """
+    low = np.where(usable[1], slip[:, 1], slip[:, 0])
+    high = np.where(usable[2], slip[:, 2], slip[:, 0])
+    width = HALF_SPAN * (usable[1].astype(float) + usable[2])
+    known = usable[0] & (width > 0)
+    return np.where(known, (high - low) / np.where(width > 0, width, 1.0), np.nan)
+
+
+def settled_growth(mass: Any, inertia: Any, middle: Trim, steeper: Array, speed: Any) -> Array:
+    """Return the growth rate of a small slide about a settled moment, wheel loads, toe and camber following the car.
+
+    ``G_i = m_i − C_i·dα_i/da_y`` is how each axle's side force follows lateral acceleration at a slip angle held.
+
+    Parameters:
+        mass: mass, any shape that goes with the trim's [kg]
+        inertia: yaw inertia, likewise [kg·m²]
+        middle: the moment's trim [-]
+        steeper: from ``slopes``, (2, …) [rad/(m/s²)]
+        speed: speed [m/s]
+
+    Returns:
+        growth rate, negative where a small slide dies out, NaN past the limit [1/s]
+
+    Source: as ``growth.growth_rate``.
+    """
+    a, b = middle.cg_to_axle
+    own = np.multiply(mass, np.stack([b, a]) / (a + b))
+    rate = growth_rate(mass, inertia, (a, b), middle.stiffness, own - middle.stiffness * steeper, speed)
+    return np.where(middle.usable, rate, np.nan)

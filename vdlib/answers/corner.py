@@ -13,7 +13,7 @@ from .scenario import FEET, HANDS, check_ranges
 
 Turn = Literal["left", "right"]
 HALF_LIFT = 0.15
-"""What a quick half lift of the foot asks of the engine: its drag over the car's weight [-]; common practice, no source."""
+"""Engine drag over the car's weight after a quick half lift of the foot [-]; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Corner:
 class Driver:
     """What the hands do: hold the wheel, and after a reaction time steer against the slide; numbers may be arrays.
 
-    ``counter_steer`` is steering taken off for each angle of slide: 0 keeps holding, 1 keeps the wheels along the slide.
+    ``counter_steer`` is steering taken off for each angle of slide: 0 holds on, 1 keeps the wheels along the slide;
     ``closing`` is the time the foot takes.
     """
 

@@ -16,12 +16,13 @@ from ..car.records import Car, Moment, Setup
 from ..car.reference import Reference
 from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
+from .corner import HOLDS, Corner
+from .forgiven import SLIDE as FORGIVEN
+from .forgiven import forgiven_speed
 from .lift import Scenario, simulate
 
 TRAVEL = to_si(45.0, "mm")
 """Travel to the rear stop at the reference height that counts as given back [m]; common practice, no source."""
-FORGIVEN = to_si(10.0, "deg")
-"""Slide beyond the corner's own from which a corner is no longer forgiven [rad]."""
 BEFORE, AFTER = 0.6, 4.0
 """Seconds shown before the foot moves, and after it [s]."""
 STEP = to_si(0.5, "kmh")
@@ -140,7 +141,8 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
     """
     each, setup = _stack([state.car for state in states]), _stack([state.setup for state in states])
     lifts = lift * np.array([state.foot for state in states])[:, None]
-    forgiven, tried = _forgiven(each, setup, radius, lifts, turn)
+    corner = Corner(radius, width, "left" if turn > 0 else "right", lifts)
+    forgiven, tried = _forgiven(each, setup, corner)
     middle = _between(forgiven[:2], tried)
     own = STEP * np.round(middle / STEP)
     speeds = own + STEP * np.arange(-AROUND, AROUND + 1)
@@ -148,7 +150,7 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
     run = simulate(each, setup, _scenario(speeds, radius, lifts, turn, BEFORE, AFTER))
     every = np.round(np.arange(0.0, run.time[-1] + 1e-9, FRAME) / run.time[1]).astype(int)
     at = int(np.argmin(np.abs(speeds - own)))
-    corner = trim(each, setup, Moment(own, turn * own**2 / radius))
+    moment = trim(each, setup, Moment(own, turn * own**2 / radius))
     outer = 1 if turn > 0 else 0
     high = np.array([[float(getattr(state.setup, end).height) for state in states] for end in ENDS])
     standing = np.array([float(one.car.rear.bump_gap - one.car.rear.reference_height) for one in states]) + high[1]
@@ -166,12 +168,12 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
         **{name: getattr(run, name)[every] for name in ("x", "y", "heading", "sideslip", "slide", "steer")},
         ends=run.held,
         rise=high - high[:, :1],
-        room=np.stack([standing, standing - corner.travel[1, outer].ravel()]),
+        room=np.stack([standing, standing - moment.travel[1, outer].ravel()]),
     )
 
 
 def _scenario(speed: Array, radius: float, lift: Array, turn: float, before: float, after: float) -> Scenario:
-    return Scenario(speed=speed, lateral=turn * speed**2 / radius, longitudinal=-lift * G, starts=before, lasts=after)
+    return Scenario(speed=speed, lateral=turn * speed**2 / radius, lift=lift, starts=before, lasts=after)
 
 
 def _stack(records: list[Any]) -> Any:
@@ -193,20 +195,11 @@ def _alike(one: tuple[Any, ...], other: tuple[Any, ...]) -> bool:
     return all(np.allclose(list(numbers(a)), list(numbers(b)), rtol=1e-9, atol=1e-12) for a, b in pairs)
 
 
-def _forgiven(car: Car, setup: Setup, radius: float, lift: Array, turn: float) -> tuple[Array, tuple[float, float]]:
-    """Find the first speed of each state at which the slide passes ``FORGIVEN``: in steps, then in finer ones."""
-    least, most = (float(np.sqrt(a * G * radius)) for a in (0.35, 1.3))
-    low, step = np.full(np.shape(setup.front.height), least), (most - least) / 12
-    found = np.full(low.shape, np.inf)
-    for count, next_step in ((12, STEP), (int(np.ceil(step / STEP)), STEP / 4), (4, 0.0)):
-        speed = low + step * np.arange(count + 1)
-        run = simulate(car, setup, _scenario(speed, radius, lift, turn, 0.1, AFTER))
-        lost = np.logical_or(run.slide.max(axis=0) > FORGIVEN, np.logical_not(run.start.usable))
-        first = np.argmax(lost, axis=1)
-        found = np.where(lost.any(axis=1), np.take_along_axis(speed, first[:, None], 1)[:, 0], np.inf)
-        low = np.take_along_axis(speed, np.maximum(first - 1, 0)[:, None], 1)
-        step = next_step
-    return found, (least, most)
+def _forgiven(car: Car, setup: Setup, corner: Corner) -> tuple[Array, tuple[float, float]]:
+    """Find the first speed of each state that is not forgiven, infinite where none is, and the speeds of this corner."""
+    found = forgiven_speed(car, setup, corner, HOLDS)
+    least, most = (float(np.sqrt(a * G * corner.radius)) for a in (0.35, 1.3))
+    return np.where(found.passes, found.speed, np.inf)[:, 0], (least, most)
 
 
 def _between(forgiven: Array, tried: tuple[float, float]) -> float:

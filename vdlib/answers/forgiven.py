@@ -16,7 +16,7 @@ from .scenario import Lags, Scenario
 from .wheel_table import ANY, GENTLE, PEAK, Table, tabulate
 
 SLIDE = to_si(10.0, "deg")
-"""Slide beyond the corner's own from which a corner has not forgiven [rad]; a convention, stated wherever it is used."""
+"""Slide beyond the corner's own from which a corner has not forgiven [rad]; a convention, stated where it is used."""
 WITHIN = 4.0
 """Time after the foot moves within which that slide counts [s]; a convention as well."""
 FINE = to_si(0.2, "kmh")
@@ -31,7 +31,7 @@ _LOWEST = to_si(20.5, "kmh")
 class ForgivenSpeed:
     """Up to which speed a corner forgives; no number is NaN."""
 
-    speed: Array  # first speed from below at which the slide passes ``SLIDE``; where nothing was found, the last tried [m/s]
+    speed: Array  # first speed from below at which the slide passes ``SLIDE``, or the last tried [m/s]
     passes: Flags  # True where the slide passes there
     grip_ends: Flags  # True where the corner cannot be held before any slide passes: the grip ends first
     reaches: Array  # speed at which the grip ends [m/s]
@@ -45,7 +45,7 @@ class ForgivenSpeed:
 def _words(speed: float, passes: bool, ends: bool) -> str:
     if passes:
         return f"{speed:.1f} km/h"
-    return f"forgives all it can hold: the grip ends first, at {speed:.1f} km/h" if ends else f"forgives up to {speed:.1f} km/h"
+    return f"none: grip ends first, at {speed:.1f} km/h" if ends else f"none up to {speed:.1f} km/h"
 
 
 def forgiven_speed(
@@ -87,9 +87,8 @@ def forgiven_speed(
         found = _narrower(found, speeds, fate)
     shape = search.shape
     passes, ends = found.fate == 1, found.fate == 2
-    speed = np.where(passes | ends, 0.5 * (found.low + found.high), found.high)
     return ForgivenSpeed(
-        speed.reshape(shape), passes.reshape(shape), ends.reshape(shape), search.reaches.reshape(shape)
+        found.high.reshape(shape), passes.reshape(shape), ends.reshape(shape), search.reaches.reshape(shape)
     )
 
 
@@ -156,8 +155,8 @@ class Search:
         which = np.broadcast_to(np.arange(len(table.rows)).reshape(table.shape), shape).reshape(-1)
         ends = _grip_ends(table, car, setup, corner.sign)[which]
         reaches = np.clip(np.sqrt(ends * flatten(corner.radius, shape)), 1.05 * _LOWEST, to_si(340.0, "kmh"))
-        flat = (_flat(record, shape, size) for record in (car, setup, corner, driver))
-        return Search(*flat, lags, _spread(table, which), shape, reaches)
+        flat = [_flat(record, shape, size) for record in (car, setup, corner, driver)]
+        return Search(flat[0], flat[1], flat[2], flat[3], lags, _spread(table, which), shape, reaches)
 
     def fates(self, speeds: Array) -> Array:
         """Return what becomes of each case at each speed: 0 forgiven, 1 the slide passes, 2 there is no corner.

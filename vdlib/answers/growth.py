@@ -27,7 +27,7 @@ def growth_rate(mass: Any, inertia: Any, arms: Any, stiffness: Any, follows: Any
 
     Validity: a small slide about that moment, constant speed, loads and tyres without lag. It is nought just where the
     settled car's steering stops rising with lateral acceleration at that speed (K + L/V² = 0).
-    Source: the two-wheel model of Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), section 1.3, with loads following.
+    Source: the two-wheel model of Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), section 1.3, loads following.
     """
     (a, b), (front, rear), (g_f, g_r) = arms, np.asarray(stiffness), np.asarray(follows)
     left = np.maximum(mass - g_f - g_r, 0.05 * np.asarray(mass))  # what loads that follow give back
@@ -49,8 +49,8 @@ def doubling(rate: Any) -> Array:
         rate: growth rate, any shape [1/s]
 
     Returns:
-        time to double, infinite where nothing grows [s]
+        time to double, infinite where nothing grows, NaN where the rate is [s]
     """
     rate = np.asarray(rate, dtype=float)
     grows = rate > 0
-    return np.where(grows, np.log(2) / np.where(grows, rate, 1.0), np.inf)
+    return np.where(np.isnan(rate), np.nan, np.where(grows, np.log(2) / np.where(grows, rate, 1.0), np.inf))

@@ -129,7 +129,7 @@ def hands_still_limit(
     given = (*numbers(car), *numbers(setup), radius, turn, brake, 0.0 if lift is None else lift)
     cases = len(np.broadcast_shapes(*(np.shape(value) for value in given)))
 
-    def ask(points: Array) -> tuple[Array, Array, Array]:
+    def ask(points: Array) -> tuple[Array, Array, Flags]:
         """Return the growth of steering, and where the grip ends, from a sweep along the first axis."""
         speed = np.sqrt(points * radius)
         along = 0.0 if lift is None else slowing(car, lift, speed, brake)
@@ -157,7 +157,7 @@ def hands_still_limit(
     fine = low + (high - low) * np.linspace(0.0, 1.0, 9).reshape(-1, *(1,) * (high.ndim - 1))
     rise, _, holds = ask(fine)
     turns = (rise <= 0) & holds
-    exists = turns.any(axis=0)
+    exists = np.asarray(turns.any(axis=0))
     at = np.maximum(turns.argmax(axis=0), 1)[None]
     x1, y1 = np.take_along_axis(fine, at, 0)[0], np.take_along_axis(rise, at, 0)[0]
     x0, y0 = np.take_along_axis(fine, at - 1, 0)[0], np.take_along_axis(rise, at - 1, 0)[0]

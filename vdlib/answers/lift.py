@@ -1,6 +1,8 @@
 """The seconds after the throttle closes, or the brake is touched, in a steady corner: a simulation in time.
 
-``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM`` in the car's own axes; each axle's slip angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at accelerations that lag like a spring and damper.
+``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM`` in the car's own axes; each axle's slip
+angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at accelerations that lag like a spring and
+damper.
 Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and 7.2 (sections from memory).
 """
 
@@ -145,8 +147,8 @@ def simulate(
     if problem:
         raise InputError([problem])
     table = table or tabulate(car, setup, scenario.speed, np.where(np.asarray(scenario.brake) > 0, 1.0, 0.0))
-    corner = trim(car, setup, Moment(scenario.speed, scenario.lateral))
     shape = slide_motion.shape_of_all(car, setup, scenario)
+    corner = trim(car, setup, Moment(scenario.speed, np.broadcast_to(scenario.lateral, shape)))
     plan = slide_motion.lay_out(car, setup, scenario, lags, table, corner.cg_to_axle)
     steps = int(np.ceil((float(np.max(scenario.starts)) + scenario.lasts) / step - 1e-9))
     found = slide_motion.march(plan, steps, step, (-SPUN, SPUN), SLOWEST, plan.start)
@@ -176,8 +178,8 @@ def _results(plan: Plan, corner: Trim, found: March, step: float, shape: tuple[i
         | np.where((along.load < 1e-3 * plan.mass).any(axis=0), Mark.WHEEL_IN_AIR, 0)
         | np.where(along.short > 1.0, Mark.LENGTHWAYS, 0)
         | np.where(plan.table.beyond(plan.car, *felt), Mark.BEYOND_TRIM, 0)
-        | np.where(stopped & (np.abs(sideslip) > SPUN - 1e-6), Mark.SPUN, 0)
-        | np.where(stopped & (speed < SLOWEST + 1e-6), Mark.STOPPED, 0)
+        | np.where(stopped & (np.abs(sideslip) > SPUN - 1e-3), Mark.SPUN, 0)
+        | np.where(stopped & (u < SLOWEST + 1e-3), Mark.STOPPED, 0)
     )
     growth = growth_rate(plan.mass, plan.inertia, (plan.a, plan.b), along.stiffness, along.follows, speed)
 

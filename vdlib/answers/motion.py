@@ -1,8 +1,8 @@
 """The moving car behind ``lift``: plane motion in body axes with every term, four tyres, Runge-Kutta steps.
 
-``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM``. Cases lie on the last axis, wheels are front left, front right,
-rear left, rear right. Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and 7.2
-(sections from memory).
+``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM``. Cases lie on the last axis, wheels are front left, front
+right, rear left, rear right. Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and
+7.2 (sections from memory).
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from .scenario import Lags, Scenario
 from .wheel_table import GRIP, LOAD, OFFSET, PEAK, STEEPNESS, Table
 
 U, V, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(10)
-"""Rows of the state: forward and leftward speed, yaw rate, lagged slips, lagged accelerations and their rates, steer."""
+"""Rows of the state: forward and leftward speed, yaw rate, lagged slips and accelerations, their rates, steer."""
 HANDS = 0.05  # lag of the hands behind what the driver wants [s], common practice, no source
 COMING_IN = 0.1  # time over which the hands begin to move [s], common practice, no source
 _AXLE = [SLIP_F, SLIP_F, SLIP_R, SLIP_R]
@@ -65,7 +65,7 @@ class Plan:
     @property
     def sideslip(self) -> Array:
         """Sideslip of the steady corner, (n,) [rad]."""
-        return np.arctan2(self.start[V], self.start[U])
+        return np.asarray(np.arctan2(self.start[V], self.start[U]))
 
     def row(self, s: Array) -> Array:
         """Return what the table says at the accelerations that each case feels, (20, n) [any]."""
@@ -123,7 +123,7 @@ class Plan:
         return d
 
     def answer(self, u: Array, v: Array, steer: Array, time: float) -> Array:
-        """Return the driver's steering rate: toward gain times the slide beyond the start's, no faster than the hands."""
+        """Return the driver's steering rate: toward gain times the slide beyond the start's, as fast as hands go."""
         slide = np.arctan2(v, u) - self.sideslip
         wanted = self.turn * self.gain * np.minimum(self.turn * slide, 0.0) + self.start[STEER]
         rate = np.minimum(np.maximum((wanted - steer) / HANDS, -self.steer_rate), self.steer_rate)
@@ -279,7 +279,7 @@ def standing_arms(car: Car, setup: Setup) -> tuple[Any, Any]:
 
 
 def _steady(plan: Plan, speed: Array, lateral: Array) -> tuple[Array, Array, Flags]:
-    """Find the steady corner: slips, steer and the engine's push at which nothing changes. Newton steps on the slips."""
+    """Find the steady corner by Newton steps on the slips: state and engine's push at which nothing changes."""
     curvature = lateral / (speed * speed)
     rate = speed * curvature
     way, mass = plan.turn, plan.mass
@@ -494,7 +494,13 @@ def along_run(plan: Plan, states: Array, time: Array) -> Along:
     follows = (forces[1] - forces[0]) / (0.04 * G)
     load = np.maximum(row[LOAD], 0.0)
     short = np.abs(asked).sum(axis=0) - np.abs(shared(asked, row[GRIP])).sum(axis=0)
-    return Along(*(value.reshape(shape) for value in (load, along, slope, follows)), short.reshape(shape[1:]))
+    return Along(
+        load=load.reshape(shape),
+        force=along.reshape(shape),
+        stiffness=slope.reshape(shape),
+        follows=follows.reshape(shape),
+        short=short.reshape(shape[1:]),
+    )
 
 
 def _picked(plan: Plan, case: NDArray[np.intp]) -> Plan:

@@ -19,8 +19,8 @@ class Scenario:
     ``speed`` and ``lateral`` (across the path, V²/R) make the corner; the engine first pushes as much as holds that
     speed. ``lift`` is the engine's drag at the driven wheels over the car's weight once the throttle is closed; air,
     rolling and the corner's own drag come on top. ``brake`` is the brakes' force over the weight. ``foot`` is how far
-    the foot goes: 1 all the way, 0 not at all. ``counter_steer`` is steering taken off for each angle of sideslip beyond
-    the corner's own: 0 holds the wheel still, 1 keeps the front wheels along the slide.
+    the foot goes: 1 all the way, 0 not at all. ``counter_steer`` is steering taken off for each angle of sideslip
+    beyond the corner's own: 0 holds the wheel still, 1 keeps the front wheels along the slide.
     """
 
     speed: Value

@@ -157,10 +157,12 @@ def tabulate(
     columns, form = [], []
     for i, (axle, own, back) in enumerate(zip(axles, (setup.front, setup.rear), (-1.0, 1.0), strict=True)):
         tyre, load = axle.tyre, pose.load[i]
-        made = curve(tyre, load, pose.lean[i], own.pressure)
+        wheels = np.stack(np.broadcast_arrays(*own.wheels("pressure")))
+        hot = wheels.reshape(2, *(1,) * (pose.state.ndim + 1 - wheels.ndim), *wheels.shape[1:])
+        made = curve(tyre, load, pose.lean[i], hot)
         side = _SIDE.reshape(-1, *(1,) * pose.state.ndim)
         bend = back * np.multiply(axle.compliance_steer, pose.side_force[i])
-        has = tyre.long_ratio * grip(tyre, load, own.pressure) * load
+        has = tyre.long_ratio * grip(tyre, load, hot) * load
         wheel = (made.steepness, made.peak, made.shift + bend - side * pose.toe[i], np.maximum(has, 1.0), load)
         columns.append([np.broadcast_to(value, (2, *grid, *shape)) for value in wheel])
         form.append([np.broadcast_to(value, (2, *shape)) for value in (made.shape, made.curvature)])

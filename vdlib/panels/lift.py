@@ -109,7 +109,7 @@ def panel(file: CarFile) -> Panel:
 
     @lru_cache(maxsize=16)
     def runs(scenario: Scenario) -> tuple[Run, Array]:
-        run = simulate(car, both, scenario, table=tables(float(scenario.speed), float(scenario.braking)))
+        run = simulate(car, both, scenario, table=tables(float(scenario.speed), float(scenario.brake > 0)))
         return run, time_to_double(car, run)
 
     def compute(state: dict[str, Any]) -> Lift:
@@ -117,8 +117,8 @@ def panel(file: CarFile) -> Panel:
         scenario = Scenario(
             speed=float(to_si(state["speed"], "kmh")),
             lateral=float(state["lateral"] * G),
-            longitudinal=float(-state["slowing"] * G),
-            braking=1.0 if state["brake"] else 0.0,
+            lift=0.0 if state["brake"] else float(state["slowing"]),
+            brake=float(state["slowing"]) if state["brake"] else 0.0,
             starts=starts,
             counter_steer=1.0 if hands else 0.0,
             reaction=float(state["reaction"]) if hands else 0.0,
@@ -144,7 +144,16 @@ def panel(file: CarFile) -> Panel:
         "time": slider("Moment shown", 0, LONG, 0.05, 2.5, "s", "Move through the run; nothing is computed anew"),
         "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
         "lateral": slider("Lateral acceleration", 0.2, 1.3, 0.02, 0.8, "g"),
-        "slowing": slider("Slowing by the foot", 0, 0.6, 0.01, 0.1, "g", "0.1 g is usual for a closed throttle"),
+        "slowing": slider(
+            "Engine drag after lifting",
+            0,
+            0.6,
+            0.01,
+            0.1,
+            "g",
+            "The engine's pull at the driven wheels over the car's weight; 0.1 is usual for a closed throttle. Air, "
+            "rolling and the corner's own drag come on top",
+        ),
         "starts": slider("The foot moves at", 0.2, 1, 0.1, 0.5, "s"),
         "width": slider("Width of the road", 4, 20, 0.5, 10, "m"),
         "reaction": slider(
@@ -157,7 +166,7 @@ def panel(file: CarFile) -> Panel:
             "From the foot moving to the hands moving; only for a driver who counter-steers",
         ),
         "hands": toggle("Driver counter-steers", False, "Takes off one degree of steering for each degree of slide"),
-        "brake": toggle("With the brake", False, "The slowing comes from the brakes and not from the engine"),
+        "brake": toggle("With the brake", False, "The same pull comes from the brakes and not from the engine"),
     }
     widgets.dlink((controls["hands"], "value"), (controls["reaction"], "disabled"), lambda ticked: not ticked)
     made = Panel(controls, compute, draw, words, view.picture, ahead=True)
@@ -342,7 +351,7 @@ def asked(file: CarFile) -> Panel:
     options = ("the car as it stands", f"the car {LEVEL}", "hardly any difference")
 
     def judge(start: Lift, now: Lift) -> str | None:
-        if abs(float(now.scenario.longitudinal)) <= abs(float(start.scenario.longitudinal)):
+        if now.scenario.lift + now.scenario.brake <= start.scenario.lift + start.scenario.brake:
             return None
         said = which_turned_more(now)
         return options[2] if said.startswith("No") else options[0] if "s it stands" in said else options[1]

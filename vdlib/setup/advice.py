@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers.balance import HALF_SPAN, settled_growth, slopes
 from ..car.keys import ENDS
 from ..car.records import PHASES, Car, Moment, Setup
 from ..trim.trim import trim
 from ..units import Array, G, to_si
 from .candidate import Version, put
-from .whatif import PHASE_ORDER, Comparison, compare, growth, plain
+from .whatif import PHASE_ORDER, Comparison, compare, plain
 
 GOALS: dict[str, tuple[str, str]] = {
     "gap": ("rear limit above front limit", "g"),
@@ -227,10 +228,13 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     sides = np.concatenate([np.eye(count), -np.eye(count), np.zeros((1, count))]) * nudge  # up, down, as it stands
     setup = turned(base.setup, {lever.path: sides[:, i].reshape(-1, 1, 1) for i, lever in enumerate(wanted)})
     limit = np.where(np.isfinite(here.limit[:, 0]), here.limit[:, 0], 0.5 * G)  # (2, phases)
-    lateral = np.stack([np.full(len(phases), ask.lateral), *(limit + _PAST), *(limit + 2 * _PAST)], axis=-1)
+    beside = ask.lateral + HALF_SPAN * np.array([0.0, -1.0, 1.0])
+    lateral = np.stack(
+        [*np.repeat(beside, len(phases)).reshape(3, -1), *(limit + _PAST), *(limit + 2 * _PAST)], axis=-1
+    )
     found = trim(base.car, setup, Moment(np.full((len(sides), 1, 1), ask.speed), lateral, usual[:, :1], usual[:, 1:]))
-    near = np.stack([found.use[0][..., 1], found.use[1][..., 2]])  # (2, setups, phases)
-    slope = (np.stack([found.use[0][..., 3], found.use[1][..., 4]]) - near)[:, -1] / _PAST
+    near = np.stack([found.use[0][..., 3], found.use[1][..., 4]])  # (2, setups, phases)
+    slope = (np.stack([found.use[0][..., 5], found.use[1][..., 6]]) - near)[:, -1] / _PAST
     at = found.pick(..., 0)
     width = 2 * nudge[:, None]
 
@@ -241,7 +245,8 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     known = (np.isfinite(here.limit[:, 0]) & (slope > 0))[:, None]
     moved = np.where(known, -central(near) / np.where(slope > 0, slope, 1.0)[:, None], np.nan)
     steering = np.where(at.usable, at.understeer_angle, np.nan)
-    rate = growth(base.car.mass, base.car.inertia, at, ask.speed)
+    steeper = slopes(np.moveaxis(found.slip[..., :3], -1, 1), np.moveaxis(found.usable[..., :3], -1, 0))
+    rate = settled_growth(base.car.mass, base.car.inertia, at, steeper, ask.speed)
     return Gains(here, moved, central(steering), central(rate))
 
 

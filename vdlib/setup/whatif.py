@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ..answers.balance import HALF_SPAN, settled_growth, slopes
 from ..answers.ledger import Ledger, setting_words, shared
 from ..answers.limits import finer, first_above, tipped
 from ..car.keys import ENDS
 from ..car.records import PHASES, Moment
-from ..lessons.bicycle import TwoWheel, poles
 from ..trim.trim import Trim, trim
-from ..units import Array, Flags, G, Value
+from ..units import Array, Flags, G
 from .candidate import Version, leaves, put, stacked
 
 PHASE_ORDER = tuple(PHASES)
@@ -132,9 +132,10 @@ def compare(
     sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS))  # closer where limits are
     usual = np.array([PHASES[phase] for phase in phases]).T
     speeds = np.full((len(versions), 1), speed)  # gives every result all its axes
-    moment = Moment(speeds, np.append(sweep, lateral)[:, None, None], *usual)
+    beside = lateral + HALF_SPAN * np.array([0.0, -1.0, 1.0])
+    moment = Moment(speeds, np.append(sweep, beside)[:, None, None], *usual)
     found = trim(car, setup, moment)  # (points, versions, phases)
-    rough = first_above(sweep[:, None, None, None], np.moveaxis(found.use, 1, 0)[:-1], tipped(found)[:-1, None])
+    rough = first_above(sweep[:, None, None, None], np.moveaxis(found.use, 1, 0)[:-3], tipped(found)[:-3, None])
     limit = np.full_like(rough, np.nan)
     for within in (0.01 * G, 0.05 * G):  # a wheel that lifts just past a limit bends what is read off so few points
         missed = np.where(np.isfinite(limit), np.nan, rough)
@@ -142,7 +143,7 @@ def compare(
             near = finer(car, setup, replace(moment, lateral=0.0), missed, within=within)
             limit = np.where(np.isfinite(near), near, limit)
     limit = np.where(np.isfinite(limit), limit, rough)
-    at = found.pick(..., -1, slice(None), slice(None))
+    at = found.pick(..., -3, slice(None), slice(None))
     mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))
     return Comparison(
         names=tuple(v.name for v in versions),
@@ -151,30 +152,11 @@ def compare(
         lateral=lateral,
         angle=np.where(at.usable, at.understeer_angle, np.nan),
         limit=np.where(np.isfinite(limit), limit, np.inf),
-        growth=growth(mass, inertia, at, speed),
+        growth=settled_growth(mass, inertia, at, slopes(found.slip[:, -3:], found.usable[-3:]), speed),
         load=at.load,
         standing=at.standing_load[..., 0],
         state=np.asarray(at.state),
     )
-
-
-def growth(mass: Value, inertia: Value, at: Trim, speed: float) -> Array:
-    """Give the rate at which a small slide grows, steering held: the larger real part of the local model's poles.
-
-    Parameters:
-        mass: mass, any shape that goes with the trim's [kg]
-        inertia: yaw inertia, likewise [kg·m²]
-        at: the trim [-]
-        speed: its speed [m/s]
-
-    Returns:
-        rate, negative where the slide dies out, NaN past the limit [1/s]
-
-    Source: as ``bicycle.poles``.
-    """
-    a, b = at.cg_to_axle
-    rate: Array = poles(TwoWheel(mass, inertia, a, b, *at.stiffness), speed).real.max(axis=-1)
-    return np.where(at.usable, rate, np.nan)
 
 
 def why(base: Version, other: Version, moment: Moment) -> Ledger:

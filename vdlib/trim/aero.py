@@ -10,7 +10,7 @@ AIR_DENSITY = 1.225
 """Air density at sea level and 15 °C [kg/m³]; ISO 2533."""
 
 ROLLING = 0.013
-"""Rolling resistance of a tyre over its load [-]; radial car tyre on asphalt, Wong, Theory of Ground Vehicles (memory)."""
+"""Rolling resistance over load [-]; a car's radial tyre on asphalt, Wong, Theory of Ground Vehicles (from memory)."""
 
 
 def dynamic_pressure(speed: Any) -> Any:
