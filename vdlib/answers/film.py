@@ -17,12 +17,13 @@ from ..car.reference import Reference
 from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
 from .corner import HOLDS, Corner
-from .forgiven import SLIDE as FORGIVEN
-from .forgiven import forgiven_speed
+from .forgiven import SLIDE, forgiven_speed
 from .lift import Scenario, simulate
 
 TRAVEL = to_si(45.0, "mm")
 """Travel to the rear stop at the reference height that counts as given back [m]; common practice, no source."""
+FORGIVEN = SLIDE
+"""Slide beyond the corner's own from which a corner is no longer forgiven [rad]."""
 BEFORE, AFTER = 0.6, 4.0
 """Seconds shown before the foot moves, and after it [s]."""
 STEP = to_si(0.5, "kmh")
@@ -196,7 +197,7 @@ def _alike(one: tuple[Any, ...], other: tuple[Any, ...]) -> bool:
 
 
 def _forgiven(car: Car, setup: Setup, corner: Corner) -> tuple[Array, tuple[float, float]]:
-    """Find the first speed of each state that is not forgiven, infinite where none is, and the speeds of this corner."""
+    """Find the first speed of each state that is not forgiven, infinite where none is, and this corner's speeds."""
     found = forgiven_speed(car, setup, corner, HOLDS)
     least, most = (float(np.sqrt(a * G * corner.radius)) for a in (0.35, 1.3))
     return np.where(found.passes, found.speed, np.inf)[:, 0], (least, most)
