@@ -16,7 +16,7 @@ from vdlib.draw.stage_layout import layout, outline
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import stage
 from vdlib.trim.trim import trim
-from vdlib.units import G, to_si
+from vdlib.units import to_si
 
 RADIUS, LIFT = 60.0, 0.15
 
@@ -32,9 +32,7 @@ def two():
 
 
 def most(state, speed):
-    scenario = Scenario(
-        speed=speed, lateral=speed**2 / RADIUS, lift=LIFT * state.foot, starts=0.1, lasts=AFTER
-    )
+    scenario = Scenario(speed=speed, lateral=speed**2 / RADIUS, lift=LIFT * state.foot, starts=0.1, lasts=AFTER)
     return float(simulate(state.car, state.setup, scenario).slide.max())
 
 
