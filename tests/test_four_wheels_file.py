@@ -50,6 +50,7 @@ front = "strut"
 rear = "multi-link"
 tyre = "road"
 body = "low two-seater"
+height = "lowered"
 """
 
 
@@ -159,7 +160,7 @@ def test_book_points_errors_and_kinds_are_read_and_kept():
     text = BASE + BOOK + MORE
     found = parse(text)
     known = found.known
-    assert known.kinds == Kinds("strut", "multi-link", "road", "low two-seater")
+    assert known.kinds == Kinds("strut", "multi-link", "road", "low two-seater", "lowered")
     assert known.points == Points((0.4, 2.0), (0.0, 0.012), "sill seam")
     assert known.errors == pytest.approx({"setup.front.height": 1.5e-3, "setup.rear_left.toe": to_si(0.03, "deg")})
     assert known.figures is not None

@@ -84,7 +84,8 @@ def test_the_picture_shows_the_spread(name):
     assert "about" not in panel.words_html.value.partition("of 100")[0]  # 10,000 cars: chance is below the last digit
     panel.set("count", 1000)
     few = panel.result.spread
-    assert f": about {few.of_hundred[0]} of 100" in panel.words_html.value
+    about = "about " if few.falls_error > 0.005 else ""  # where all move one way, chance leaves nothing open
+    assert f": {about}{few.of_hundred[0]} of 100" in panel.words_html.value
     best = int(np.argmax(few.share))
     told = f"about {100 * few.share[best]:.0f} % of the variance, give or take {100 * few.share_error[best]:.0f} for"
     assert told in panel.words_html.value

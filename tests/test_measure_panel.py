@@ -97,10 +97,10 @@ def test_every_choice(step, full):
 
 @pytest.mark.parametrize("name", examples.example_names())
 def test_the_kinds_are_those_of_the_start_car_until_chosen(name):
-    form, keys = Form(), ("start.front", "start.rear", "start.body", "tyres.kind")
+    form, keys = Form(), ("start.front", "start.rear", "start.body", "start.height", "tyres.kind")
     form.choose("start.from", f"example {name}")
     kinds = examples.load_example(name).known.kinds
-    assert [form.lists[key].value for key in keys] == [kinds.front, kinds.rear, kinds.body, kinds.tyre]
+    assert [form.lists[key].value for key in keys] == [kinds.front, kinds.rear, kinds.body, kinds.height, kinds.tyre]
     other = next(body for body in BODIES if body != kinds.body)
     form.choose("start.body", other)
     form.choose("start.from", f"example {examples.FIRST if name != examples.FIRST else 'coupe'}")

@@ -9,7 +9,7 @@ from vdlib.car import examples
 from vdlib.car.carfile import ORIGINS, fields_of, parse, read, render
 from vdlib.car.records import Axle, Moment, Tyre
 from vdlib.car.typical import BODIES, SUSPENSIONS, TYRES, Kinds, fill, kinds_at, origins, ranges, typical
-from vdlib.car.typical_table import MEASURED_ERROR, ROWS, TYRE_SPREAD, UNKNOWN
+from vdlib.car.typical_table import HEIGHTS, MEASURED_ERROR, ROWS, TYRE_SPREAD, UNKNOWN
 from vdlib.car.tyre import KINDS as KINDS_OF_TYRE
 from vdlib.checks import InputError
 from vdlib.garage.instruments import Scale, Tape, measured
@@ -45,6 +45,22 @@ TSE = [
 
 
 @pytest.mark.published
+@pytest.mark.common_practice
+@pytest.mark.parametrize("end", ["front", "rear"])
+def test_a_lowered_car_has_spent_bump_travel_and_gained_droop(end):
+    """Springs shorter by 30 to 40 mm on dampers of the standard length; common practice, no source."""
+    plain, low = Kinds(), Kinds(height="lowered")
+    for field, way in (("bump_gap", -1), ("droop_gap", 1)):
+        one, other = (typical(f"{end}.{field}", kinds) for kinds in (plain, low))
+        assert 0.020 < way * (other.central - one.central) < 0.045
+        assert other.low <= other.central <= other.high
+    story = examples.load_example("low-two-seater")
+    extent = typical(f"{end}.bump_gap", story.known.kinds)
+    assert extent.low < getattr(story.car, end).bump_gap < extent.high
+    with pytest.raises(InputError, match="must be one of standard height, lowered"):
+        Kinds(height="high")
+
+
 @pytest.mark.parametrize(("path", "kind", "printed"), TSE)
 def test_a_measured_coupe_lies_within(path, kind, printed):
     low, _, high = span(path, **{path.partition(".")[0]: kind})
@@ -68,7 +84,7 @@ def test_every_row_is_in_order_and_within_the_glossary():
         q = GLOSSARY[row.field]
         assert q.low <= row.low < row.central < row.high <= q.high, row
         assert row.source
-        assert row.kind in ("", *SUSPENSIONS, *TYRES, *BODIES)
+        assert row.kind in ("", *SUSPENSIONS, *TYRES, *BODIES, *HEIGHTS)
         assert row.end in ("", "front", "rear")
     assert set(MEASURED_ERROR) | set(UNKNOWN) <= set(GLOSSARY)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..checks import InputError, Problem
-from .typical_table import BODIES, ROWS, SUSPENSIONS
+from .typical_table import BODIES, HEIGHTS, ROWS, SUSPENSIONS
 from .tyre import KINDS
 
 TYRES = tuple(KINDS)
@@ -14,16 +14,23 @@ TYRES = tuple(KINDS)
 
 @dataclass(frozen=True)
 class Kinds:
-    """What kind of car it is, in words from the lists ``SUSPENSIONS``, ``TYRES`` and ``BODIES``."""
+    """What kind of car it is, in words from the lists ``SUSPENSIONS``, ``TYRES``, ``BODIES`` and ``HEIGHTS``."""
 
     front: str = "double wishbone"
     rear: str = "double wishbone"
     tyre: str = "fast road"
     body: str = "saloon or hatch"
+    height: str = "standard height"
 
     def __post_init__(self) -> None:
-        lists = {"front": kinds_at("front"), "rear": kinds_at("rear"), "tyre": TYRES, "body": BODIES}
-        said = {"front": "front suspension", "rear": "rear suspension", "tyre": "tyre", "body": "body"}
+        lists = {"front": kinds_at("front"), "rear": kinds_at("rear"), "tyre": TYRES, "body": BODIES, "height": HEIGHTS}
+        said = {
+            "front": "front suspension",
+            "rear": "rear suspension",
+            "tyre": "tyre",
+            "body": "body",
+            "height": "ride height",
+        }
         wrong = [
             Problem(
                 f"kind of {said[k]}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any, NamedTuple
 
 from ..checks import InputError
@@ -103,9 +103,10 @@ def _size(raw: Any, key: str, quantity: Quantity, problems: Faults) -> float:
 
 def _read_kinds(raw: Any, problems: Faults) -> Kinds | None:
     table = _table("kinds", raw, problems)
-    for key in table.keys() - {"front", "rear", "tyre", "body"}:
-        problems.tell(dotted("kinds", key), "", "is an unknown key", "the keys are front, rear, tyre and body")
-    words = {key: str(value) for key, value in table.items() if key in ("front", "rear", "tyre", "body")}
+    keys = [one.name for one in fields(Kinds)]
+    for key in table.keys() - set(keys):
+        problems.tell(dotted("kinds", key), "", "is an unknown key", f"the keys are {', '.join(keys)}")
+    words = {key: str(value) for key, value in table.items() if key in keys}
     try:
         return Kinds(**words)
     except InputError as fault:

@@ -15,7 +15,7 @@ from ..units import to_si
 from .carfile import CarFile, Entry, fields_of
 from .kinds import TYRES, Kinds, kinds_at
 from .records import Car, Setup
-from .typical_table import BODIES, MEASURED_ERROR, PACEJKA, ROWS, SUSPENSIONS, TRADE, TYRE_SPREAD, UNKNOWN, Row
+from .typical_table import BODIES, HEIGHTS, MEASURED_ERROR, PACEJKA, ROWS, SUSPENSIONS, TRADE, TYRE_SPREAD, UNKNOWN, Row
 from .tyre import KINDS, of_kind
 from .writing import records
 
@@ -81,7 +81,7 @@ def typical(path: str, kinds: Kinds) -> Range | None:
         return Range(low, central, high, "typical", PACEJKA if kinds.tyre == "road" else TRADE)
     if table not in ("car", "front", "rear") and field != "caster":
         return None
-    near = {"", kinds.tyre, kinds.body} | ({getattr(kinds, end)} if end in ("front", "rear") else set())
+    near = {"", kinds.tyre, kinds.body, kinds.height} | ({getattr(kinds, end)} if end in ("front", "rear") else set())
     rows = [row for row in ROWS if row.field == field and row.end in ("", end) and row.kind in near]
     return _in_si(rows[0], unit) if rows else None
 
@@ -197,6 +197,7 @@ def _around(value: float, sigma: float, word: str, source: str) -> Range:
 
 __all__ = [
     "BODIES",
+    "HEIGHTS",
     "SUSPENSIONS",
     "TYRES",
     "UNKNOWN",

@@ -18,6 +18,8 @@ SUSPENSIONS = ("double wishbone", "strut", "multi-link", "trailing arm", "twist 
 """Kinds of suspension, as a workshop calls them; "trailing arm" takes in semi-trailing ones."""
 BODIES = ("saloon or hatch", "low two-seater")
 """Kinds of body, for the centre-of-gravity height."""
+HEIGHTS = ("standard height", "lowered")
+"""Whether the springs are those it was made with, or shorter ones on dampers of the standard length."""
 
 
 class Row(NamedTuple):
@@ -108,6 +110,11 @@ ROWS: tuple[Row, ...] = (
     Row("anti_slope", "", "twist beam", 50, 105, 160),
     Row("anti_slope", "", "live axle", -20, 40, 120),
     # stops: gaps [mm] from the reference height, hardening [N/mm²]
+    # lowered by 30 to 40 mm on dampers of the standard length: that much of the bump travel is spent, droop gains it
+    Row("bump_gap", "front", "lowered", -5, 12, 35),
+    Row("bump_gap", "rear", "lowered", -5, 14, 40),
+    Row("bump_stiffening", "", "lowered", 4, 12, 30),
+    Row("droop_gap", "", "lowered", 55, 95, 135),
     Row("bump_gap", "front", "", 15, 38, 62),
     Row("bump_gap", "rear", "", 15, 42, 70),
     Row("bump_stiffening", "", "", 3, 6, 20),

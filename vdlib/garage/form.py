@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from ..car.keys import CORNERS, ENDS
 from ..car.typical import TYRES, kinds_at
-from ..car.typical_table import BODIES
+from ..car.typical_table import BODIES, HEIGHTS
 
 WAYS: dict[str, tuple[str, ...]] = {
     "mass": ("kg", "lb"),
@@ -156,7 +156,13 @@ STEPS: tuple[Step, ...] = (
 )
 """The steps in the order of the work in the garage; common practice, no source."""
 
-KIND_AT = {"start.front": "front", "start.rear": "rear", "start.body": "body", "tyres.kind": "tyre"}
+KIND_AT = {
+    "start.front": "front",
+    "start.rear": "rear",
+    "start.body": "body",
+    "start.height": "height",
+    "tyres.kind": "tyre",
+}
 """Choice that holds a kind → its field of ``Kinds``."""
 
 SIDES = {name: name.replace("_", " ") for name in CORNERS}
@@ -262,6 +268,7 @@ CHOICES: dict[str, Choice] = {
         Choice("start.front", "front suspension", kinds_at("front")),
         Choice("start.rear", "rear suspension", kinds_at("rear")),
         Choice("start.body", "body", BODIES),
+        Choice("start.height", "springs", HEIGHTS),
         Choice("start.driven", "driven wheels", ("as the start car", "rear", "front", "all four, half each")),
         Choice("start.mass", "weights in", WAYS["mass"]),
         Choice("start.length", "lengths in", WAYS["length"]),

@@ -16,7 +16,7 @@ from ..answers.spread import COUNT, Spread, spread
 from ..car.carfile import CarFile, fields_of
 from ..car.records import PHASES, Moment, attitude
 from ..car.reference import reference_of
-from ..car.typical import BODIES, TYRES, Kinds, kinds_at, origins, ranges
+from ..car.typical import BODIES, HEIGHTS, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
 from ..draw.how_sure import HowSure
 from ..units import UNITS, G, from_si, to_si
@@ -74,7 +74,7 @@ def panel(file: CarFile) -> Panel:
         return Sureness(found, stance, phase, lateral, {doubt.name: where[doubt.path] for doubt in doubts})
 
     def compute(state: dict[str, Any]) -> Sureness:
-        kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"])
+        kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"], state["height"])
         return asked(kinds, state["phase"], state["speed"], state["lateral"], state["count"])
 
     controls = {
@@ -85,6 +85,7 @@ def panel(file: CarFile) -> Panel:
         "rear": choice("Rear suspension", kinds_at("rear"), start.rear),
         "tyre": choice("Tyres", TYRES, start.tyre),
         "body": choice("Body", BODIES, start.body),
+        "height": choice("Springs", HEIGHTS, start.height),
         "count": choice("Plausible cars", [(f"{n:,}", n) for n in COUNTS], COUNTS[0]),
     }
     return Panel(controls, compute, lambda _, found: view.draw(found.spread), words, view.picture)
