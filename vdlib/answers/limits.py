@@ -14,7 +14,7 @@ import numpy as np
 
 from ..car.records import Car, Moment, Setup
 from ..glossary import GLOSSARY
-from ..trim.trim import State, Trim, shape_of, trim
+from ..trim.trim import Heights, State, Trim, shape_of, trim
 from ..units import Array, Flags, G, to_si
 
 _MOST = to_si(GLOSSARY["lateral"].high, GLOSSARY["lateral"].unit)
@@ -53,13 +53,14 @@ class Limits:
         return lowest
 
 
-def limits(car: Car, setup: Setup, moment: Moment) -> Limits:
+def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> Limits:
     """Find where each end runs out of side force, turning as the moment does: ``F_y,i(a_y) = F_y,max,i(a_y)``.
 
     Parameters:
         car: what stays, any broadcastable shapes [-]
         setup: what the workshop can change [-]
         moment: speed and lengthways acceleration; of the lateral acceleration only the sign counts [-]
+        heights: ride heights for single routes in place of the setup's own [m]
 
     Returns:
         a ``Limits`` with the inputs' broadcast shape [-]
@@ -72,8 +73,8 @@ def limits(car: Car, setup: Setup, moment: Moment) -> Limits:
     wheel loads, and to 0.002 g where a car tips; a limit past which an end soon holds again, with a wheel in the air,
     may be missed for the next one.
     """
-    shape = shape_of(car, setup, moment)
-    run = _asked(car, setup, moment, shape)
+    shape = shape_of(car, setup, moment, heights)
+    run = _asked(car, setup, moment, shape, heights)
     likely = min(_LIKELY * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear)), _MOST)
     closer = likely * np.sqrt(np.linspace(0.0, 1.0, _FIRST))  # closer where limits are
     sweep = np.append(closer, np.linspace(likely, _MOST, _FAR + 1)[1:]).reshape(-1, 1, *(1,) * len(shape))
@@ -84,7 +85,9 @@ def limits(car: Car, setup: Setup, moment: Moment) -> Limits:
     return Limits(np.where(there, read.at, _MOST), there & ~read.fell, there & read.fell)
 
 
-def finer(car: Car, setup: Setup, moment: Moment, near: Any, within: float = 0.01 * G) -> Array:
+def finer(
+    car: Car, setup: Setup, moment: Moment, near: Any, within: float = 0.01 * G, heights: Heights | None = None
+) -> Array:
     """Find the limits near a guess of them, with one narrow sweep about each.
 
     Parameters:
@@ -93,6 +96,7 @@ def finer(car: Car, setup: Setup, moment: Moment, near: Any, within: float = 0.0
         moment: likewise [-]
         near: guess of the limits of front and rear, broadcast to (2, …); NaN for none [m/s²]
         within: how far off the guess may be [m/s²]
+        heights: ride heights for single routes in place of the setup's own [m]
 
     Returns:
         lateral acceleration at which front and rear give up, (2, …); NaN without a guess, where the limit is not that
@@ -103,10 +107,10 @@ def finer(car: Car, setup: Setup, moment: Moment, near: Any, within: float = 0.0
 
     Validity: as ``limits``, right to 0.001 g, and to 1e-5 g where nothing bends just past the limit.
     """
-    shape = shape_of(car, setup, moment)
+    shape = shape_of(car, setup, moment, heights)
     middle = near + np.zeros((2, *shape))
     about = _Read(middle, middle - within, middle + within, np.zeros(middle.shape, dtype=bool))
-    read = _narrow(_asked(car, setup, moment, shape), about, round(2 * within / _QUICK))
+    read = _narrow(_asked(car, setup, moment, shape, heights), about, round(2 * within / _QUICK))
     return np.where(np.isfinite(read.at) & ~read.fell, read.at, np.nan)
 
 
@@ -149,12 +153,12 @@ class _Read:
     fell: Flags
 
 
-def _asked(car: Car, setup: Setup, moment: Moment, shape: tuple[int, ...]) -> _Run:
+def _asked(car: Car, setup: Setup, moment: Moment, shape: tuple[int, ...], heights: Heights | None = None) -> _Run:
     """Give the function of the lateral acceleration (points, 1 or 2 ends, …): use of each end, and whether it fell."""
     turn = np.where(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape) < 0, -1.0, 1.0)
 
     def run(lateral: Array) -> tuple[Array, Flags]:
-        found = trim(car, setup, replace(moment, lateral=lateral * turn))
+        found = trim(car, setup, replace(moment, lateral=lateral * turn), heights)
         return np.stack([found.use[0][:, 0], found.use[1][:, -1]], axis=1), tipped(found)
 
     return run
