@@ -151,7 +151,9 @@ def _edge(bend: float, outward: float, length: float) -> tuple[Array, Array]:
     return right, (radius + outward) * np.sin(angle)
 
 
-def save_animation(picture: LivePicture, show: Callable[[float], Any], lasts: float, path: str | Path) -> str:
+def save_animation(
+    picture: LivePicture, show: Callable[[float], Any], lasts: float, path: str | Path, every: float | None = None
+) -> str:
     """Write a run as an animated picture in real time, and say where it went.
 
     Parameters:
@@ -159,6 +161,7 @@ def save_animation(picture: LivePicture, show: Callable[[float], Any], lasts: fl
         show: moves the picture to a time [s]
         lasts: time of the last picture [s]
         path: where to write, ending in .gif or .png [-]
+        every: time from one picture to the next; ``FRAME`` if left out [s]
 
     Returns:
         a sentence for the user [-]
@@ -169,15 +172,15 @@ def save_animation(picture: LivePicture, show: Callable[[float], Any], lasts: fl
     path = Path(path).expanduser()
     if path.suffix not in (".gif", ".png"):
         raise InputError([Problem("animated picture", path.name, "must end in .gif or .png", "change the ending")])
-    size = (picture.width, picture.height)
-    frames = []
-    for time in np.arange(0.0, lasts + 1e-9, FRAME):
+    frames: list[Image.Image] = []
+    every = every or FRAME
+    for time in np.arange(0.0, lasts + 1e-9, every):
         show(float(time))
-        shot = Image.fromarray(np.ascontiguousarray(picture.pixels()[..., :3])).resize(size, Image.Resampling.LANCZOS)
+        shot = Image.fromarray(np.ascontiguousarray(picture.pixels(1.0)[..., :3]))
         frames.append(shot.convert("P", palette=Image.Palette.ADAPTIVE, colors=64) if path.suffix == ".gif" else shot)
     data = BytesIO()
     kind = {".gif": "GIF", ".png": "PNG"}[path.suffix]
-    frames[0].save(data, kind, save_all=True, append_images=frames[1:], duration=int(1000 * FRAME), loop=0)
+    frames[0].save(data, kind, save_all=True, append_images=frames[1:], duration=round(1000 * every), loop=0)
     try:
         path.write_bytes(data.getvalue())
     except OSError as fault:

@@ -71,7 +71,7 @@ class StagePicture:
 
     def _shape(self, points: Any, fill: str, edge: str = "none", width: float = 1.0, strength: float = 1.0) -> Any:
         look: dict[str, Any] = {"facecolor": fill, "edgecolor": edge, "linewidth": width, "alpha": strength}
-        return self.axes.add_patch(Polygon(np.asarray(points), closed=True, **look))
+        return self.axes.add_artist(Polygon(np.asarray(points), closed=True, **look))
 
     def _line(self, points: Any, colour: str, width: float = 1.0, dashes: Any = "-", **more: Any) -> Any:
         xy = np.asarray(points, dtype=float)
@@ -137,12 +137,12 @@ class StagePicture:
 
     def _arrow(self, start: Any, end: Any) -> Any:
         look: dict[str, Any] = {"color": COLOURS["arrow"], "linewidth": 3.2, "arrowstyle": "-|>", "mutation_scale": 16}
-        return self.axes.add_patch(FancyArrowPatch(tuple(start), tuple(end), shrinkA=0, shrinkB=0, **look))
+        return self.axes.add_artist(FancyArrowPatch(tuple(start), tuple(end), shrinkA=0, shrinkB=0, **look))
 
     def _driver(self) -> None:
         x, y, wide, high = PLAN["views"][0]
         at = (x + 30 if self.film.turn > 0 else x + wide - 84, y + high - 108)
-        self.axes.add_patch(Circle((at[0] + 44, at[1]), 18, fill=False, linewidth=3.5))
+        self.axes.add_artist(Circle((at[0] + 44, at[1]), 18, fill=False, linewidth=3.5))
         turn = self.at["cars"][0]["hands"]
         for spoke in ([[-17, 0], [17, 0]], [[0, 0], [0, 17]]):
             xy, cos, sin = np.array(spoke), np.cos(turn), np.sin(turn)
@@ -176,8 +176,8 @@ class StagePicture:
             self._shape(body, fill, edge, 1.5).set_linestyle(dashes)
         for along, radius in zip((half, -half), shape["radii"], strict=True):
             at = (ground[0] + scale * along, ground[1] - scale * radius)
-            self.axes.add_patch(Circle(at, scale * radius, facecolor=COLOURS["rubber"], edgecolor="black", zorder=3))
-            self.axes.add_patch(Circle(at, 0.55 * scale * radius, facecolor=RIM, zorder=3))
+            self.axes.add_artist(Circle(at, scale * radius, facecolor=COLOURS["rubber"], edgecolor="black", zorder=3))
+            self.axes.add_artist(Circle(at, 0.55 * scale * radius, facecolor=RIM, zorder=3))
         self._text(one["rear"], x, ground[1] + 14, 13, COLOURS["rear"], bold=True)
         self._text(one["front"], x + wide, ground[1] + 14, 13, COLOURS["front"], "right", bold=True)
 
@@ -187,10 +187,10 @@ class StagePicture:
         ink = COLOURS["now"] if shown else COLOURS["reference"]
         tone = COLOURS["arrow"] if one["pressed"] else COLOURS["good"]
         self._text(one["name"], middle, y - 5, 11, ink, "center", bold=True)
-        self.axes.add_patch(Rectangle((x + 26, y), wide - 52, 10, facecolor=COLOURS["edge"]))
+        self.axes.add_artist(Rectangle((x + 26, y), wide - 52, 10, facecolor=COLOURS["edge"]))
         bottom = max(y + high - 31, corner + 12)
         look: dict[str, Any] = {"facecolor": RIM, "edgecolor": COLOURS["muted"]}
-        self.axes.add_patch(Rectangle((middle - 12, corner), 24, bottom - corner, **look))
+        self.axes.add_artist(Rectangle((middle - 12, corner), 24, bottom - corner, **look))
         self._line([[middle, top], [middle, corner]], COLOURS["muted"], 4)
         bulge = 6 if one["pressed"] else 0
         right = [(15.0, top), (12.0 + bulge, 0.5 * (top + rubber)), (9.0 + bulge / 2, rubber)]
@@ -215,11 +215,11 @@ class StagePicture:
         thick = step - 3
         self._text("This lift, hands still: the corner is forgiven up to", 4, y - 12, 13, bold=True)
         for i, (row, one) in enumerate(zip(rows, states, strict=True)):
-            self.axes.add_patch(Rectangle((x, row["y"]), wide, thick, facecolor=COLOURS["lost"]))
+            self.axes.add_artist(Rectangle((x, row["y"]), wide, thick, facecolor=COLOURS["lost"]))
             use = "reference" if i == 0 else "shown" if i == state else "good" if one.foot < 1 else "holds"
             strength = 1.0 if i in (0, state) else 0.55
             look: dict[str, Any] = {"facecolor": COLOURS[use], "alpha": strength}
-            self.axes.add_patch(Rectangle((x, row["y"]), row["end"] - x, thick, **look))
+            self.axes.add_artist(Rectangle((x, row["y"]), row["end"] - x, thick, **look))
             ink = "white" if i == 0 else "black"
             self._text(row["text"], row["end"] - 5, row["y"] + thick - 2, 12, ink, "right", bold=True)
             self._text(one.name, 10, row["y"] + thick - 1, 12, bold=i == state)
