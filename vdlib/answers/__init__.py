@@ -13,6 +13,7 @@ OPEN = (
     "ledger",
     "lift",
     "limits",
+    "route_words",
     "sentences",
     "split",
     "spread",

@@ -140,7 +140,7 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
 
     Validity: as ``simulate``; speeds from 0.35 to 1.3 g of this corner are tried.
     """
-    each, setup = _stack([state.car for state in states]), _stack([state.setup for state in states])
+    each, setup = together([state.car for state in states]), together([state.setup for state in states])
     lifts = lift * np.array([state.foot for state in states])[:, None]
     corner = Corner(radius, width, "left" if turn > 0 else "right", lifts)
     forgiven, tried = _forgiven(each, setup, corner)
@@ -177,14 +177,21 @@ def _scenario(speed: Array, radius: float, lift: Array, turn: float, before: flo
     return Scenario(speed=speed, lateral=turn * speed**2 / radius, lift=lift, starts=before, lasts=after)
 
 
-def _stack(records: list[Any]) -> Any:
-    """Stack records of one kind number by number, each (s, 1); what is no number stays the first one's."""
+def together(records: list[Any]) -> Any:
+    """Return one record of many cars: numbers stacked along a first axis, (s, 1); what is no number is the first's.
+
+    Parameters:
+        records: records of one kind, plain numbers [-]
+
+    Returns:
+        a record of that kind [-]
+    """
     first = records[0]
     values = {}
     for field in fields(first):
         each = [getattr(record, field.name) for record in records]
         if is_dataclass(each[0]):
-            values[field.name] = _stack(each)
+            values[field.name] = together(each)
         elif each[0] is not None and not isinstance(each[0], str):
             values[field.name] = np.array(each, dtype=float)[:, None]
     return replace(first, **values)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -26,6 +25,8 @@ NOTE = (
     "A teaching model: flat dry road, warm tyres, hands held still; cars drawn three times larger than the road. "
     "It tells two setups apart and forecasts no car. Never look for the limit on a public road."
 )
+FILMS = 6
+"""Films kept: every panel of a page shows the same one."""
 HERE = Path(__file__).parent
 
 
@@ -104,30 +105,46 @@ def _known(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
+_KEPT: dict[tuple[str, float], Film] = {}
+
+
+def filmed(file: CarFile, turn: float = 1.0) -> Film:
+    """Drive the corner with every state of a car, or take the film of the last few that were driven.
+
+    Parameters:
+        file: the car file [-]
+        turn: 1 for a corner to the left, -1 for one to the right [-]
+
+    Returns:
+        the ``Film`` [-]
+    """
+    key = (file.document.as_string(), turn)
+    if key not in _KEPT:
+        while len(_KEPT) >= FILMS:
+            del _KEPT[next(iter(_KEPT))]
+        _KEPT[key] = film(states_of(file.car, file.setup, reference_of(file)), RADIUS, WIDTH, LIFT, turn)
+    return _KEPT[key]
+
+
 class StagePanel:
     """The film of one car, its question, and the button that saves it."""
 
     def __init__(self, file: CarFile, asks: bool = True) -> None:
         """Drive the corner and show the first moment."""
         self.file, self.asks = file, asks
-        self.states = states_of(file.car, file.setup, reference_of(file))
         self.shape = stage_layout.outline(file.car)
-        self.filmed = lru_cache(maxsize=2)(self._film)
         self.said = widgets.HTML()
-        found = self.filmed(1.0)
+        found = filmed(file)
         self.film: Film = found
         self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found))
         self.widget.observe(lambda change: self._turned(change["new"]), names="turn")
         self.box = widgets.VBox([self.widget, self.said])
         self.box.add_class("vd-panel")
 
-    def _film(self, turn: float) -> Film:
-        return film(self.states, RADIUS, WIDTH, LIFT, turn)
-
     def _turned(self, turn: float) -> None:
         """Send the same corner the other way round."""
         try:
-            found = self.filmed(1.0 if turn > 0 else -1.0)
+            found = filmed(self.file, 1.0 if turn > 0 else -1.0)
         except (InputError, Refused) as error:
             self.said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
             return

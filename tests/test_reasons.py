@@ -1,0 +1,102 @@
+"""The small panels under the film: they show what the engine says, and their words follow the numbers."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib.answers import film_words
+from vdlib.answers.limits import limits
+from vdlib.answers.route_words import headline, routes_of
+from vdlib.car import examples
+from vdlib.car.records import Moment
+from vdlib.car.reference import reference_of
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import reasons, routes, sizes
+from vdlib.panels.driving import drive
+from vdlib.panels.stage import filmed
+from vdlib.trim.trim import ROUTES
+from vdlib.units import G, from_si, to_si
+
+FILE = examples.load_example("low-two-seater")
+
+
+def plain(html):
+    return re.sub("<[^>]*>", " ", html)
+
+
+@pytest.mark.parametrize("maker", [reasons.phases, reasons.tail_out])
+def test_every_control_can_be_driven(maker):
+    panel = maker(FILE)
+    visits = drive(panel)
+    assert not [visit.message for visit in visits if visit.message]
+    assert len({visit.picture for visit in visits}) > 1
+    assert smallest_text(panel.picture.figure) >= SMALLEST
+
+
+def test_foot_and_heights_are_the_films():
+    panel = reasons.foot_and_heights(FILE)
+    found = filmed(FILE)
+    car, foot = film_words.lost(found, "now"), film_words.lost(found, "now") - film_words.lost(found, "foot")
+    bars = [patch.get_width() for patch in panel.picture.figure.axes[0].patches[:2]]
+    assert bars == pytest.approx([car, foot])
+    assert f"{foot:.1f}" in plain(panel.words_html.value)
+
+
+@pytest.mark.analytic
+def test_the_limits_shown_are_those_of_each_setup_alone():
+    panel = reasons.phases(FILE)
+    panel.set("speed", 100)
+    found, level = panel.result, reference_of(FILE)
+    for shown, car, setup in ((found.reference, level.car, level.setup), (found.now, FILE.car, FILE.setup)):
+        alone = limits(car, setup, Moment.in_phase("lift", to_si(100, "kmh"), G)).lateral / G
+        assert shown[:, 1] == pytest.approx(alone, abs=2e-4)
+    said = plain(panel.words_html.value)
+    assert ("throttle closed" in said.split(".")[0]) == bool(found.now[1, 1] < found.now[0, 1])
+
+
+def test_the_tails_curves_are_the_films_and_end_with_it():
+    panel = reasons.tail_out(FILE)
+    found, film = panel.result, filmed(FILE)
+    curve = panel.picture.figure.axes[0].lines[2]
+    k, end = film.place("now"), film.ends[film.place("now"), found.speed]
+    shown = np.isfinite(curve.get_ydata())
+    assert curve.get_ydata()[shown] == pytest.approx(from_si(film.slide[shown, k, found.speed], "deg"))
+    assert (film.time[shown] <= end).all()
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", ["low-two-seater", "coupe"])
+def test_the_routes_parts_add_up_and_each_has_its_sentence(name):
+    file = examples.load_example(name)
+    level = reference_of(file).setup
+    found, ledger = routes_of(file.car, file.setup, level, Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G))
+    assert {route.key for route in found} == set(ROUTES)
+    assert sum(route.part for route in found) == pytest.approx(float(ledger.total))
+    assert [abs(route.part) for route in found] == sorted((abs(route.part) for route in found), reverse=True)
+    assert all(route.sentence.endswith(".") and "nan" not in route.sentence for route in found)
+    assert "In sum" in headline(found, ledger)
+
+
+@pytest.mark.analytic
+def test_a_car_without_stops_in_reach_owes_the_stops_nothing():
+    roomy = [replace(axle, bump_gap=0.25, droop_gap=0.25) for axle in (FILE.car.front, FILE.car.rear)]
+    car = replace(FILE.car, front=roomy[0], rear=roomy[1])
+    level = reference_of(FILE).setup
+    found, _ = routes_of(car, FILE.setup, level, Moment.in_phase("lift", to_si(75, "kmh"), 0.7 * G))
+    assert next(route for route in found if route.key == "stops").part == pytest.approx(0, abs=1e-9)
+
+
+def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer():
+    shares = np.array([reasons.gap_share(examples.load_example(name)) for name in ("two-seater", "coupe", "hatch")])
+    assert (shares[:, 0] > shares[:, -1]).all()
+    assert np.isfinite(shares).all()
+
+
+def test_boxes_hold_words_and_no_number_gone_wrong():
+    for made in (reasons.answer(FILE), sizes.feel(FILE), routes.panel(FILE), reasons.by_gap(), reasons.other_cars()):
+        words = [child.value for child in made.children if isinstance(getattr(child, "value", None), str)]
+        text = plain(re.sub("<style>.*?</style>", "", " ".join(words), flags=re.DOTALL))
+        assert len(text.split()) > 12
+        assert not re.search(r"(?<![a-z])(nan|inf|none)(?![a-z])", text, re.IGNORECASE)

@@ -1,0 +1,151 @@
+"""Why each route of ride height acts: what moves on this car, in mm, degrees or kilograms, and what that does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..car.records import Car, Moment, Setup
+from ..trim.suspension import toe_change
+from ..trim.trim import ROUTES, trim
+from ..units import G, Value, from_si, number
+from .ledger import ROUTE_WORDS, Ledger, by_route
+from .sentences import toward
+
+
+@dataclass(frozen=True)
+class Route:
+    """One route: its part in the change, what moves at the front and at the rear, and one sentence."""
+
+    key: str
+    name: str
+    part: float  # of the change of extra steering, understeer positive [rad]
+    moves: tuple[float, float]  # front and rear, for the drawing, in the sentence's own unit
+    sentence: str
+
+
+def routes_of(car: Car, setup: Setup, level: Setup, moment: Moment) -> tuple[list[Route], Ledger]:
+    """Compute the part of every route in the change that ride heights alone bring, with a sentence for each.
+
+    Parameters:
+        car: the car, plain numbers [-]
+        setup: the car as it stands; only its ride heights count [-]
+        level: the setup it is compared with [-]
+        moment: the moment [-]
+
+    Returns:
+        the routes, the largest part first, and the ledger they come from [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``by_route``.
+    """
+    now = level.with_heights(setup.front.height, setup.rear.height)
+    ledger = by_route(car, now, level, moment)
+    parts = dict(zip(ledger.causes, (float(part) for part in ledger.parts), strict=True))
+    moved = _moved(car, now, level)
+    found = [Route(key, ROUTE_WORDS[key], parts[key], moved[key][0], moved[key][1]) for key in ROUTES]
+    return sorted(found, key=lambda route: -abs(route.part)), ledger
+
+
+def _way(size: float, up: str, down: str, unit: str, digits: int = 0) -> str:
+    """Write a change: "rises 18 mm", "stays"."""
+    return f"{up if size > 0 else down} {number(abs(size), digits)}{unit}" if round(abs(size), digits) else "stays"
+
+
+def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, float], str]]:
+    rise = [float(getattr(now, e).height - getattr(level, e).height) for e in ("front", "rear")]
+    ends = (car.front, car.rear)
+    mm = [float(from_si(r, "mm")) for r in rise]
+    standing = trim(car, level, Moment(10.0, 0.0), {"weight": (now.front.height, now.rear.height)}).standing_load
+    before = trim(car, level, Moment(10.0, 0.0)).standing_load
+    to_rear = float((standing[1] - before[1]).sum()) / G
+    centre = [mm[i] * float(end.roll_centre_slope) for i, end in enumerate(ends)]
+    share = float(car.front_share)
+    cg = mm[0] * share + mm[1] * (1 - share)
+    gap = [float(from_si(end.bump_gap, "mm")) + up for end, up in zip(ends, _over(car, now), strict=True)]
+    toe = [_degrees(toe_change(-r, end.toe_slope, end.toe_bend)) for r, end in zip(rise, ends, strict=True)]
+    camber = [_degrees(-float(end.camber_slope) * r) for r, end in zip(rise, ends, strict=True)]
+    caster = _degrees((rise[0] - rise[1]) / float(car.wheelbase))
+    anti = [_degrees(float(end.anti_slope) * r) for r, end in zip(rise, ends, strict=True)]
+    lift = any(float(end.lift_attitude) for end in ends)
+    rear_room = (
+        f"{number(gap[1], 0)} mm of travel left" if gap[1] > 0 else f"already {number(-gap[1], 0)} mm into rubber"
+    )
+    return {
+        "weight": (
+            (-to_rear, to_rear),
+            f"Tipping moves {number(abs(to_rear), 1)} kg to the {'rear' if to_rear > 0 else 'front'}: very little.",
+        ),
+        "cg_height": (
+            (cg, cg),
+            f"The centre of gravity {_way(cg, 'rises', 'sinks', ' mm')}: the load moved across changes with it.",
+        ),
+        "roll_centres": (
+            (centre[0], centre[1]),
+            f"The front roll centre {_way(centre[0], 'rises', 'sinks', ' mm')}, the rear one "
+            f"{_way(centre[1], 'rises', 'sinks', ' mm')}. The end with the higher one takes more of the load "
+            "that moves across, and loses grip by it.",
+        ),
+        "stops": (
+            (gap[0], gap[1]),
+            f"The rear stands with {rear_room}. On its rubber the tail turns stiff in roll: its outer tyre "
+            "takes more of the load that moves across, and lets go sooner.",
+        ),
+        "toe": (
+            (toe[0], toe[1]),
+            f"At its new height each front wheel points {_way(toe[0], 'in by', 'out by', '°', 2)}, each rear wheel "
+            f"{_way(toe[1], 'in by', 'out by', '°', 2)}. A rear wheel that points out steers the tail outward.",
+        ),
+        "camber": (
+            (camber[0], camber[1]),
+            f"The front wheels lean {_way(camber[0], 'out by', 'in by', '°', 2)}, the rear ones "
+            f"{_way(camber[1], 'out by', 'in by', '°', 2)}. The outer tyre grips more where it leans in.",
+        ),
+        "caster": (
+            (caster, 0.0),
+            f"The steering axis tips {_way(caster, 'back by', 'forward by', '°', 2)}: steering then leans the wheels "
+            "and shifts load between them a little more or less.",
+        ),
+        "anti": (
+            (anti[0], anti[1]),
+            f"The lines along which pushing and slowing reach the body tip by {number(anti[0], 1)}° and "
+            f"{number(anti[1], 1)}°: how far the nose dives and the tail rises when the foot lifts.",
+        ),
+        "air": (
+            (0.0, 0.0),
+            "Air under a tipped body can lift an end."
+            if lift
+            else "No figure is known for this car, so it counts nothing here; that is not the same as none.",
+        ),
+    }
+
+
+def _over(car: Car, setup: Setup) -> list[float]:
+    pairs = ((car.front, setup.front), (car.rear, setup.rear))
+    return [float(from_si(own.height - axle.reference_height, "mm")) for axle, own in pairs]
+
+
+def _degrees(angle: Value) -> float:
+    return float(from_si(angle, "deg"))
+
+
+def headline(found: list[Route], ledger: Ledger) -> str:
+    """Say what the heights do in sum, and the route that does most each way.
+
+    Parameters:
+        found: the routes [-]
+        ledger: the ledger they come from [-]
+
+    Returns:
+        a sentence [-]
+    """
+    total = float(ledger.total)
+    most = {way: max(found, key=lambda route: way * route.part) for way in (-1, 1)}
+    told = [f"{one.name} {toward(one.part)}" for one in most.values() if abs(np.degrees(one.part)) >= 0.005]
+    rough = "" if bool(ledger.usable) else " Some steps are past the limit, so the parts are rough."
+    return (
+        f"In sum the heights do {toward(total)}. The most each way: {'; '.join(told) or 'nothing to speak of'}.{rough}"
+    )

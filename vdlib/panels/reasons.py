@@ -1,0 +1,291 @@
+"""What stands under the film: foot and heights, limits by phase, tail-out in time, other cars, and the boxed answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from ..answers import film_words
+from ..answers.doubts import doubts_of
+from ..answers.film import BEFORE, Film, together
+from ..answers.limits import limits
+from ..answers.sentences import PHASE_WORDS
+from ..answers.spread import Doubt, draw, spread
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Moment
+from ..car.reference import reference_of
+from ..car.typical import Kinds
+from ..draw.reasons import Gains, GapShare, PhaseLimits, TailOut
+from ..units import Array, G, from_si, number, to_si
+from .base import CSS, Panel, slider, table
+from .compare_cars import LATERAL, SPEED, cars
+from .stage import filmed
+
+PLAUSIBLE = 4000
+"""Plausible cars drawn for each example."""
+CLASSES = np.arange(0.0, 61.0, 10.0)
+"""Edges of the classes of rear gap [mm]."""
+
+
+def foot_and_heights(file: CarFile) -> Any:
+    """Set what the heights cost beside what half the lift gives, as two bars.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` without controls [-]
+    """
+    view = Gains(2)
+
+    def compute(_: dict[str, Any]) -> Film:
+        return filmed(file)
+
+    def show(_: Any, found: Film) -> None:
+        gains = _two(found)
+        view.draw(
+            ("all that is out put right", "half the lift"), ("car", "driver"), gains, [_gain(gain) for gain in gains]
+        )
+
+    return Panel({}, compute, show, lambda found: f"<b>{escape(foot_words(found))}</b>", view.picture)
+
+
+def _two(found: Film) -> tuple[float, float]:
+    now = film_words.lost(found, "now")
+    return now, now - film_words.lost(found, "foot")
+
+
+def _gain(gain: float) -> str:
+    return f"{number(gain, 1, sign=True)} km/h" if np.isfinite(gain) else "cannot be told"
+
+
+def foot_words(found: Film) -> str:
+    """Set the car beside the foot in one sentence.
+
+    Parameters:
+        found: the film [-]
+
+    Returns:
+        a sentence [-]
+    """
+    car, foot = _two(found)
+    if not np.isfinite(car + foot):
+        return "In this corner one of the two forgives every speed tried: there is nothing to set side by side."
+    if abs(car) < film_words.LITTLE:
+        return f"The heights change very little here; half the lift adds {number(foot, 1)} km/h."
+    if car < 0:
+        return (
+            f"Put right, the car would forgive {number(-car, 1)} km/h less; half the lift adds {number(foot, 1)} km/h."
+        )
+    return f"Putting the car right adds {number(car, 1)} km/h; half the lift adds {number(foot, 1)} km/h."
+
+
+@dataclass(frozen=True)
+class Phases:
+    """Limits of both ends in every phase, (2 ends, phases), and the speed they are read at."""
+
+    reference: Array
+    now: Array
+    name: str
+    speed: float
+
+
+def phases(file: CarFile) -> Panel:
+    """Show which end lets go first in each phase, at the reference and as the car is.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    reference = reference_of(file)
+    car = together([reference.car, file.car])
+    setup = together([reference.setup, file.setup])
+    name = filmed(file).states[0].name
+    usual = np.array([PHASES[phase] for phase in PHASE_WORDS]).T
+    view = PhaseLimits(list(PHASE_WORDS.values()), name)
+
+    def compute(state: dict[str, Any]) -> Phases:
+        moment = Moment(to_si(state["speed"], "kmh"), G, usual[0], usual[1])
+        found = limits(car, setup, moment).lateral / G
+        return Phases(found[:, 0], found[:, 1], name, float(state["speed"]))
+
+    def show(_: Any, found: Phases) -> None:
+        view.draw(found.reference, found.now, [_first(at) for at in found.now.T])
+
+    speed = slider("Speed", 40, 200, 5, 75, "km/h")
+    return Panel({"speed": speed}, compute, show, phase_words, view.picture, ahead=True)
+
+
+def _first(at: Array) -> str:
+    return f"{'front' if at[0] < at[1] else 'rear'} first" if abs(at[1] - at[0]) >= 0.0005 else "both at once"
+
+
+def phase_words(found: Phases) -> str:
+    """Say in which phases the rear lets go first, and where the car lost most.
+
+    Parameters:
+        found: the limits [-]
+
+    Returns:
+        HTML [-]
+    """
+    names = list(PHASE_WORDS.values())
+    rear = [name for name, at in zip(names, found.now.T, strict=True) if at[1] < at[0]]
+    loss = found.reference - found.now
+    end, phase = np.unravel_index(int(np.argmax(loss)), loss.shape)
+    first = f"The rear lets go first: {', '.join(rear)}." if rear else "The front lets go first in every phase."
+    most = f"The {('front', 'rear')[end]} has lost most, {loss[end, phase]:.2f} g: {names[phase]}."
+    lost = most if loss[end, phase] >= 0.005 else "Neither end has lost anything to speak of."
+    return f"<b>{escape(first)}</b> {escape(lost)}"
+
+
+@dataclass(frozen=True)
+class Tails:
+    """The tail-out of three runs at one speed of the film."""
+
+    film: Film
+    speed: int
+
+    @property
+    def which(self) -> list[int]:
+        """The states shown: reference, as it came back, the same under half the lift."""
+        return [self.film.place(key) for key in ("reference", "now", "foot")]
+
+
+def tail_out(file: CarFile) -> Panel:
+    """Show the tail's swing in time for the whole lift and for half of it, at any speed of the film.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    film = filmed(file)
+    shown = Tails(film, film.own)
+    view = TailOut([film.states[k].name for k in shown.which])
+    low, own, high = (round(2 * float(from_si(film.speeds[i], "kmh"))) / 2 for i in (0, film.own, -1))
+
+    def compute(state: dict[str, Any]) -> Tails:
+        return Tails(film, int(np.argmin(np.abs(film.speeds - to_si(state["speed"], "kmh")))))
+
+    def show(_: Any, found: Tails) -> None:
+        slides = [from_si(film.slide[:, k, found.speed], "deg") for k in found.which]
+        ends = [float(film.ends[k, found.speed]) - BEFORE for k in found.which]
+        view.draw(film.time - BEFORE, slides, ends)
+
+    speed = slider("Speed into the corner", low, high, 0.5, own, "km/h")
+    return Panel({"speed": speed}, compute, show, tail_words, view.picture, ahead=True)
+
+
+def tail_words(found: Tails) -> str:
+    """Say how far each of the three runs swings out.
+
+    Parameters:
+        found: the runs [-]
+
+    Returns:
+        HTML [-]
+    """
+    most = from_si(found.film.slide[:, found.which, found.speed].max(axis=0), "deg")
+    ended = np.isfinite(found.film.ends[found.which, found.speed])
+    told = [
+        f"{found.film.states[k].name} {'over ' if over else ''}{np.ceil(max(angle, 0.5)):.0f}°"
+        for k, angle, over in zip(found.which, most, ended, strict=True)
+    ]
+    return (
+        f"<b>Furthest out at {from_si(found.film.speeds[found.speed], 'kmh'):.1f} km/h: {escape(', '.join(told))}.</b>"
+    )
+
+
+def other_cars() -> Any:
+    """Ask every example car, and the open one, the film's question: a table of forgiven speeds and verdicts.
+
+    Returns:
+        an ipywidgets box [-]
+    """
+    rows = []
+    for file in cars():
+        found = filmed(file)
+        true = film_words.culprit(found)
+        what = film_words.options(found)[true].lower() if true in (0, 1) else "no single one" if true else ""
+        cost = film_words.lost(found, "now")
+        says = what or ("very little" if not abs(cost) >= film_words.LITTLE else "it forgives more than before")
+        keys = ("reference", "now", "nose", "tail")
+        rows.append([file.car.name, *(film_words.kmh(found, key).removesuffix(" km/h") for key in keys), says])
+    head = ["forgiven up to [km/h]", "before", "as it came back", "nose alone", "tail alone", "what made it worse"]
+    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(table(head, rows))])
+    box.add_class("vd-panel")
+    return box
+
+
+def by_gap() -> Any:
+    """Show the share of plausible cars that their stance moves toward oversteer, by the travel left behind.
+
+    Returns:
+        an ipywidgets box [-]
+    """
+    files = cars()
+    view = GapShare([file.car.name.removeprefix("Example ") for file in files])
+    middles = 0.5 * (CLASSES[1:] + CLASSES[:-1])
+    shares = [gap_share(file) for file in files]
+    view.draw(middles, shares)
+    all_cars = np.nanmean(shares, axis=0)
+    told = (
+        f"With under 10 mm left, {all_cars[0]:.0f} of 100 plausible cars move toward oversteer; "
+        f"with over 50 mm, {all_cars[-1]:.0f}."
+    )
+    more = (
+        f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
+        "is not measured is drawn from its typical range. The first car was chosen because it shows the effect."
+    )
+    image = widgets.Image(value=view.picture.render(), format="png", width=str(view.picture.width))
+    image.layout.max_width = "100%"
+    words = f'<div class="vd-words"><b>{escape(told)}</b> {escape(more)}</div>'
+    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(words), image])
+    box.add_class("vd-panel")
+    return box
+
+
+def gap_share(file: CarFile) -> Array:
+    """Draw plausible cars about one, and give the share that its stance moves toward oversteer in each class of gap.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        share in each of ``CLASSES`` [%]
+    """
+    wide = [to_si(CLASSES[i], "mm") for i in (0, -1)]
+    gap = Doubt("rear.bump_gap", 0.5 * (wide[0] + wide[1]), *wide)
+    doubts = [doubt for doubt in doubts_of(file, file.known.kinds or Kinds()) if doubt.path != gap.path] + [gap]
+    moment = Moment.in_phase("lift", to_si(SPEED, "kmh"), LATERAL * G)
+    found = spread(file.car, reference_of(file).setup, file.setup, moment, doubts, PLAUSIBLE)
+    left = from_si(gap.middle + draw(doubts, PLAUSIBLE)[gap.path], "mm")
+    place = np.digitize(left, CLASSES) - 1
+    falls = np.where(found.known, found.change < 0, np.nan)
+    return np.array([100 * np.nanmean(falls[place == k]) for k in range(len(CLASSES) - 1)])
+
+
+def answer(file: CarFile) -> Any:
+    """Write the answer of the workbook in a box, from the numbers of the car shown.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        an ipywidgets box [-]
+    """
+    found = filmed(file)
+    first = film_words.verdict(found)
+    look = "border: 2px solid #000; border-radius: 4px; padding: 8px 14px; font-size: 1.15em; margin: 4px 0"
+    html = f'<div style="{look}"><b>{escape(first)}</b> {escape(foot_words(found))}</div>'
+    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(html)])
+    box.add_class("vd-panel")
+    return box
