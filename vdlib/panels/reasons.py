@@ -19,6 +19,7 @@ from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..car.typical import Kinds
+from ..draw.live import LivePicture
 from ..draw.reasons import Gains, GapShare, PhaseLimits, TailOut
 from ..units import Array, G, from_si, number, to_si
 from .base import CSS, Panel, slider, table
@@ -38,20 +39,25 @@ def foot_and_heights(file: CarFile) -> Any:
         file: the car file [-]
 
     Returns:
-        a ``Panel`` without controls [-]
+        an ipywidgets box [-]
     """
-    view = Gains(2)
+    found, view = filmed(file), Gains(2)
+    gains = _two(found)
+    view.draw(("all that is out put right", "half the lift"), ("car", "driver"), gains, [_gain(gain) for gain in gains])
+    return _box(f"<b>{escape(foot_words(found))}</b>", view.picture)
 
-    def compute(_: dict[str, Any]) -> Film:
-        return filmed(file)
 
-    def show(_: Any, found: Film) -> None:
-        gains = _two(found)
-        view.draw(
-            ("all that is out put right", "half the lift"), ("car", "driver"), gains, [_gain(gain) for gain in gains]
-        )
-
-    return Panel({}, compute, show, lambda found: f"<b>{escape(foot_words(found))}</b>", view.picture)
+def _box(words: str, picture: LivePicture | None = None) -> Any:
+    """Put words, and a picture that no control moves, into a panel's look."""
+    parts = [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{words}</div>')]
+    if picture is not None:
+        image = widgets.Image(value=picture.render(), format="png", width=str(picture.width))
+        image.layout.max_width = "100%"
+        image.add_class("vd-picture")
+        parts += [image, widgets.HTML(f'<p class="vd-alt">{escape(picture.alt)}</p>')]
+    box = widgets.VBox(parts)
+    box.add_class("vd-panel")
+    return box
 
 
 def _two(found: Film) -> tuple[float, float]:
@@ -220,9 +226,7 @@ def other_cars() -> Any:
         keys = ("reference", "now", "nose", "tail")
         rows.append([file.car.name, *(film_words.kmh(found, key).removesuffix(" km/h") for key in keys), says])
     head = ["forgiven up to [km/h]", "before", "as it came back", "nose alone", "tail alone", "what made it worse"]
-    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(table(head, rows))])
-    box.add_class("vd-panel")
-    return box
+    return _box(table(head, rows))
 
 
 def by_gap() -> Any:
@@ -245,12 +249,7 @@ def by_gap() -> Any:
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
         "is not measured is drawn from its typical range. The first car was chosen because it shows the effect."
     )
-    image = widgets.Image(value=view.picture.render(), format="png", width=str(view.picture.width))
-    image.layout.max_width = "100%"
-    words = f'<div class="vd-words"><b>{escape(told)}</b> {escape(more)}</div>'
-    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(words), image])
-    box.add_class("vd-panel")
-    return box
+    return _box(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
 
 
 def gap_share(file: CarFile) -> Array:
@@ -285,7 +284,4 @@ def answer(file: CarFile) -> Any:
     found = filmed(file)
     first = film_words.verdict(found)
     look = "border: 2px solid #000; border-radius: 4px; padding: 8px 14px; font-size: 1.15em; margin: 4px 0"
-    html = f'<div style="{look}"><b>{escape(first)}</b> {escape(foot_words(found))}</div>'
-    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(html)])
-    box.add_class("vd-panel")
-    return box
+    return _box(f'<div style="{look}"><b>{escape(first)}</b> {escape(foot_words(found))}</div>')
