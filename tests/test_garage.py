@@ -10,14 +10,17 @@ from hypothesis import strategies as st
 
 from vdlib.car import examples, shelf
 from vdlib.car.carfile import fields_of
+from vdlib.car.keys import CORNERS
 from vdlib.car.writing import records
 from vdlib.checks import InputError
 from vdlib.garage import kept as kept_forms
-from vdlib.garage.car_from import Readings, asked, base_of, car_from, number_from, numbers, save_measured_car, starts
-from vdlib.garage.form import CORNERS, FIELDS, WAYS
+from vdlib.garage.car_from import base_of, car_from, save_measured_car, starts
+from vdlib.garage.form import CHOSEN, STRINGS, TOE_UNITS, WAYS
+from vdlib.garage.form_fields import FIELDS
 from vdlib.garage.invented import as_it_stands, invented_day
 from vdlib.garage.readings import standing_toe
 from vdlib.garage.scales import to_reference
+from vdlib.garage.typed import LONGEST, RIM, Readings, asked, number_from, numbers
 from vdlib.units import UNITS, from_si
 
 
@@ -125,12 +128,14 @@ def test_the_same_readings_in_other_units_make_the_same_car():
     readings = day()
     typed = dict(readings.typed)
     for key, text in readings.typed.items():
-        ways = WAYS[FIELDS[key].holds]
-        if len(ways) > 1:
+        holds = FIELDS[key].holds
+        ways = WAYS[holds]
+        if holds in CHOSEN:
             typed[key] = f"{float(text) * UNITS[ways[0]].to_si / UNITS[ways[1]].to_si:.9f}".replace(".", ",")
     other = replace(readings, typed=typed)
-    for holds, ways in WAYS.items():
-        if len(ways) > 1:
+    for holds in CHOSEN:
+        ways = WAYS[holds]
+        if ways:
             other = other.with_choice(f"start.{holds}", ways[1])
     one, two = worked(readings), worked(other)
     assert not two.problems, words(two.problems)
@@ -261,15 +266,25 @@ def test_a_hidden_box_does_not_count():
 
 def test_every_field_refuses_text_and_numbers_beyond_its_range():
     for key, box in FIELDS.items():
-        chosen = dict([box.when]) if box.when[0] else {}
-        for text in ("x", str(box.high * 1.01 + 1).replace(".", ","), "1e5"):
-            good, bad = numbers(Readings("a", {key: text}, chosen))
-            assert good == {}
-            assert box.label in words(bad[box.step])
+        if box.holds == "text":
+            found = numbers(Readings("a", {key: "y" * (LONGEST + 1)}))
+            assert box.label in words(found.bad[box.step])
+            assert not numbers(Readings("a", {key: "any words: 12"})).bad
+            continue
+        when, option = box.when
+        chosen = {when: option if isinstance(option, str) else option[-1]} if when else {}
+        chosen |= {"toe.read": STRINGS} if box.holds == "toe" and not when else {}
+        scale = {"deg": 1.0, "arcmin": 60.0, "mm": 1000 * RIM * np.pi / 180}[
+            TOE_UNITS.get(chosen.get("toe.read", ""), "deg")
+        ]
+        scale = scale if box.holds == "toe" else 1.0
+        for text in ("x", f"+{scale * (box.high * 1.05 + 1):.6f}".replace(".", ","), "1e5"):
+            found = numbers(Readings("a", {key: text}, chosen))
+            assert found.good == {}, (key, text)
+            assert box.label in words(found.bad[box.step])
         for value in (box.low, box.high):
-            good, bad = numbers(Readings("a", {key: f"{value:.9g}"}, chosen))
-            assert list(good) == [key]
-            assert bad == {}
+            found = numbers(Readings("a", {key: f"{0.998 * scale * value:+.9f}"}, chosen))
+            assert found.bad == {} or box.low == value > 0, (key, found.bad)
 
 
 # ---- the file on the disk ----------------------------------------------------------------------------------------
@@ -398,11 +413,11 @@ def test_a_start_car_that_is_gone_is_named():
 
 @pytest.mark.parametrize("text", ["138 mm", "138mm", "138"])
 def test_a_number_may_carry_the_unit_of_its_box(text):
-    good, bad = numbers(day(heights__front_left=text))
-    assert good["heights.front_left"] == pytest.approx(0.138)
-    assert not bad
-    _, bad = numbers(day(heights__front_left="138 in"))
-    assert "the unit is the one beside the box" in words(bad["heights"])
+    found = numbers(day(heights__front_left=text))
+    assert found.good["heights.front_left"] == pytest.approx(0.138)
+    assert not found.bad
+    found = numbers(day(heights__front_left="138 furlongs"))
+    assert "the unit is the one beside the box" in words(found.bad["heights"])
 
 
 def test_a_camber_that_lost_its_minus_is_asked_about():

@@ -16,11 +16,11 @@ from PIL import Image
 from tests.browser.lab import CHROMIUM
 from vdlib.car import examples
 from vdlib.car.carfile import ORIGINS, fields_of
+from vdlib.car.known import Points
 from vdlib.car.records import Moment
 from vdlib.checks import InputError
 from vdlib.draw.page import MARGIN, PAGE, SIZES, fitted, pdf, picture, wrapped
 from vdlib.draw.page import figure_of as drawn
-from vdlib.garage.points import Points
 from vdlib.setup.candidate import Candidate, Load, baseline, leaves, standing, version
 from vdlib.setup.page import COLUMNS, CUT, LIMITS, RIM, UNDOES, build, cut, html, mark, toe_words
 from vdlib.setup.whatif import compare

@@ -10,9 +10,9 @@ from test_sheet import FELT, LATERAL, SPEED, WHEN, everything, row, sheet_of
 from vdlib.car import examples, shelf
 from vdlib.car.carfile import fields_of, read
 from vdlib.car.keys import ENDS
+from vdlib.car.known import Points
 from vdlib.draw.page import fitted
 from vdlib.garage import car_from, invented, kept
-from vdlib.garage.points import Points, points_of
 from vdlib.setup.candidate import Candidate, Load, baseline, leaves
 from vdlib.setup.page import RIM, UNDOES, build, mark, toe_words
 from vdlib.setup.tolerances import UNITS_OF, within_words, without_unsettable
@@ -141,7 +141,7 @@ def measured(tmp_path, monkeypatch):
 
 def test_points_are_those_of_the_measuring_form_that_saved_the_car(measured):
     readings, file = measured
-    found = points_of(file)
+    found = file.known.points
     assert found.behind == pytest.approx([float(readings.typed[f"heights.{end}_point"]) / 1000 for end in ENDS])
     sheet = build(file, baseline(file.car, file.setup), Candidate(), SPEED, LATERAL, when=WHEN)
     for end in ENDS:  # what the tape showed is what the sheet gives as now
@@ -156,16 +156,14 @@ def test_points_go_with_the_car_file_wherever_it_is_sent(measured, tmp_path):
         sent = tmp_path / place / name
         sent.parent.mkdir()
         sent.write_bytes(file.path.read_bytes())
-        assert points_of(read(sent)) == points_of(file) != Points()
-    assert points_of(examples.load_example("coupe")) == Points()
-    untaped = replace(file, known=replace(file.known, points=None))
-    assert points_of(untaped) == Points()
+        assert read(sent).known.points == file.known.points is not None
+    assert examples.load_example("coupe").known.points is None
 
 
 def test_a_form_of_the_same_name_says_nothing_of_another_car(measured, tmp_path):
     _, file = measured
     stranger = examples.load_example("hatch")
-    assert points_of(replace(stranger, path=file.path)) == Points()
+    assert replace(stranger, path=file.path).known.points is None
 
 
 def test_points_above_the_ride_height_line_are_shown_where_they_are(measured):

@@ -37,6 +37,8 @@ UNITS: dict[str, Unit] = {
     "m2": Unit("m²", 1.0, "m²"),
     "m2_per_deg": Unit("m²/deg", 180 / pi, "m²/rad"),
     "deg": Unit("deg", pi / 180, "rad"),
+    "arcmin": Unit("min of arc", pi / 180 / 60, "rad"),
+    "celsius": Unit("°C", 1.0, "°C"),
     "deg_per_m": Unit("deg/m", pi / 180, "rad/m"),
     "deg_per_m2": Unit("deg/m²", pi / 180, "rad/m²"),
     "deg_per_kN": Unit("deg/kN", pi / 180 / 1e3, "rad/N"),

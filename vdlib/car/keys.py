@@ -36,7 +36,7 @@ WHEEL_TABLES: dict[str, tuple[str, int]] = {
     f"setup.{corner}": (f"setup.{corner.partition('_')[0]}", i % 2) for i, corner in enumerate(CORNERS)
 }
 """Table of one wheel → the table of its axle, and its side: 0 left, 1 right."""
-EXTRA_TABLES = ("corner_weights", "origin", "error", "kinds", "points", "book", "reference")
+EXTRA_TABLES = ("corner_weights", "origin", "error", "kinds", "points", "book", "reference", "visit")
 OWN_NUMBERS = "own numbers"
 """Kind of a tyre whose every number is given."""
 

@@ -9,6 +9,34 @@ from typing import Any
 
 from .kinds import Kinds
 
+VISIT: dict[str, str] = {
+    "felt": "what the car did, in the driver's words",
+    "corner": "which corner, which way",
+    "foot": "what the foot was doing",
+    "speed": "speed there",
+    "since": "since when",
+    "work": "work done before that",
+    "km": "km on the clock",
+    "contact": "phone or mail of the driver",
+    "event": "event and date",
+    "tyres": "make, size and age of the tyres",
+    "looked": "what was looked at and is in order",
+    "found": "what was found",
+    "cold": "cold pressures, four wheels, bar",
+    "cold_air": "temperature of the air then",
+    "ties": "free shaft left after a session, four wheels, mm",
+    "rim": "distance across the rim where toe is read, mm",
+    "toe_unit": "unit in which toe is read",
+    "seats": "spring seats",
+    "thread": "travel of a seat in one turn, mm",
+    "camber_by": "what camber is set with",
+    "rear_toe": "whether rear toe can be set",
+    "holes": "holes of the front and rear bar",
+    "clicks": "clicks of the dampers, four wheels",
+    "differential": "differential",
+    "control": "stability control",
+}
+"""Key of ``[visit]`` → what it says; all of them words, as typed."""
 BOOK, REFERENCE = "book", "reference"
 """The two tables that may hold the figures a car is compared with; a file has one of them at most."""
 FIGURES = ("height", "toe", "camber", "pressure")
@@ -71,3 +99,4 @@ class Known:
     kinds: Kinds | None = None
     points: Points | None = None
     figures: Figures | None = None
+    visit: Mapping[str, str] = field(default_factory=dict)  # key of ``VISIT`` → what the workshop is told of it

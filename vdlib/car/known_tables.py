@@ -12,7 +12,7 @@ from ..glossary import GLOSSARY, Quantity
 from ..units import UNITS, from_si, to_si
 from .keys import CORNERS, ENDS, Faults, dotted, fields_of, flat, number, shown, span, wheel_entries
 from .kinds import Kinds
-from .known import BOOK, FIGURES, PLACES, REFERENCE, Figures, Known, Points
+from .known import BOOK, FIGURES, PLACES, REFERENCE, VISIT, Figures, Known, Points
 from .tyre import KINDS
 
 _BEHIND = Quantity("distance of a measuring point behind the front axle", "x", "mm", -1500, 5500, "Negative before it.")
@@ -20,7 +20,7 @@ _ABOVE = Quantity("height of a measuring point above the ride-height line", "z",
 _POINT_KEYS = {
     f"{end}_{key}_mm": quantity for end in ENDS for key, quantity in (("behind", _BEHIND), ("above", _ABOVE))
 }
-_LONG = {"what": 200, "source": 500, "name": 60}
+_LONG = {"what": 200, "source": 500, "name": 60, **dict.fromkeys(VISIT, 700)}
 
 
 class _Figure(NamedTuple):
@@ -60,7 +60,7 @@ def read_known(data: Mapping[str, Any], problems: Faults) -> Known:
     elif BOOK in data or REFERENCE in data:
         table = BOOK if BOOK in data else REFERENCE
         figures = _read_figures(table, data[table], "points" in data, problems)
-    return Known(errors, kinds, points, figures)
+    return Known(errors, kinds, points, figures, _read_visit(data.get("visit", {}), problems))
 
 
 def _table(name: str, raw: Any, problems: Faults) -> Mapping[str, Any]:
@@ -112,6 +112,16 @@ def _read_kinds(raw: Any, problems: Faults) -> Kinds | None:
     except InputError as fault:
         problems += [replace(p, field=f"kinds ({p.field})") for p in fault.problems]
         return None
+
+
+def _read_visit(raw: Any, problems: Faults) -> dict[str, str]:
+    table, found = _table("visit", raw, problems), dict[str, str]()
+    for key in table:
+        if key not in VISIT:
+            problems.tell(dotted("visit", str(key)), "", "is an unknown key", f"the keys are {', '.join(VISIT)}")
+        else:
+            found[key] = _text(table, "visit", key, problems)
+    return found
 
 
 def _read_points(raw: Any, problems: Faults) -> Points | None:
@@ -241,6 +251,7 @@ def tables_of(known: Known, rounded: Any) -> Iterator[tuple[str, dict[str, Any]]
             if spot.above[i]:
                 points[f"{end}_above_mm"] = rounded(spot.above[i], "mm")
     yield "points", points
+    yield "visit", {key: text for key, text in known.visit.items() if text}
     for table in (BOOK, REFERENCE):
         yield table, _figures_table(known.figures, rounded) if known.figures and known.figures.table == table else {}
 

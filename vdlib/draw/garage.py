@@ -20,7 +20,6 @@ INK = "#1F2933"
 TOOL = "#B5651D"
 """Colour of strings, scales, rulers and stands, which are also told by their shape."""
 ALT: dict[str, str] = {
-    "start": "A car from the side, from above nothing yet to measure: choose car, kind and tools.",
     "tyres": "A car from above, nose to the right, with letters A to D at the four tyres.",
     "floor": "A car from behind; the place under its right wheel stands higher than the other by A.",
     "heights": "A car from the side, nose right: A wheelbase, B and C the distances of two sill points behind the "
@@ -33,7 +32,8 @@ ALT: dict[str, str] = {
     "across a rim, K and L the widths.",
     "springs": "An axle from behind: spring A or B, wheel travel C or E, spring travel D or F, anti-roll bar G or H.",
     "curves": "A car from behind, its body raised by A, with toe B and camber C read at each height.",
-    "stops": "An axle from behind: A the free shaft to the bump stop, B how far the wheel drops until it hangs.",
+    "stops": "An axle from behind: A the free shaft to the bump stop, B how far the wheel drops until it hangs; a "
+    "cable tie on each damper shaft, C and D in front, E and F at the rear.",
 }
 """Step → what its drawing shows, in words."""
 
@@ -129,11 +129,6 @@ def _from_above(sheet: Sheet, toe: float = 0.0) -> list[tuple[float, float, floa
     view = TopView(sheet.picture, sheet.axes, sheet.car)
     view.update(toe=(toe, toe))
     return list(view.centres)
-
-
-def _start(sheet: Sheet) -> None:
-    SideView(sheet.picture, sheet.axes, sheet.car).update()
-    sheet.axes.set(ylim=(-0.3, 1.5))
 
 
 def _tyres(sheet: Sheet) -> None:
@@ -311,11 +306,14 @@ def _stops(sheet: Sheet) -> None:
     circle = np.add(box(0.2, 2 * radius), (-half, radius - drop))
     sheet.line(np.concatenate([circle, circle[:1]]), color=ROLES["reference"].colour, linestyle=(0, (4, 3)))
     sheet.span((-half - 0.25, radius), (-half - 0.25, radius - drop), "B", 0.5, (-0.18, 0))
-    sheet.note(0, -0.26, "A on the damper's shaft; B with the car raised", fontsize=sheet.letter)
+    for side, letters in ((-1, "C E"), (1, "D F")):
+        for k, letter in enumerate(letters.split()):
+            sheet.mark(side * 0.22 + 0.24 * (k - 0.5), 1.2, letter)
+        sheet.line([(side * (half - 0.5), 0.86), (side * 0.22, 1.08)], linewidth=0.8)
+    sheet.note(0, -0.26, "A shaft, C to F ties on it (front, rear); B with the car raised", fontsize=sheet.letter)
 
 
 _DRAWN: dict[str, Callable[[Sheet], None]] = {
-    "start": _start,
     "tyres": _tyres,
     "floor": _floor,
     "heights": _heights,

@@ -1,175 +1,223 @@
-"""The measuring form on paper: the same steps, drawings and boxes on A4, blank to take along or as filled in."""
+"""The measuring form on paper: the driver's page with its boxes at their wheels, and the workshop's on the back."""
 
 from __future__ import annotations
 
-import textwrap
-from io import BytesIO
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
-
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.patches import Rectangle
 
 from ..car import store
-from ..car.examples import FIRST, load_example
-from ..garage.car_from import (
-    STEPS,
-    Choice,
-    Field,
-    MeasuredCar,
-    Outcome,
-    Readings,
-    Step,
-    asked,
-    choices_at,
-    fields_at,
-    label_of,
+from ..car.keys import CORNERS, ENDS
+from ..garage.car_from import MeasuredCar
+from ..garage.form import STEPS
+from ..garage.form_fields import FIELDS, LOOK, choices_at, fields_at
+from ..garage.reckoning import Outcome
+from ..garage.typed import Readings, asked, label_of
+from .typeset import PAPERS, Leaf, Paper, pdf
+
+BOX = 28.35
+"""Height of a box on the driver's page, 10 mm [points]."""
+_LABEL, _TYPED, _SMALL, _TEXT = 7.0, 11.0, 7.0, 8.5
+_GAP = 2.5
+AT_WHEEL: tuple[tuple[tuple[str, str, str], ...], ...] = (
+    (("A", "tread outer", "tyres.{}_outer"), ("B", "middle", "tyres.{}_middle"), ("C", "inner", "tyres.{}_inner")),
+    (("D", "cold", "tyres.{}_cold"), ("E", "hot", "tyres.{}"), ("F", "tie to stop after", "stops.{}_tie")),
+    (("G", "height", "heights.{}"), ("H", "camber, − is top in", "camber.{}"), ("J", "scale kg", "corners.{}")),
+    (("K", "toe   IN / OUT", "toe.{}"), ("L", "clicks from hard", "adjust.{}_clicks")),
 )
-from .garage import Still, where
-
-A4 = (595, 842)
-"""Width and height of a page [points]."""
-_EDGE, _ROW, _LINE = 28, 13.5, 8.6
-_DRAWING, _SMALLER = (168, 98), (137, 80)  # on a blank form, and on a filled one, which then fits two pages
-_TITLE, _TEXT, _SMALL = 10.0, 7.4, 6.8
-_COLUMNS = 2
-_BOX = 48
-_CHARS = 140
-"""Characters of small text that fit on one line."""
-_HEAD = (
-    "A teaching model's measuring form; the order of work is common practice. Level ground, axle stands, never under "
-    "a car on a jack. Brakes, steering and suspension are for qualified people; scrutineering and local rules decide."
+"""Rows of boxes at each wheel: letter, what it is, and the form's box."""
+AT_AXLE: tuple[tuple[str, str, str], ...] = (
+    ("M", "height it should have", "heights.{}_reference"),
+    ("N", "cold it should have", "tyres.{}_reference"),
+    ("P", "camber it should have", "camber.{}_reference"),
+    ("Q", "toe it should have", "toe.{}_reference"),
+    ("R", "shaft to stop, standing", "stops.{}_shaft"),
+    ("S", "bar: hole, of how many", "adjust.{}_hole"),
 )
+"""Boxes of an axle."""
+ON_TOP: tuple[tuple[tuple[str, str, float], ...], ...] = (
+    (("date, event", "start.event", 0.3), ("car", "", 0.3), ("km", "start.km", 0.15), ("phone", "start.contact", 0.25)),
+    (("what it did, in your words", "felt.words", 1.0),),
+    (
+        ("which corner   L / R", "felt.corner", 0.3),
+        ("km/h there", "felt.speed", 0.15),
+        ("since when", "felt.since", 0.25),
+        ("after what work", "felt.work", 0.3),
+    ),
+    (
+        ("air °C, cold", "tyres.cold_air", 0.2),
+        ("toe read across rim", "toe.diameter", 0.2),
+        ("wheelbase", "heights.wheelbase", 0.2),
+        ("total the scales show", "corners.known_mass", 0.2),
+        ("seat rises in one turn", "adjust.thread", 0.2),
+    ),
+)
+"""Rows of boxes above the wheels: what it is, the form's box, and its part of the width."""
+HOW = (
+    "Roll the car 2 m and bounce it before heights. Driver's weight in the seat, fuel as driven. Height: hub centre to "
+    "wheel arch, straight up (or ring: floor to arch / sill). Cable tie: push it down the damper's shaft, drive a "
+    "session, read what is left to the stop. Foot when it happened, ring: braking / just lifted / steady / on throttle."
+)
+CARE = (
+    "Level ground and axle stands, never under a car on a jack. Brakes, steering and suspension are for qualified "
+    "people; scrutineering and local rules decide. Never look for the limit on a public road."
+)
+_ENDING = {"mm at the rim, each wheel": "_mm", "minutes, each wheel": "_minutes"}
 
 
-class _Page:
-    """One page: the axes for words and boxes, and how far down it is filled."""
-
-    def __init__(self, title: str, number: int) -> None:
-        self.picture = Still(*A4, "The measuring form, page by page: steps, drawings and boxes to write in.", scale=1.0)
-        self.picture.figure.set_layout_engine("none")
-        self.axes: Axes = self.picture.figure.add_axes((0, 0, 1, 1))
-        self.axes.set(xlim=(0, A4[0]), ylim=(A4[1], 0))
-        self.axes.set_axis_off()
-        self.write(_EDGE, 30, f"{title}   page {number}", 12, weight="bold")
-        self.down = 42.0
-        for line in textwrap.wrap(_HEAD, _CHARS) if number == 1 else []:
-            self.write(_EDGE, self.down, line, _SMALL)
-            self.down += _LINE
-
-    def write(self, x: float, y: float, text: str, size: float, **look: Any) -> None:
-        own: dict[str, Any] = {"va": "center", "parse_math": False}
-        self.axes.text(x, y, text, fontsize=size, **(own | look))
-
-    def box(self, x: float, y: float, width: float, height: float, **look: Any) -> None:
-        own: dict[str, Any] = {"facecolor": "white", "edgecolor": "black", "linewidth": 0.6}
-        self.axes.add_patch(Rectangle((x, y), width, height, **(own | look)))
-
-    def drawing(self, step: str, top: float, size: tuple[int, int]) -> None:
-        left, wide, high = _EDGE / A4[0], size[0] / A4[0], size[1] / A4[1]
-        axes = self.picture.figure.add_axes((left, 1 - top / A4[1] - high, wide, high))
-        where(step, self.picture, axes, load_example(FIRST).car, 5.6)
-
-
-def _printed(readings: Readings, blank: bool, step: Step) -> tuple[list[Choice], list[Field]]:
-    """The choices and boxes of one step that go on paper; a blank form has the bars' sizes too."""
-    if blank:
-        sizes = {f"springs.{end}_bar": "sizes below" for end in ("front", "rear")}
-        readings = Readings(readings.name, {}, readings.chosen | sizes)
-    return [c for c in choices_at(step.key) if c.options], [f for f in fields_at(step.key) if asked(readings, f)]
-
-
-def _small_lines(step: Step, outcome: Outcome | None) -> list[str]:
-    lines = textwrap.wrap(f"Caution: {step.caution}", _CHARS)
-    if outcome is not None:
-        found = "; ".join(f"{name} {words}" for name, words in outcome.lines)
-        lines += textwrap.wrap(f"Worked out (± one standard deviation): {found}.", _CHARS) if found else []
-        told = [*(f"Question: {q}" for q in outcome.questions), *(f"Take again: {q}" for q in outcome.errors)]
-        lines += [line for text in told for line in textwrap.wrap(text, _CHARS)]
-    return lines
-
-
-def pages(readings: Readings, answer: MeasuredCar | None = None) -> list[Still]:
-    """Lay the form out.
+def pages(readings: Readings, answer: MeasuredCar | None = None, paper: str = "A4") -> list[Leaf]:
+    """Lay the form out: the driver's page, then the workshop's.
 
     Parameters:
         readings: for the units and ways of measuring chosen, and what is typed [-]
         answer: what the readings say; None for a blank form [-]
+        paper: a key of ``typeset.PAPERS`` [-]
 
     Returns:
-        one picture a page, one point to the screen pixel [-]
+        the pages [-]
     """
-    title = "Measure your car" if answer is None else f"{readings.name}{' (invented)' if readings.invented else ''}"
-    done, size = [_Page(title, 1)], _DRAWING if answer is None else _SMALLER
-    if answer is None:
-        done[0].write(A4[0] - _EDGE, 30, "Car ____________________   Date ______________", _TEXT, ha="right")
-    for number, step in enumerate(STEPS, 1):
-        outcome = None if answer is None else answer.steps.get(step.key, Outcome())
-        choices, boxes = _printed(readings, answer is None, step)
-        small = _small_lines(step, outcome)
-        per_line = 2 if step.key == "start" else 1
-        words = -(-len(choices) // per_line) * (_LINE + 1.5)
-        rows = -(-len(boxes) // _COLUMNS)
-        drawn = step.key != "start"
-        body = max(size[1] if drawn else 0, words + rows * _ROW)
-        height = 15 + len(small) * _LINE + body + 7
-        if done[-1].down + height > A4[1] - 16:
-            done.append(_Page(title, len(done) + 1))
-        page = done[-1]
-        top = page.down
-        page.write(
-            _EDGE, top + 7, f"{number}  {step.title}{' (optional)' if step.optional else ''}", _TITLE, weight="bold"
-        )
-        page.axes.plot([_EDGE, A4[0] - _EDGE], [top, top], color="black", linewidth=0.4)
-        top += 15
-        for line in small:
-            page.write(_EDGE, top + _LINE / 2, line, _SMALL)
-            top += _LINE
-        if drawn:
-            page.drawing(step.key, top, size)
-        left = _EDGE + (size[0] + 6 if drawn else 0)
-        _choices(page, readings, choices, answer is None, left, top, per_line)
-        _boxes(page, readings, boxes, answer is None, left, top + words)
-        page.down = top + body + 7
-    return [page.picture for page in done]
+    first = _drivers(readings, answer is None, PAPERS[paper])
+    return [first, *_workshops(readings, answer, PAPERS[paper])]
 
 
-def _choices(
-    page: _Page, readings: Readings, choices: list[Choice], blank: bool, left: float, top: float, per_line: int
+def _drivers(readings: Readings, blank: bool, paper: Paper) -> Leaf:
+    """What a driver can read, each box at its wheel."""
+    leaf = Leaf(paper)
+    invented = " (invented)" if readings.invented else ""
+    leaf.fill("Measure your car" if blank else f"{readings.name}{invented}", 14, True)
+    leaf.fill(CARE, _SMALL)
+    leaf.y += 2
+    for row in ON_TOP:
+        x = leaf.left
+        for label, key, part in row:
+            wide = part * leaf.width
+            _box(leaf, x, leaf.y, wide - _GAP, "", label, readings, key, blank)
+            x += wide
+        leaf.y += BOX + _GAP
+    leaf.fill(HOW, _SMALL)
+    half = (leaf.width - 16) / 2
+    for i, end in enumerate(ENDS):
+        top = leaf.y + 4
+        for j in (0, 1):
+            name = CORNERS[2 * i + j]
+            x, y = leaf.left + j * (half + 16), top
+            leaf.write(x, y + _TEXT, name.replace("_", " ").upper(), _TEXT, True)
+            y += _TEXT + 4
+            for boxes in AT_WHEEL:
+                wide = half / len(boxes)
+                for k, (letter, label, key) in enumerate(boxes):
+                    _box(leaf, x + k * wide, y, wide - _GAP, letter, label, readings, key.format(name), blank)
+                y += BOX + _GAP
+        leaf.y = top + _TEXT + 4 + len(AT_WHEEL) * (BOX + _GAP)
+        wide = leaf.width / len(AT_AXLE)
+        for k, (letter, label, key) in enumerate(AT_AXLE):
+            words = f"{end} {label}" if k in (0, 4, 5) else label
+            place = (leaf.left + k * wide, leaf.y, wide - _GAP)
+            _box(leaf, *place, letter, words, readings, key.format(end), blank)
+        leaf.y += BOX + _GAP
+    leaf.y += 2
+    leaf.fill("LOOK FIRST (ring what is not in order): " + "  □ ".join(["", *LOOK.values()]).strip(), _SMALL)
+    return leaf
+
+
+def _box(
+    leaf: Leaf, x: float, y: float, width: float, letter: str, label: str, readings: Readings, key: str, blank: bool
 ) -> None:
-    """Write the choices, all options to ring on a blank form."""
-    wide = (A4[0] - _EDGE - left) / per_line
-    for i, choice in enumerate(choices):
-        options = " / ".join(o.replace("_per_", "/") for o in choice.options)
-        said = options if blank and len(options) < 46 else "________" if blank else readings.choice(choice.key)
-        spot = (left + wide * (i % per_line), top + (i // per_line) * (_LINE + 1.5) + _LINE / 2)
-        page.write(*spot, f"{choice.label}: {said.replace('_per_', '/')}", _SMALL)
+    """One box 10 mm tall with its letter and words, and what is typed."""
+    leaf.box(x, y, width, BOX)
+    leaf.write(x + 2.5, y + _LABEL + 1, f"{letter} {_short(label, width - 4)}".strip(), _LABEL)
+    if blank:
+        return
+    if key.startswith("toe.") and not key.endswith(("_reference", "diameter")):
+        key += _ENDING.get(readings.choice("toe.read"), "")
+    text = readings.name if not key else readings.words(key)
+    size = _TYPED
+    while size > _LABEL and len(text) * 0.62 * size > width - 5:
+        size -= 0.5
+    leaf.write(x + width - 3, y + BOX - 4, text[: int((width - 5) / (0.55 * size))], size, True, "right")
 
 
-def _boxes(page: _Page, readings: Readings, boxes: list[Field], blank: bool, left: float, top: float) -> None:
-    """Draw the boxes to write in, column by column, with what is typed where the form is filled."""
-    wide = (A4[0] - _EDGE - left) / _COLUMNS
-    rows = -(-len(boxes) // _COLUMNS)
-    for i, field in enumerate(boxes):
-        x, y = left + wide * (i // rows), top + (i % rows) * _ROW
-        label = label_of(readings, field)
-        room = wide - _BOX - 12
-        size = min(_TEXT, room / (0.57 * len(label)))  # a letter is a little over half as wide as it is high
-        page.write(x + wide - _BOX - 8, y + _ROW / 2, label, size, ha="right")
-        page.box(x + wide - _BOX - 5, y + 1.2, _BOX, _ROW - 2.4)
-        if not blank:
-            text = readings.typed.get(field.key, "")
-            page.write(x + wide - _BOX - 2, y + _ROW / 2, text[:11], _TEXT + 0.6)
+def _short(label: str, width: float) -> str:
+    while len(label) * 0.56 * _LABEL > width and " " in label:
+        label = label.rpartition(" ")[0]
+    return label
 
 
-def write(path: Path, readings: Readings, answer: MeasuredCar | None = None) -> Path:
+def on_first_page() -> set[str]:
+    """Keys of the form's boxes that stand on the driver's page.
+
+    Returns:
+        keys [-]
+    """
+    found = {key for row in ON_TOP for _, key, _ in row} - {""}
+    wheel = [key for row in AT_WHEEL for _, _, key in row]
+    found |= {key.format(name) + more for key in wheel for name in CORNERS for more in ("", "_mm", "_minutes")}
+    return (found | {key.format(end) for _, _, key in AT_AXLE for end in ENDS}) & FIELDS.keys()
+
+
+def _workshops(readings: Readings, answer: MeasuredCar | None, paper: Paper) -> Iterator[Leaf]:
+    """The rest, step by step: for the workshop, and for who wants to know more."""
+    first = on_first_page()
+    leaf = _titled(readings, paper)
+    for number, step in enumerate(STEPS, 1):
+        boxes = [f for f in fields_at(step.key) if f.key not in first and (answer is None or asked(readings, f))]
+        choices = [c for c in choices_at(step.key) if c.options and step.key != "look"]
+        told = _told(answer, step.key)
+        if not boxes and not choices and not told:
+            continue
+        spoken, boxes = [f for f in boxes if f.holds == "text"], [f for f in boxes if f.holds != "text"]
+        told = [*(f"{f.label}: {readings.words(f.key) or 40 * '_'}" for f in spoken), *told]
+        rows = -(-len(boxes) // 3)
+        high = 12 + 10 + rows * 15 + -(-len(choices) // 2) * 10 + 9 * sum(1 + len(t) // 125 for t in told) + 6
+        if high > leaf.room:
+            yield leaf
+            leaf = _titled(readings, paper)
+        leaf.line(leaf.left, leaf.y, leaf.left + leaf.width, leaf.y)
+        leaf.fill(f"{number}  {step.title}", _TEXT, True)
+        leaf.fill(f"Caution: {step.caution}", _SMALL)
+        for k, choice in enumerate(choices):
+            said = " / ".join(o.replace("_per_", "/") for o in choice.options)
+            said = said if answer is None and len(said) < 60 else "________"
+            said = said if answer is None else readings.choice(choice.key).replace("_per_", "/")
+            leaf.write(leaf.left + (k % 2) * leaf.width / 2, leaf.y + _SMALL, f"{choice.label}: {said}", _SMALL)
+            leaf.y += 10.0 if k % 2 or k == len(choices) - 1 else 0.0
+        wide = leaf.width / 3
+        for k, box in enumerate(boxes):
+            x, y = leaf.left + (k % 3) * wide, leaf.y
+            leaf.write(x, y + 9.5, _short(label_of(readings, box), wide - 56), _SMALL)
+            leaf.box(x + wide - 54, y, 50, 13)
+            if answer is not None:
+                leaf.write(x + wide - 7, y + 9.5, readings.words(box.key)[:11], _SMALL, True, "right")
+            leaf.y += 15.0 if k % 3 == 2 or k == len(boxes) - 1 else 0.0
+        for text in told:
+            leaf.fill(text, _SMALL)
+        leaf.y += 3
+    yield leaf
+
+
+def _titled(readings: Readings, paper: Paper) -> Leaf:
+    leaf = Leaf(paper)
+    leaf.fill(f"Back, for the workshop: {readings.name}", 11, True)
+    return leaf
+
+
+def _told(answer: MeasuredCar | None, step: str) -> Sequence[str]:
+    """What was worked out, asked, and is to be taken again."""
+    if answer is None:
+        return ()
+    outcome = answer.steps.get(step, Outcome())
+    found = "; ".join(f"{name} {words}" for name, words in outcome.lines)
+    told = [f"Worked out (± one standard deviation): {found}."] if found else []
+    return [*told, *(f"Question: {q}" for q in outcome.questions), *(f"Take again: {q}" for q in outcome.errors)]
+
+
+def write(path: Path, readings: Readings, answer: MeasuredCar | None = None, paper: str = "A4") -> Path:
     """Write the form as a PDF, whole or not at all.
 
     Parameters:
         path: where to, ending in .pdf [-]
         readings: the readings [-]
         answer: what they say; None for a blank form [-]
+        paper: a key of ``typeset.PAPERS`` [-]
 
     Returns:
         the resolved path [-]
@@ -177,8 +225,4 @@ def write(path: Path, readings: Readings, answer: MeasuredCar | None = None) -> 
     Errors:
         ``InputError`` in the system's words where it cannot be written.
     """
-    raw = BytesIO()
-    with PdfPages(raw, metadata={"Title": "Measure your car", "Subject": "measuring form"}) as book:
-        for page in pages(readings, answer):
-            book.savefig(page.figure)
-    return store.put(path, raw.getvalue()).resolve()
+    return store.put(path, pdf(pages(readings, answer, paper), "Measure your car")).resolve()

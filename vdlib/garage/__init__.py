@@ -7,9 +7,13 @@ The car file itself is read and written in ``car``.
 OPEN = (
     "alignment",
     "car_from",
+    "form",
+    "form_fields",
+    "four_wheels",
     "invented",
     "kept",
-    "points",
     "readings",
+    "reckoning",
+    "typed",
 )
 """Modules that other rooms may use; the rest belong to this one."""

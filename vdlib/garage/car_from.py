@@ -5,107 +5,36 @@ Readings stay text, so that nothing typed is lost: a slip is named, with the rea
 
 from __future__ import annotations
 
-import functools
-import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from ..car import examples, shelf
 from ..car.carfile import CarFile, fields_of
-from ..car.keys import CORNERS
-from ..car.known import Known, Points
+from ..car.keys import ENDS
+from ..car.known import Figures, Known, Points
+from ..car.records import SIDES, AxleSetup
 from ..car.typical import UNKNOWN, Kinds, Range, fill, ranges
 from ..car.writing import records
-from ..checks import InputError, Problem, range_problem
-from ..units import UNITS, from_si, to_si
-from .form import CHOICES, FIELDS, KIND_AT, STEPS, WAYS, Choice, Field, Step, choices_at, fields_at
+from ..checks import InputError, Problem
+from ..units import from_si, to_si
+from .form import BOOK, KIND_AT, SILL
+from .form_fields import CHOICES
 from .instruments import Measured
-from .reckoning import Outcome, Reckoning
+from .reckoning import Outcome, Reckoning, mean
+from .stops import stops
+from .typed import EXAMPLE, SAVED, Readings, numbers
+from .visit import visit_of
 from .wheels import WHEEL_STEPS as WHEELS
 from .whole_car import WHOLE_CAR_STEPS as WEIGHTS
 from .whole_car import settle
 
-__all__ = [
-    "CHOICES",
-    "FIELDS",
-    "STEPS",
-    "WAYS",
-    "Choice",
-    "Field",
-    "MeasuredCar",
-    "Outcome",
-    "Readings",
-    "Step",
-    "asked",
-    "base_of",
-    "car_from",
-    "choices_at",
-    "fields_at",
-    "label_of",
-    "number_from",
-    "numbers",
-    "save_measured_car",
-    "starts",
-]
-STEP_RESULTS = WEIGHTS | WHEELS
-ORDER = ("tyres", "heights", "springs", "floor", "corners", "lift", "camber", "toe", "curves", "stops")
+STEP_RESULTS = WEIGHTS | WHEELS | {"stops": stops}
+ORDER = (
+    *("felt", "look", "adjust", "tyres", "heights", "springs", "floor", "corners", "lift"),
+    *("camber", "toe", "curves", "stops"),
+)
 """The steps in the order in which one's sums rest on another's."""
-SAVED = "saved "
-EXAMPLE = "example "
-_NUMBER = re.compile(r"([+-]?)(?:(\d+) +)?(\d+)/(\d+)|[+-]?(?:\d{1,9}(?:[.,]\d{0,9})?|[.,]\d{1,9})")
-_SMALL = 12
-"""Longest piece of a wrong text shown in a message."""
 _NOTE = "Measured with the form of workbook 7"
-
-
-@dataclass(frozen=True)
-class Readings:
-    """All readings of one car: its name, field → text as typed, choice → option, and whether they are invented."""
-
-    name: str
-    typed: dict[str, str] = field(default_factory=dict)
-    chosen: dict[str, str] = field(default_factory=dict)
-    invented: bool = False
-
-    def choice(self, key: str) -> str:
-        """Give what is chosen; where nothing was, the start car's kind where it is an example, or the first option.
-
-        Parameters:
-            key: the choice's key [-]
-
-        Returns:
-            one of its options [-]
-        """
-        if key in self.chosen:
-            return self.chosen[key]
-        if key in KIND_AT and (kinds := _kinds(self.choice("start.from").removeprefix(EXAMPLE))):
-            return str(getattr(kinds, KIND_AT[key]))
-        return CHOICES[key].options[0] if CHOICES[key].options else EXAMPLE + examples.FIRST
-
-    def with_typed(self, key: str, text: str) -> Readings:
-        """Give the same readings with one box written anew; an empty one is taken out.
-
-        Parameters:
-            key: the field's key [-]
-            text: what is typed [-]
-
-        Returns:
-            new ``Readings`` [-]
-        """
-        rest = {k: v for k, v in self.typed.items() if k != key}
-        return replace(self, typed=rest | ({key: text} if text.strip() else {}))
-
-    def with_choice(self, key: str, option: str) -> Readings:
-        """Give the same readings with one choice made.
-
-        Parameters:
-            key: the choice's key [-]
-            option: one of its options [-]
-
-        Returns:
-            new ``Readings`` [-]
-        """
-        return replace(self, chosen=self.chosen | {key: option})
 
 
 @dataclass(frozen=True)
@@ -152,106 +81,6 @@ def base_of(readings: Readings) -> CarFile:
     return examples.load_example(said.removeprefix(EXAMPLE))
 
 
-def asked(readings: Readings, box: Field | Choice) -> bool:
-    """Say whether a box or choice is asked for with the choices made.
-
-    Parameters:
-        readings: the readings [-]
-        box: the field or choice [-]
-
-    Returns:
-        True or False [-]
-    """
-    key, option = box.when
-    return not key or readings.choice(key) == option
-
-
-def unit_name(readings: Readings, box: Field) -> str:
-    """Give the name of the unit in which a field is typed.
-
-    Parameters:
-        readings: the readings, for the units chosen [-]
-        box: the field [-]
-
-    Returns:
-        a unit's name [-]
-    """
-    ways = WAYS[box.holds]
-    return readings.choice(f"start.{box.holds}") if len(ways) > 1 else ways[0]
-
-
-def label_of(readings: Readings, box: Field) -> str:
-    """Give a field's label: letter in the drawing, name and unit.
-
-    Parameters:
-        readings: the readings, for the units chosen [-]
-        box: the field [-]
-
-    Returns:
-        such as "A wheelbase [mm]" [-]
-    """
-    unit = UNITS[unit_name(readings, box)].label
-    return f"{box.mark} {box.label}{f' [{unit}]' if unit else ''}".strip()
-
-
-def number_from(text: str) -> float | None:
-    """Read a number as people type it: decimal point or comma, a true minus, or a fraction such as 5 3/8.
-
-    Parameters:
-        text: what is typed [-]
-
-    Returns:
-        the number, or None where it is none [any]
-    """
-    plain = text.strip().replace("\u2212", "-").replace("\u2013", "-")
-    found = _NUMBER.fullmatch(plain)
-    if found is None or len(plain) > 24:
-        return None
-    if found[4] is None:
-        return float(plain.replace(",", "."))
-    if int(found[4]) == 0:
-        return None
-    return float(f"{found[1]}1") * (int(found[2] or 0) + int(found[3]) / int(found[4]))
-
-
-def numbers(readings: Readings) -> tuple[dict[str, float], dict[str, list[Problem]]]:
-    """Read every box that is asked for.
-
-    Parameters:
-        readings: the readings [-]
-
-    Returns:
-        field → number in SI for the good ones; step → what is wrong with the others [any]
-    """
-    good: dict[str, float] = {}
-    bad: dict[str, list[Problem]] = {}
-    for key, box in FIELDS.items():
-        text = readings.typed.get(key, "")
-        if not text or not asked(readings, box):
-            continue
-        name, own = unit_name(readings, box), WAYS[box.holds][0]
-        unit = UNITS[name]
-        number = number_from(text.strip().removesuffix(unit.label))
-        label = f"{box.label} ({_title(box.step)})"
-        shown = f"{text.strip()[:_SMALL]!r}" if number is None else f"{text.strip()[:_SMALL]} {unit.label}"
-        if number is None:
-            remedy = "write digits, such as 12.5 or 12,5; the unit is the one beside the box"
-            bad.setdefault(box.step, []).append(Problem(label, shown, "must be a number", remedy))
-            continue
-        value = number * unit.to_si
-        wrong = range_problem(label, value, own, box.low, box.high)
-        if wrong is None:
-            good[key] = value
-            continue
-        remedy = wrong.remedy if name == own else "read it again, or check the unit chosen in the first step"
-        bad.setdefault(box.step, []).append(Problem(label, shown, wrong.rule, remedy))
-    return good, bad
-
-
-def _title(step: str) -> str:
-    return next(s.title for s in STEPS if s.key == step)
-
-
 def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
     """Work all readings out: each step's numbers, the car they make, and where every number of it is from.
 
@@ -264,7 +93,8 @@ def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
 
     Validity: steps whose numbers rest on one not measured take it from the filled start car.
     """
-    typed, bad = numbers(readings)
+    read = numbers(readings)
+    typed, bad = read.good, read.bad
     kinds = kinds_of(readings)
     chosen = {key: readings.choice(key) for key in CHOICES}
     steps = {"start": Outcome(errors=tuple(bad.get("start", ())))}
@@ -274,15 +104,17 @@ def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
     except InputError as fault:
         return MeasuredCar(None, steps, (*problems, *fault.problems), {}, {}, ())
     car, setup = (filled.car, filled.setup) if filled else (base.car, base.setup)
-    bench = Reckoning(typed, chosen, car, setup)
+    bench = Reckoning(typed, chosen, car, setup, read.marks)
     for step in ORDER:
         if step in bad:
             steps[step] = Outcome(errors=tuple(bad[step]))
-        else:
+        elif step in STEP_RESULTS:
             try:
                 steps[step] = STEP_RESULTS[step](bench)
             except InputError as fault:
                 steps[step] = Outcome(errors=fault.problems)
+        else:
+            steps[step] = Outcome()
         bench.found |= steps[step].assumed | steps[step].numbers
         problems += steps[step].errors
     bench.found |= settle(bench)
@@ -295,12 +127,6 @@ def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
         except InputError as fault:
             problems += fault.problems
     return MeasuredCar(None, steps, tuple(problems), found, {}, ())
-
-
-@functools.cache
-def _kinds(example: str) -> Kinds | None:
-    """Return what kind of car an example is."""
-    return examples.load_example(example).known.kinds if example in examples.example_names() else None
 
 
 def kinds_of(readings: Readings) -> Kinds:
@@ -327,7 +153,7 @@ def _assemble(
     origin: dict[str, str] | None,
     steps: dict[str, Outcome],
 ) -> MeasuredCar:
-    """Put what was found into the car, with the origin of every number."""
+    """Put what was found into the car, wheel by wheel where it was read so, with the origin of every number."""
     units = {entry.path: entry.quantity.unit for entry in fields_of()}
     values = {path: _brief(float(m.value), units[path]) for path, m in bench.found.items() if path in units}
     word = "example" if readings.invented else "measured"
@@ -335,7 +161,7 @@ def _assemble(
     if origin is None and base.path is None:
         words = {entry.path: "example" for entry in fields_of()} | words
     words |= {path: word for path in found}
-    for end in ("front", "rear"):
+    for end in ENDS:
         stood, read = f"setup.{end}.height", {f"setup.{end}.toe", f"setup.{end}.camber"} & found.keys()
         if read or stood in found:  # toe and camber are true at the height they were read at
             source = stood if read else f"{end}.reference_height"
@@ -347,19 +173,25 @@ def _assemble(
     if (said := readings.choice("start.driven")) in driven:
         values["car.drive_front"] = driven[said]
         words["car.drive_front"] = word if said != "all four, half each" else "typical"
-    rest = "typical values and, last, " if origin is not None else ""
-    note = f"{_NOTE}; where nothing was measured: {rest}the numbers of {base.car.name}."
-    if readings.invented:
-        note = f"An invented day of readings, no real car. {note}"
     held = records(bench.car, bench.setup)
     for table in ("front", "rear", "car", "setup.front", "setup.rear", "setup"):
         own = {p.rpartition(".")[2]: v for p, v in values.items() if p.rpartition(".")[0] == table}
         inner = {k: held[f"{table}.{k}" if table == "setup" else k] for k in _inner(table)}
         held[table] = replace(held[table], **own, **inner)
-    car = replace(held["car"], name=readings.name, note=note[:400])
+    weighed = "setup.cross_weight" in found
+    setup = held["setup"]
+    for end in ENDS:
+        setup = replace(setup, **{end: _by_wheel(getattr(setup, end), end, steps, weighed)})
+    car = replace(held["car"], name=readings.name, note=_note(readings, base, origin is not None))
     own_errors = {path: float(m.sigma) for path, m in found.items()}
-    more = Known({path: error for path, error in own_errors.items() if error > 0}, kinds, _points(bench.typed))
-    file = CarFile(car, held["setup"], words, base.document, shelf.car_path(readings.name), more)
+    more = Known(
+        {path: error for path, error in own_errors.items() if error > 0},
+        kinds,
+        _points(bench, steps),
+        _figures(readings, steps),
+        visit_of(readings),
+    )
+    file = CarFile(car, setup, words, base.document, shelf.car_path(readings.name), more)
     left = {*UNKNOWN, "aligned_height"} | ({"drive_front"} if said in driven else set())
     missing = tuple(
         e.path for e in fields_of() if words.get(e.path) == "example" and e.path not in found and e.field not in left
@@ -367,12 +199,57 @@ def _assemble(
     return MeasuredCar(file, steps, (), found, ranges(file, kinds, own_errors), missing)
 
 
-def _points(typed: Mapping[str, float]) -> Points | None:
+def _note(readings: Readings, base: CarFile, filled: bool) -> str:
+    rest = "typical values and, last, " if filled else ""
+    note = f"{_NOTE}; where nothing was measured: {rest}the numbers of {base.car.name}."
+    return (f"An invented day of readings, no real car. {note}" if readings.invented else note)[:400]
+
+
+def _by_wheel(own: AxleSetup, end: str, steps: Mapping[str, Outcome], weighed: bool) -> AxleSetup:
+    """Return one axle's setup with left and right as read, where both were."""
+    wheels = {path: m for outcome in steps.values() for path, m in outcome.wheels.items()}
+    units = {"height": "mm", "toe": "deg", "camber": "deg", "pressure": "bar"}
+    for name, unit in units.items():
+        pair = [wheels.get(f"setup.{end}_{side}.{name}") for side in SIDES]
+        if None not in pair:
+            left, right = (_brief(float(m.value), unit) for m in pair if m is not None)
+            if abs(left - right) > 1e-9:
+                own = own.with_wheels(name, left, right)
+    if own.height_difference:
+        own = replace(own, aligned_height_difference=own.height_difference)
+        own = replace(own, weighed_difference=own.height_difference) if weighed else own
+    return own
+
+
+def _points(bench: Reckoning, steps: Mapping[str, Outcome]) -> Points | None:
     """Return where the tape was read, where the ride heights came from it."""
-    keys = ["wheelbase", "front_point", "rear_point", *CORNERS]
-    if not all(f"heights.{key}" in typed for key in keys):
+    typed, way = bench.typed, bench.chosen["heights.way"]
+    four = bench.four("heights")
+    if None in four or not steps["heights"].numbers:
         return None
-    return Points((typed["heights.front_point"], typed["heights.rear_point"]))
+    if way == SILL:
+        keys = ["heights.front_point", "heights.rear_point", "heights.wheelbase"]
+        return Points((typed[keys[0]], typed[keys[1]])) if all(key in typed for key in keys) else None
+    above = []
+    for i, end in enumerate(ENDS):
+        middle = mean(four[2 * i : 2 * i + 2]) or 0.0
+        above.append(_brief(middle - bench.known(f"setup.{end}.height"), "mm"))
+    return Points((0.0, bench.known("car.wheelbase")), (above[0], above[1]), way)
+
+
+def _figures(readings: Readings, steps: Mapping[str, Outcome]) -> Figures | None:
+    """Return what the car should have, as the driver typed it."""
+    units = {"height": "mm", "toe": "deg", "camber": "deg", "pressure": "bar"}
+    found = {path: v for outcome in steps.values() for path, v in outcome.figures.items()}
+    if len([path for path in found if path.endswith(".height")]) == 1:  # a height of one axle alone means nothing
+        found = {path: v for path, v in found.items() if not path.endswith(".height")}
+    if not found:
+        return None
+    values = {path: _brief(v, units[path.rpartition(".")[2]]) for path, v in found.items()}
+    said = readings.choice("heights.reference_is")
+    place = "axle lines" if any(path.endswith(".height") for path in values) else ""
+    table, name = ("book", "book") if said == BOOK else ("reference", "as it was before the work")
+    return Figures(table, name, f"typed into the measuring form: {said}", place, values)
 
 
 def _brief(value: float, unit: str) -> float:
@@ -408,5 +285,6 @@ def save_measured_car(readings: Readings, again: bool = False) -> CarFile:
         rule = "is saved already, and not from this form"
         raise InputError([Problem(f"a car named {readings.name}", "", rule, "press again to replace it, or rename")])
     document, known = (None, None) if former is None else (former.document, former.known)
-    more = replace(answer.file.known, figures=known.figures if known else None)
+    figures = answer.file.known.figures or (known.figures if known else None)
+    more = replace(answer.file.known, figures=figures)
     return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, document, more)

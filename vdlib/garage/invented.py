@@ -13,10 +13,12 @@ from ..car.records import Car, Setup
 from ..car.typical import Kinds
 from ..trim.suspension import static_toe
 from ..units import G, from_si
-from .car_from import EXAMPLE, Readings
-from .form import KIND_AT
+from .form import KIND_AT, SILL, STRINGS
+from .form_fields import FINE, LOOK
 from .instruments import Ruler, Scale, Tape
 from .readings import corner_readings, height_readings, lift_readings, standing_toe, string_readings
+from .typed import EXAMPLE, Readings
+from .whole_car import RISE
 
 NAME = "Invented day"
 POINTS = (0.30, 2.10)
@@ -24,6 +26,27 @@ POINTS = (0.30, 2.10)
 _RIM = 0.42
 _WIDER = 0.19
 _PRESS, _WHEEL, _MOVES, _RISES = (60.0, 140.0, 220.0), (0.030, 0.060), (0.025, -0.025), (0.30, 0.45, 0.60)
+
+
+WORDS = {
+    "start.km": "61 400",
+    "start.contact": "invented",
+    "start.event": "an invented track day",
+    "felt.words": "In the long right, foot just lifted, the rear came round.",
+    "felt.corner": "the long right",
+    "felt.speed": "95",
+    "felt.since": "since the springs were done",
+    "felt.work": "new springs, front spacers",
+    "look.note": "nothing found",
+    "tyres.make": "invented, three years old",
+}
+"""Words of the day."""
+
+
+def _in_or_out(text: str) -> str:
+    """Write a signed toe as people do."""
+    plain = text.replace("\u2212", "-")
+    return f"{plain.lstrip('-')} {'out' if plain.startswith('-') else 'in'}"
 
 
 def as_it_stands(car: Car, setup: Setup) -> Car:
@@ -86,6 +109,12 @@ def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
     typed["start.division"] = "0.5"
     for name, own in zip(CORNERS, np.repeat(np.array(setups, dtype=object), 2), strict=True):
         put(f"tyres.{name}", own.pressure, "bar", 2000.0, 0.05)
+        put(f"tyres.{name}_cold", own.pressure - RISE, "bar", 2000.0, 0.05)
+        for place, worn in (("outer", 5.0e-3), ("middle", 5.4e-3), ("inner", 4.6e-3)):
+            put(f"tyres.{name}_{place}", worn, "mm", 0.0, 0.1)
+    typed["tyres.cold_air"] = "15"
+    for end, own in zip(ENDS, setups, strict=True):
+        put(f"tyres.{end}_reference", own.pressure - RISE, "bar", 0.0, 0.05)
     typed["floor.step"] = "0" if chance is None else "1"
 
     base = float(car.wheelbase)
@@ -122,6 +151,18 @@ def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
         put(f"camber.caster_{side}", setup.caster, "deg", np.radians(0.15), 0.1)
 
     toe = standing_toe(car, setup)
+    for end, lean, angle in zip(ENDS, camber, toe, strict=True):
+        put(f"camber.{end}_reference", lean, "deg", 0.0, 0.1)
+        put(f"toe.{end}_reference", angle, "deg", 0.0, 0.01)
+        typed[f"toe.{end}_reference"] = _in_or_out(typed[f"toe.{end}_reference"])
+    for name, angle in zip(CORNERS, np.repeat(toe, 2), strict=True):
+        for ending, size, unit, mark in (
+            ("", angle, "deg", 0.01),
+            ("_minutes", angle, "arcmin", 1.0),
+            ("_mm", _RIM * np.sin(angle), "mm", 0.1),
+        ):
+            put(f"toe.{name}{ending}", size, unit, 0.0, mark)
+            typed[f"toe.{name}{ending}"] = _in_or_out(typed[f"toe.{name}{ending}"])
     widths = (float(car.front.track) + _WIDER, float(car.rear.track) + _WIDER)
     lines = ((0.93, 0.90), (0.91, 0.92))
     ahead, behind, _ = string_readings(np.repeat(toe[:, None], 2, axis=1), _RIM, base, widths, lines)
@@ -160,6 +201,13 @@ def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
         put(f"stops.{end}_shaft", ratio * (axle.bump_gap + rise), "mm", rule, 0.5)
         tape_at(f"stops.{end}_drop", axle.droop_gap - rise)
 
+        for side in ("left", "right"):
+            left = max(0.0, ratio * (axle.bump_gap + rise - 0.03))
+            put(f"stops.{end}_{side}_tie", left, "mm", rule, 1.0)
+        typed[f"adjust.{end}_hole"] = "2 of 3"
+    typed["adjust.thread"] = "1.5"
+    typed |= {f"adjust.{name}_clicks": "8" for name in CORNERS} | WORDS
+
     kinds = file.known.kinds or Kinds()
     driven = {0.0: "rear", 1.0: "front"}.get(float(car.drive_front), "as the start car")
     chosen = {
@@ -167,6 +215,13 @@ def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
         "start.driven": driven,
         **{key: getattr(kinds, part) for key, part in KIND_AT.items()},
         "floor.driver": "in the seat",
+        "heights.way": SILL,
+        "toe.read": STRINGS,
+        "felt.phase": "foot just lifted",
+        "adjust.seats": "threaded, all four",
+        "adjust.camber": "shims",
+        "adjust.rear_toe": "adjustable",
+        **{f"look.{key}": FINE for key in LOOK},
         "corners.bars": "unhooked",
         "springs.front_bar": "sizes below",
         "springs.rear_bar": "sizes below",

@@ -13,7 +13,8 @@ import tomlkit
 
 from ..car import shelf, store
 from ..checks import InputError, Problem
-from .car_from import CHOICES, FIELDS, Readings
+from .form_fields import CHOICES, FIELDS
+from .typed import Readings
 
 ENDING = ".readings.toml"
 _MARK = ".form"

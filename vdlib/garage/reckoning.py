@@ -13,16 +13,18 @@ from ..car.writing import records
 from ..checks import InputError, Problem
 from ..glossary import GLOSSARY
 from ..units import Array, from_si, number, to_si
-from .form import FIELDS
-from .instruments import Measured, Ruler, Scale, Tape
+from .form_fields import FIELDS
+from .instruments import Measured, Ruler, Scale, Tape, uniform
 
 LEFT_RIGHT: dict[str, tuple[float, str, int]] = {
-    "tyres": (0.15, "bar", 2),
-    "heights": (10, "mm", 0),
-    "camber": (0.5, "deg", 1),
-    "caster": (0.7, "deg", 1),
+    "tyres": (0.05, "bar", 2),
+    "cold": (0.05, "bar", 2),
+    "heights": (5, "mm", 0),
+    "camber": (0.5, "deg", 2),
+    "toe": (0.16, "deg", 2),
+    "caster": (0.5, "deg", 1),
 }
-"""Step → left and right further apart than this are worth a question; common practice, no source."""
+"""Step → left and right further apart than this are beyond the trade's tolerance; common practice, no source."""
 GAUGE = {"pressure": (0.05, "bar"), "camber": (0.1, "deg"), "caster": (0.3, "deg")}
 """The most a gauge may be wrong, either way; common practice, no source."""
 
@@ -31,7 +33,9 @@ GAUGE = {"pressure": (0.05, "bar"), "camber": (0.1, "deg"), "caster": (0.3, "deg
 class Outcome:
     """What one step says: numbers by path, lines to show, questions, faults, and labels of what is still to be read.
 
-    ``assumed`` are numbers that nobody read but that must follow from the others.
+    ``assumed`` are numbers that nobody read but that must follow from the others. ``wheels`` are those of single
+    wheels, by the wheel's table in a car file: "setup.rear_left.toe"; ``figures`` what they should be, by the path of
+    a reference: "rear.toe".
     """
 
     numbers: dict[str, Measured] = field(default_factory=dict)
@@ -40,6 +44,8 @@ class Outcome:
     questions: tuple[Problem, ...] = ()
     errors: tuple[Problem, ...] = ()
     waiting: tuple[str, ...] = ()
+    wheels: dict[str, Measured] = field(default_factory=dict)
+    figures: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass
@@ -50,6 +56,7 @@ class Reckoning:
     chosen: Mapping[str, str]
     car: Car
     setup: Setup
+    marks: Mapping[str, float] = field(default_factory=dict)
     found: dict[str, Measured] = field(default_factory=dict)
 
     @property
@@ -67,9 +74,22 @@ class Reckoning:
         """The scales chosen."""
         return Scale(self.typed.get("start.division", 0.5), self.chosen["start.scale"] == "in service")
 
-    def four(self, step: str) -> list[float | None]:
+    def four(self, step: str, ending: str = "") -> list[float | None]:
         """The readings of the four wheels, None where one is not there."""
-        return [self.typed.get(f"{step}.{name}") for name in CORNERS]
+        return [self.typed.get(f"{step}.{name}{ending}") for name in CORNERS]
+
+    def rounded(self, key: str, sigma: float) -> float:
+        """A tool's error, or the one of the last digit written where that is coarser."""
+        return max(sigma, float(uniform(self.marks.get(key, 0.0))))
+
+    def side(self, step: str, field_name: str, sigma: float, ending: str = "") -> dict[str, Measured]:
+        """Four readings as numbers of the four wheels."""
+        keys = {corner: f"{step}.{corner}{ending}" for corner in CORNERS}
+        return {
+            f"setup.{corner}.{field_name}": Measured(self.typed[key], self.rounded(key, sigma))
+            for corner, key in keys.items()
+            if key in self.typed
+        }
 
     def known(self, path: str) -> float:
         """A number of the car: found in an earlier step, else the filled start car's."""
@@ -99,15 +119,35 @@ def line(key: str, what: str, value: Measured, decimals: int) -> tuple[str, str]
 
 
 def apart(step: str, what: str, left: float | None, right: float | None) -> list[Problem]:
-    """A question where left and right of one axle are far apart."""
+    """A question where left and right of one axle differ beyond the trade's tolerance."""
     most, unit, digits = LEFT_RIGHT[step]
-    if left is None or right is None or abs(from_si(left - right, unit)) <= most:
+    if left is None or right is None or abs(from_si(left - right, unit)) <= most * (1 + 1e-9):
         return []
     got = f"left {number(from_si(left, unit), digits)}, right {number(from_si(right, unit), digits)} {unit}"
-    rule = f"should differ by no more than {most:g} {unit} between left and right"
+    rule = f"differ by more than the trade's {most:g} {unit} between left and right"
     signed = step == "camber" and left * right < 0 and abs(from_si(left + right, unit)) <= most
     remedy = "is a minus missing?" if signed else "read both again; if it is so, it may be a cause of what you feel"
     return [Problem(what, got, rule, remedy)]
+
+
+def coarse(bench: Reckoning, keys: Sequence[str], what: str, step: str) -> list[Problem]:
+    """A question where readings were rounded more coarsely than the trade's tolerance between left and right."""
+    most, unit, _ = LEFT_RIGHT[step]
+    worst = max((bench.marks.get(key, 0.0) for key in keys), default=0.0)
+    if from_si(2 * worst, unit) <= most * (1 + 1e-9):
+        return []
+    got = f"to {number(from_si(2 * worst, unit), 2).rstrip('0').rstrip('.')} {unit}"
+    rule = f"were written more coarsely than the trade's {most:g} {unit} between left and right"
+    return [Problem(what, got, rule, "read them again to a finer mark, or with a finer gauge")]
+
+
+def missed(what: str, value: float, should: float, most: float, unit: str, digits: int) -> list[Problem]:
+    """A question where a reading is further from what it should be than any car is out."""
+    if abs(value - should) <= most:
+        return []
+    got = f"{number(from_si(value, unit), digits)} {unit}"
+    rule = f"is {number(from_si(abs(value - should), unit), digits)} {unit} off what it should be"
+    return [Problem(what, got, rule, "is it read at the same place, in the same unit? read it again")]
 
 
 def mean(values: Sequence[float | None]) -> float | None:

@@ -21,8 +21,10 @@ from .instruments import Measured, Scale, Tape, carry, measured
 PLACES = ("front left", "front right", "rear left", "rear right")
 """The four scales in the order in which they are given."""
 _LB = UNITS["lb"].to_si
-_ODD_CROSS, _ODD_LEFT = 0.035, 0.05
+_ODD_CROSS, _ODD_LEFT = 0.02, 0.05
 """Cross weight and left share this far from one half are worth a question; common practice, no source."""
+_SHOWN = 1.0
+"""A total is shown to whole kilograms, and so may be this much off besides the scales' own error [kg]."""
 _HEAVY = 1900.0
 """Above this a car on a track day is rare enough to ask about pounds; common practice, no source [kg]."""
 
@@ -97,7 +99,8 @@ def weigh_corners(
 
     loads = {k: measured(v, scale.sigma(v)) for k, v in zip(("fl", "fr", "rl", "rr"), readings, strict=True)}
     found = carry(compute, {**loads, "base": base, "ahead": ahead, "behind": behind})
-    questions = tuple(_slips(np.stack(np.broadcast_arrays(*readings)), known_mass, known_front_share))
+    sigma = float(np.max(np.asarray(found["total"].sigma)))
+    questions = tuple(_slips(np.stack(np.broadcast_arrays(*readings)), known_mass, known_front_share, sigma))
     impossible = [
         range_problem(GLOSSARY[k].name, found[k].value, GLOSSARY[k].unit, GLOSSARY[k].low, GLOSSARY[k].high)
         for k in ("front_share", "left_share", "cross_weight")
@@ -186,7 +189,7 @@ def to_reference(
 # ---- slips of the pen ---------------------------------------------------------------------------------------------
 
 
-def _slips(loads: Array, known_mass: float | None, known_share: float | None) -> Iterator[Problem]:
+def _slips(loads: Array, known_mass: float | None, known_share: float | None, sigma: float) -> Iterator[Problem]:
     """Give a question for each slip that the oddest of the cases points to."""
     cases = loads.reshape(4, -1)
     four = cases[:, int(np.argmax(_oddness(cases)))]
@@ -200,6 +203,14 @@ def _slips(loads: Array, known_mass: float | None, known_share: float | None) ->
         else:
             remedy = "is the driver's weight in the seat, the fuel as driven, and every scale set to zero first?"
         rule = f"must be within 10 % of the {known_mass:.0f} kg known"
+        yield Problem("total of the four scales", f"{total:.0f} kg", rule, remedy)
+    elif known_mass is not None and abs(total - known_mass) > 3 * sigma + _SHOWN:
+        off = total - known_mass
+        alone = ", ".join(f"{place} {v - off:.0f}" for place, v in zip(PLACES, four, strict=True) if v > off)
+        remedy = f"read the four again, driver and fuel as before; one alone misread would be {alone} kg"
+        rule = (
+            f"is {abs(off):.0f} kg {'more' if off > 0 else 'less'} than {known_mass:.0f} kg, beyond the scales' error"
+        )
         yield Problem("total of the four scales", f"{total:.0f} kg", rule, remedy)
     elif known_mass is None and total > _HEAVY:
         remedy = f"were they typed in pounds? as pounds they make {total * _LB:.0f} kg"

@@ -1,4 +1,4 @@
-"""What the readings at the wheels say: camber, caster, toe, springs, bars, travel curves and stops."""
+"""What the readings at the wheels say: camber, caster, toe, springs, bars and travel curves."""
 
 from __future__ import annotations
 
@@ -10,45 +10,61 @@ import numpy as np
 from ..car.keys import CORNERS, ENDS
 from ..checks import InputError, Problem
 from ..glossary import GLOSSARY
-from ..units import Array, from_si, number, to_si
+from ..trim.suspension import wheel_rate
+from ..units import Array, Value, from_si, number, to_si
 from . import tape as taped
 from .alignment import camber_from_plumb, rim_difference, toe_from_strings
-from .form import SIDES
+from .form import SIDES, STRINGS, TOE_UNITS
 from .instruments import Measured, uniform
-from .reckoning import GAUGE, Outcome, Reckoning, apart, line, mean, named, pairs
+from .reckoning import GAUGE, Outcome, Reckoning, apart, coarse, line, mean, missed, named, pairs
 from .travel_curves import UNKNOWN_BEND, TravelCurve, camber_curve, toe_curve
+from .typed import RIM
 
+USUAL_BAR = (0.80, 0.22, 0.6)
+"""Length between the arms [m], lever arm [m], link's move over wheel's [-] of a usual bar: trade, no source."""
+BAR_DOUBT = 0.4
+"""How far a bar known by its diameter alone may lie off, as a part of it (one standard deviation); no source."""
 PRINTED = 0.05
 """The most a printed spring rate may be off, as a part of it; common practice, no source."""
 
 
 def camber(bench: Reckoning) -> Outcome:
-    """Mean camber of each axle, and caster."""
+    """Camber of each wheel and its mean at each axle, what it should be, and caster."""
     typed, out = bench.typed, dict[str, Measured]()
-    lines, questions = [], []
+    lines: list[tuple[str, str]] = []
+    questions: list[Problem] = []
     keys = [f"camber.{name}" for name in CORNERS]
-    sigma = uniform(typed.get("camber.gauge", to_si(*GAUGE["camber"])))
+    sigma = float(uniform(typed.get("camber.gauge", to_si(*GAUGE["camber"]))))
     if bench.chosen["camber.way"] == "degrees on a gauge":
-        each = [Measured(typed[key], sigma) if key in typed else None for key in keys]
+        wheels = bench.side("camber", "camber", sigma)
         missing = bench.lacking(keys)
+        questions += coarse(bench, keys, "cambers", "camber")
     else:
-        each = [_plumb(bench, name) for name in CORNERS]
+        plumbed = {f"setup.{name}.camber": _plumb(bench, name) for name in CORNERS}
+        wheels = {path: found for path, found in plumbed.items() if found is not None}
         wanted = ["camber.height", *(f"{key}_{edge}" for key in keys for edge in ("top", "bottom"))]
         missing = bench.lacking(wanted)
-    for end, pair_of in zip(ENDS, (each[:2], each[2:]), strict=True):
+    figures = {}
+    for end in ENDS:
+        pair_of = [wheels.get(f"setup.{end}_{side}.camber") for side in ("left", "right")]
         given = [m for m in pair_of if m is not None]
+        if (should := typed.get(f"camber.{end}_reference")) is not None:
+            figures[f"{end}.camber"] = should
         if given:
             values = [None if m is None else float(m.value) for m in pair_of]
             at = Measured(mean(values), max(float(m.sigma) for m in given))
             out[f"setup.{end}.camber"] = at
             lines.append(line("camber", f"{end} camber", at, 2))
             questions += apart("camber", f"{end} camber", *values)
+            for value in values:
+                if value is not None and should is not None:
+                    questions += missed(f"{end} camber", value, should, float(to_si(2.0, "deg")), "deg", 1)
     casters = [typed.get("camber.caster_left"), typed.get("camber.caster_right")]
     if (middle := mean(casters)) is not None:
         out["setup.caster"] = Measured(middle, uniform(to_si(*GAUGE["caster"])))
         lines.append(line("caster", "", out["setup.caster"], 1))
         questions += apart("caster", "caster", *casters)
-    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=missing)
+    return Outcome(out, {}, tuple(lines), tuple(questions), (), missing, wheels, figures)
 
 
 def _plumb(bench: Reckoning, name: str) -> Measured | None:
@@ -63,7 +79,64 @@ def _plumb(bench: Reckoning, name: str) -> Measured | None:
         raise named(fault, SIDES[name]) from None
 
 
+TOE_READ = {"deg": 0.05, "arcmin": 0.05, "mm": 0.05}
+"""The most a print-out's or ruler's toe of one wheel may be off [deg]; common practice, no source."""
+
+
 def toe(bench: Reckoning) -> Outcome:
+    """Toe of each wheel and of each axle, and where the rear axle points."""
+    way = bench.chosen["toe.read"]
+    found = _strings(bench) if way == STRINGS else _each_wheel(bench, TOE_UNITS[way])
+    should = {end: bench.typed.get(f"toe.{end}_reference") for end in ENDS}
+    figures = {f"{end}.toe": value for end, value in should.items() if value is not None}
+    return replace(found, figures=figures)
+
+
+def _each_wheel(bench: Reckoning, unit: str) -> Outcome:
+    """Toe typed wheel by wheel, from rulers or an alignment print-out."""
+    ending = {"mm": "_mm", "deg": "", "arcmin": "_minutes"}[unit]
+    keys = [f"toe.{name}{ending}" for name in CORNERS]
+    wheels = bench.side("toe", "toe", float(to_si(uniform(TOE_READ[unit]), "deg")), ending)
+    out: dict[str, Measured] = {}
+    lines: list[tuple[str, str]] = []
+    questions: list[Problem] = []
+    if unit == "mm" and wheels and "toe.diameter" not in bench.typed:
+        got = f"{from_si(RIM, 'mm'):.0f} mm is taken"
+        remedy = "type the distance across the rim between the two places read"
+        questions.append(
+            Problem("rim edge to rim edge", got, "is not typed, and millimetres mean nothing without it", remedy)
+        )
+    for end in ENDS:
+        pair = [wheels.get(f"setup.{end}_{side}.toe") for side in ("left", "right")]
+        given = [m for m in pair if m is not None]
+        if not given:
+            continue
+        values = [None if m is None else float(m.value) for m in pair]
+        at = Measured(mean(values), max(float(m.sigma) for m in given) / np.sqrt(len(given)))
+        out[f"setup.{end}.toe"] = at
+        lines.append((f"{end} toe, each wheel, in positive", at.words("deg", 2)))
+        left, right = values
+        if left is not None and right is not None:
+            if left * right < 0 and min(abs(left), abs(right)) > 2 * float(at.sigma):
+                told = [
+                    f"{s} {'in' if v > 0 else 'out'} {abs(from_si(v, 'deg')):.2f}°"
+                    for s, v in (("left", left), ("right", right))
+                ]
+                remedy = "was one wheel's in and out mixed up? read that axle again"
+                questions.append(
+                    Problem(f"{end} toe", ", ".join(told), "is in on one side and out on the other", remedy)
+                )
+            else:
+                questions += apart("toe", f"{end} toe", left, right)
+            if end == "rear":
+                thrust = from_si((right - left) / 2, "deg")
+                side = "left" if thrust > 0 else "right"
+                lines.append((f"rear axle points {side} by", f"{number(abs(thrust), 2)}°"))
+    questions += coarse(bench, keys, "toe", "toe")
+    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=bench.lacking(keys), wheels=wheels)
+
+
+def _strings(bench: Reckoning) -> Outcome:
     """Toe of each wheel and of each axle, thrust angle, from two strings."""
     typed = bench.typed
     edges = [[f"toe.{name}_{edge}" for name in CORNERS] for edge in ("ahead", "behind")]
@@ -92,7 +165,12 @@ def toe(bench: Reckoning) -> Outcome:
         lines.append((f"{end} left, right (toe-in positive)", f"{each}°"))
     for what, angle in (("rear axle points left by", found.thrust), ("front wheels point left by", found.steering)):
         lines.append((what, angle.words("deg", 2)))
-    return Outcome(out, {}, tuple(lines), found.questions)
+    value, sigma = np.asarray(found.wheel.value), np.asarray(found.wheel.sigma)
+    wheels = {
+        f"setup.{name}.toe": Measured(float(value.reshape(4)[k]), float(sigma.reshape(4)[k]))
+        for k, name in enumerate(CORNERS)
+    }
+    return Outcome(out, {}, tuple(lines), found.questions, wheels=wheels)
 
 
 def _rim_fits(bench: Reckoning, size: float) -> None:
@@ -114,6 +192,7 @@ def springs(bench: Reckoning) -> Outcome:
             missing += _spring(bench, end, out) + _ratio(bench, end, out, questions) + _bar(bench, end, out)
         except InputError as fault:
             raise named(fault, end) from None
+        questions += _bounce(bench, end, out)
         for key, path, digits in (
             ("spring", f"setup.{end}.spring", 1),
             ("motion_ratio", f"{end}.motion_ratio", 3),
@@ -122,6 +201,52 @@ def springs(bench: Reckoning) -> Outcome:
             if path in out:
                 lines.append(line(key, f"{end} {GLOSSARY[key].name}", out[path], digits))
     return Outcome(out, {}, tuple(lines), tuple(questions), waiting=missing)
+
+
+BOUNCE = (1.0, 3.5)
+"""Bounce frequencies between which cars driven on roads and tracks lie; common practice, no source [Hz]."""
+
+
+def bounce(spring: Value, ratio: Value, mass: Value) -> Any:
+    """Return the bounce frequency of one corner: ``√(k·MR²/m)/(2π)``.
+
+    Parameters:
+        spring: spring rate, any shape [N/m]
+        ratio: spring movement over wheel movement [-]
+        mass: sprung mass on this corner [kg]
+
+    Returns:
+        frequency [1/s]
+
+    Validity: tyre and damper left out; a stop or bar too.
+    Source: one mass on one spring.
+    """
+    return np.sqrt(wheel_rate(spring, ratio) / mass) / (2 * np.pi)
+
+
+def _bounce(bench: Reckoning, end: str, out: dict[str, Measured]) -> list[Problem]:
+    """A question where a spring is far from what carries this corner's mass, and what it would be in the other unit."""
+    if f"setup.{end}.spring" not in out:
+        return []
+    rate, ratio = float(out[f"setup.{end}.spring"].value), bench.known(f"{end}.motion_ratio")
+    share = bench.known("car.front_share") if end == "front" else 1 - bench.known("car.front_share")
+    mass = (bench.known("car.mass") * share - bench.known(f"{end}.unsprung_mass")) / 2
+    here = float(bounce(rate, ratio, mass))
+    if BOUNCE[0] <= here <= BOUNCE[1]:
+        return []
+    factor = to_si(1.0, "lbf_per_in") / to_si(1.0, "N_per_mm")
+    other = {
+        f"{number(from_si(rate, 'N_per_mm'), 0)} lb/in": rate * factor,
+        f"{number(from_si(rate, 'lbf_per_in'), 0)} N/mm": rate / factor,
+    }
+    fits = [
+        f"as {words} it would be {number(float(bounce(k, ratio, mass)), 1)} Hz"
+        for words, k in other.items()
+        if BOUNCE[0] <= bounce(k, ratio, mass) <= BOUNCE[1]
+    ]
+    remedy = f"was it typed in the other unit? {fits[0]}" if fits else "read the spring again, and its motion ratio"
+    got = f"{number(from_si(rate, 'N_per_mm'), 0)} N/mm, {number(here, 1)} Hz with this corner's {mass:.0f} kg"
+    return [Problem(f"{end} spring", got, f"should bounce at {BOUNCE[0]:.1f} to {BOUNCE[1]:.1f} Hz", remedy)]
 
 
 def _spring(bench: Reckoning, end: str, out: dict[str, Measured]) -> tuple[str, ...]:
@@ -154,6 +279,9 @@ def _bar(bench: Reckoning, end: str, out: dict[str, Measured]) -> tuple[str, ...
     said = bench.chosen[f"springs.{end}_bar"]
     if said == "no bar":
         out[f"setup.{end}.bar"] = Measured(0.0, 0.0)
+    if said == "diameter only" and (thick := bench.typed.get(f"springs.{end}_diameter")) is not None:
+        usual = taped.bar_of(thick, USUAL_BAR[0], USUAL_BAR[1], USUAL_BAR[2], bench.track(end))
+        out[f"setup.{end}.bar"] = Measured(float(usual.value), BAR_DOUBT * float(usual.value))
     if said != "sizes below":
         return ()
     keys = [f"springs.{end}_{what}" for what in ("diameter", "straight", "arm", "link")]
@@ -217,27 +345,5 @@ def _keep_curve(end: str, what: str, found: TravelCurve, out: dict[str, Measured
         lines.append((f"{end} bend of the toe curve", found.bend.words("deg_per_m2", 0)))
 
 
-def stops(bench: Reckoning) -> Outcome:
-    """Travel to bump stop and to full droop, counted from the reference height."""
-    out: dict[str, Measured] = {}
-    lines: list[tuple[str, str]] = []
-    for end in ENDS:
-        rise = bench.known(f"setup.{end}.height") - bench.known(f"{end}.reference_height")
-        high = bench.size(f"setup.{end}.height").sigma
-        if (shaft := bench.typed.get(f"stops.{end}_shaft")) is not None:
-            ratio = bench.known(f"{end}.motion_ratio")
-            loose = bench.found.get(f"{end}.motion_ratio", Measured(ratio, 0.05 * ratio)).sigma
-            travel = shaft / ratio
-            sigma = float(np.hypot(bench.ruler.sigma() / ratio, travel * loose / ratio))
-            lines.append((f"{end} wheel travel to the stop, as it stands", Measured(travel, sigma).words("mm", 1)))
-            out[f"{end}.bump_gap"] = Measured(travel - rise, float(np.hypot(sigma, high)))
-        if (drop := bench.typed.get(f"stops.{end}_drop")) is not None:
-            out[f"{end}.droop_gap"] = Measured(drop + rise, float(np.hypot(bench.tape.sigma(drop), high)))
-        for key in ("bump_gap", "droop_gap"):
-            if f"{end}.{key}" in out:
-                lines.append(line(key, f"{end} {GLOSSARY[key].name}, from the reference", out[f"{end}.{key}"], 1))
-    return Outcome(out, {}, tuple(lines))
-
-
-WHEEL_STEPS = {"camber": camber, "toe": toe, "springs": springs, "curves": curves, "stops": stops}
+WHEEL_STEPS = {"camber": camber, "toe": toe, "springs": springs, "curves": curves}
 """Step → its sums."""

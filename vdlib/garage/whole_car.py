@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,67 +13,208 @@ from ..trim.suspension import wheel_rate
 from ..units import from_si, number, to_si
 from . import tape as taped
 from .axle_lift import lifted_height
+from .form import BEFORE, SIDES, SILL
 from .instruments import Measured, measured, uniform
-from .reckoning import GAUGE, Outcome, Reckoning, apart, line, mean
+from .reckoning import GAUGE, Outcome, Reckoning, apart, coarse, line, mean, missed
 from .scales import floor_effect, to_reference, weigh_corners
 
 WEIGHED, STANDING = "weighed.front_share", "standing.cg_height"
 """Numbers found at the heights as they stand, before they are taken to the reference heights."""
 
 
+RISE, RISE_SIGMA = 0.3e5, 0.1e5
+"""How far a pressure usually rises from cold to hot, and its spread; common practice, no source [Pa]."""
+AIR, KELVIN, WARM = 1.013e5, 273.15, 20.0
+"""Pressure of the air outside [Pa], freezing point [K], and the temperature that cold pressures are told for [°C]."""
+FAR = 0.06
+"""A height further than this from what it should be is worth a question; common practice, no source [m]."""
+
+
+def at_warmth(pressure: float, was: float, then: float = WARM) -> float:
+    """Return a tyre's pressure at another temperature of the air: ``(p + p₀)·T₂/T₁ − p₀``.
+
+    Parameters:
+        pressure: gauge pressure read [Pa]
+        was: temperature at which it was read [°C]
+        then: the other temperature [°C]
+
+    Returns:
+        gauge pressure [Pa]
+
+    Validity: the tyre as warm as the air; its volume unchanged.
+    Source: law of ideal gases at constant volume.
+    """
+    return (pressure + AIR) * (then + KELVIN) / (was + KELVIN) - AIR
+
+
 def tyres(bench: Reckoning) -> Outcome:
-    """Mean pressure of each axle."""
+    """Pressure of each wheel, hot; from the cold one and a usual rise where no hot one was read."""
     out: dict[str, Measured] = {}
-    lines, questions = [], []
-    four = bench.four("tyres")
-    for end, pair in zip(ENDS, (four[:2], four[2:]), strict=True):
-        if (middle := mean(pair)) is not None:
-            limit, unit = GAUGE["pressure"]
-            out[f"setup.{end}.pressure"] = at = Measured(middle, uniform(to_si(limit, unit)))
-            lines.append(line("pressure", f"{end} pressure", at, 2))
-            questions += apart("tyres", f"{end} tyre pressures", *pair)
+    lines: list[tuple[str, str]] = []
+    questions: list[Problem] = []
+    figures: dict[str, float] = {}
+    sigma = float(uniform(to_si(*GAUGE["pressure"])))
+    hot, cold = bench.four("tyres"), bench.four("tyres", "_cold")
+    wheels = bench.side("tyres", "pressure", sigma)
+    air = bench.typed.get("tyres.cold_air", WARM)
+    for i, name in enumerate(CORNERS):
+        was, now = cold[i], hot[i]
+        if now is None and was is not None:
+            wheels[f"setup.{name}.pressure"] = Measured(was + RISE, float(np.hypot(sigma, RISE_SIGMA)))
+        if now is not None and was is not None and now < was:
+            got = f"{number(from_si(now, 'bar'), 2)} bar hot, {number(from_si(was, 'bar'), 2)} cold"
+            remedy = "were hot and cold swapped, or does it leak?"
+            questions.append(Problem(f"{SIDES[name]} tyre", got, "is lower hot than cold", remedy))
+    for end, pair in zip(ENDS, ("front", "rear"), strict=True):
+        own = [wheels.get(f"setup.{end}_{side}.pressure") for side in ("left", "right")]
+        given = [m for m in own if m is not None]
+        if given:
+            both = Measured(mean([float(m.value) for m in given]), max(float(m.sigma) for m in given))
+            out[f"setup.{end}.pressure"] = both
+            lines.append(line("pressure", f"{pair} pressure, hot", both, 2))
+        if (should := bench.typed.get(f"tyres.{end}_reference")) is not None:
+            figures[f"{end}.pressure"] = should + RISE
+    for step, ending, pair_of in (("tyres", "", hot), ("cold", "_cold", cold)):
+        words = "hot" if step == "tyres" else "cold"
+        for end, (left, right) in zip(ENDS, (pair_of[:2], pair_of[2:]), strict=True):
+            questions += apart(step, f"{end} tyre pressures, {words},", left, right)
+        keys = [f"tyres.{name}{ending}" for name in CORNERS]
+        questions += coarse(bench, keys, f"tyre pressures, {words},", step)
+    if any(v is not None for v in cold) and abs(air - WARM) > 5:
+        told = [number(from_si(at_warmth(v, air), "bar"), 2) for v in cold if v is not None]
+        lines.append((f"cold pressures at {WARM:.0f} °C", f"{', '.join(told)} bar"))
+    lines += _tread(bench)
     keys = [f"tyres.{name}" for name in CORNERS]
-    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=bench.lacking(keys))
+    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=bench.lacking(keys), wheels=wheels, figures=figures)
+
+
+def _tread(bench: Reckoning) -> list[tuple[str, str]]:
+    """Say where a tyre is worn more on one side than on the other."""
+    lines = []
+    for name in CORNERS:
+        places = [bench.typed.get(f"tyres.{name}_{place}") for place in ("outer", "middle", "inner")]
+        if None in places:
+            continue
+        outer, middle, inner = (float(v or 0.0) for v in places)
+        told = "even"
+        if abs(outer - inner) > 1e-3:
+            told = "worn inside: much negative camber or toe-out" if inner < outer else "worn outside: little camber"
+        elif abs(middle - (outer + inner) / 2) > 0.7e-3:
+            told = "worn in the middle: pressure high" if middle < outer else "worn at both edges: pressure low"
+        lines.append((f"{SIDES[name]} tread", told))
+    return lines
 
 
 def heights(bench: Reckoning) -> Outcome:
-    """Ride heights at the axle lines, reference heights, nose-high, wheel centres and wheelbase."""
+    """Ride heights of the wheels and at the axle lines, what they should be, nose-high, wheel centres and wheelbase."""
     typed, out = bench.typed, dict[str, Measured]()
-    assumed: dict[str, Measured] = {}
     lines: list[tuple[str, str]] = []
-    questions: list[Problem] = []
     for end in ENDS:
         if (radius := typed.get(f"heights.{end}_wheel")) is not None:
             out[f"{end}.wheel_radius"] = measured(radius, bench.tape.sigma)
     if "heights.wheelbase" in typed:
         out["car.wheelbase"] = measured(typed["heights.wheelbase"], bench.tape.sigma)
         lines.append(line("wheelbase", "", out["car.wheelbase"], 0))
+    found = _sill(bench) if bench.chosen["heights.way"] == SILL else _arches(bench)
+    questions: list[Problem] = []
     four = bench.four("heights")
     for end, pair in zip(ENDS, (four[:2], four[2:]), strict=True):
         questions += apart("heights", f"{end} heights", *pair)
+        should = typed.get(f"heights.{end}_reference")
+        for side, value in zip(("left", "right"), pair, strict=True):
+            if value is not None and should is not None:
+                questions += missed(f"{end} {side} height", value, should, FAR, "mm", 0)
+    questions += coarse(bench, [f"heights.{name}" for name in CORNERS], "heights", "heights")
+    return replace(
+        found,
+        numbers=out | found.numbers,
+        lines=(*lines, *found.lines),
+        questions=(*questions, *found.questions),
+    )
+
+
+def _unknown_reference() -> Problem:
+    remedy = "ask the maker, or the workshop from before the repair; until then as it stands is the reference"
+    return Problem("reference heights", "", "are not typed, so nose-high cannot be told", remedy)
+
+
+def _stance(size: Measured) -> tuple[str, str]:
+    way = "nose-high" if size.value >= 0 else "nose-low"
+    return (f"{way}, at the axle lines", Measured(abs(size.value), size.sigma).words("mm", 1))
+
+
+def _sill(bench: Reckoning) -> Outcome:
+    """Heights read at two points of the sill or floor."""
+    typed = bench.typed
+    four = bench.four("heights")
     front, rear = mean(four[:2]), mean(four[2:])
     sizes = ["heights.wheelbase", "heights.front_point", "heights.rear_point"]
     names = [f"heights.{name}" for name in CORNERS]
     references = ["heights.front_reference", "heights.rear_reference"]
-    if front is not None and rear is not None and all(key in typed for key in sizes):
-        base, one, two = (typed[key] for key in sizes)
-        wanted = (typed[references[0]], typed[references[1]]) if all(key in typed for key in references) else None
-        found = taped.ride_heights(front, rear, one, two, base, wanted, bench.tape)
-        questions += found.questions
-        out |= {"setup.front.height": found.front, "setup.rear.height": found.rear}
-        lines += [line("height", f"{end} ride height, at the axle line", getattr(found, end), 1) for end in ENDS]
-        if wanted is not None and found.nose_high is not None:
-            at = taped.reference_heights(wanted, one, two, base)
-            out |= {f"{end}.reference_height": Measured(h, 0.0) for end, h in zip(ENDS, at, strict=True)}
-            way = "nose-high" if found.nose_high.value >= 0 else "nose-low"
-            size = Measured(abs(found.nose_high.value), found.nose_high.sigma)
-            lines.append((f"{way}, at the axle lines", size.words("mm", 1)))
-        else:
-            remedy = "ask the maker, or the workshop from before the repair; until then as it stands is the reference"
-            questions.append(Problem("reference heights", "", "are not typed, so nose-high cannot be told", remedy))
-            assumed = {f"{end}.reference_height": getattr(found, end) for end in ENDS}
     waiting = bench.lacking([*sizes, *names]) + bench.lacking(references)
-    return Outcome(out, assumed, tuple(lines), tuple(questions), waiting=waiting)
+    if front is None or rear is None or not all(key in typed for key in sizes):
+        return Outcome(waiting=waiting)
+    base, one, two = (typed[key] for key in sizes)
+    wanted = (typed[references[0]], typed[references[1]]) if all(key in typed for key in references) else None
+    found = taped.ride_heights(front, rear, one, two, base, wanted, bench.tape)
+    out = {"setup.front.height": found.front, "setup.rear.height": found.rear}
+    wheels: dict[str, Measured] = {}
+    for i, side in enumerate(("left", "right")):
+        ahead, behind = four[i], four[2 + i]
+        if ahead is not None and behind is not None:
+            own = taped.ride_heights(ahead, behind, one, two, base, None, bench.tape)
+            wheels |= {f"setup.{end}_{side}.height": getattr(own, end) for end in ENDS}
+    lines = [line("height", f"{end} ride height, at the axle line", getattr(found, end), 1) for end in ENDS]
+    if wanted is None or found.nose_high is None:
+        assumed = {f"{end}.reference_height": getattr(found, end) for end in ENDS}
+        return Outcome(out, assumed, tuple(lines), (*found.questions, _unknown_reference()), (), waiting, wheels)
+    at = taped.reference_heights(wanted, one, two, base)
+    out |= {f"{end}.reference_height": Measured(h, 0.0) for end, h in zip(ENDS, at, strict=True)}
+    lines.append(_stance(found.nose_high))
+    figures = {f"{end}.height": float(h) for end, h in zip(ENDS, at, strict=True)}
+    return Outcome(out, {}, tuple(lines), found.questions, (), waiting, wheels, figures)
+
+
+def _arches(bench: Reckoning) -> Outcome:
+    """Heights read at the wheel arches: only their difference from what they should be counts."""
+    typed, out, assumed = bench.typed, dict[str, Measured](), dict[str, Measured]()
+    four = bench.four("heights")
+    keys = [f"heights.{name}" for name in CORNERS]
+    references = ["heights.front_reference", "heights.rear_reference"]
+    waiting = bench.lacking([*keys, *references])
+    wheels: dict[str, Measured] = {}
+    figures: dict[str, float] = {}
+    lines: list[tuple[str, str]] = []
+    rises: list[Measured] = []
+    for end, pair, reference in zip(ENDS, (four[:2], four[2:]), references, strict=True):
+        should, level = typed.get(reference), bench.known(f"{end}.reference_height")
+        middle = mean(pair)
+        if middle is None:
+            continue
+        sigma = float(bench.tape.sigma(middle))
+        if bench.chosen["heights.reference_is"] == BEFORE:
+            sigma = float(np.hypot(sigma, sigma))
+        mark = max(bench.marks.get(f"heights.{end}_{side}", 0.0) for side in ("left", "right"))
+        sigma = max(sigma, float(uniform(mark)))
+        at = middle if should is None else should
+        out[f"setup.{end}.height"] = Measured(level + middle - at, sigma / np.sqrt(sum(v is not None for v in pair)))
+        for side, value in zip(("left", "right"), pair, strict=True):
+            if value is not None:
+                wheels[f"setup.{end}_{side}.height"] = Measured(level + value - at, sigma)
+        if should is None:
+            assumed[f"{end}.reference_height"] = Measured(level, 0.0)
+            continue
+        figures[f"{end}.height"] = level
+        rise = Measured(middle - should, out[f"setup.{end}.height"].sigma)
+        rises.append(rise)
+        words = Measured(abs(rise.value), rise.sigma).words("mm", 1)
+        lines.append((f"{end} {'up' if rise.value >= 0 else 'down'} from what it should be", words))
+    questions: tuple[Problem, ...] = ()
+    if len(rises) == 2:
+        lines.append(_stance(Measured(rises[0].value - rises[1].value, np.hypot(rises[0].sigma, rises[1].sigma))))
+    elif wheels:
+        questions = (_unknown_reference(),)
+    return Outcome(out, assumed, tuple(lines), questions, (), waiting, wheels, figures)
 
 
 def floor(bench: Reckoning) -> Outcome:

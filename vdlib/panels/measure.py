@@ -15,28 +15,15 @@ from ..checks import InputError, Problem
 from ..draw import garage as drawn
 from ..draw import paper
 from ..garage import kept
-from ..garage.car_from import (
-    CHOICES,
-    FIELDS,
-    STEPS,
-    WAYS,
-    MeasuredCar,
-    Readings,
-    Step,
-    asked,
-    base_of,
-    car_from,
-    choices_at,
-    fields_at,
-    label_of,
-    save_measured_car,
-    starts,
-)
+from ..garage.car_from import MeasuredCar, base_of, car_from, save_measured_car, starts
+from ..garage.form import STEPS, WAYS, Step
+from ..garage.form_fields import CHOICES, FIELDS, choices_at, fields_at
 from ..garage.invented import NAME as INVENTED
 from ..garage.invented import invented_day
+from ..garage.typed import Readings, asked, label_of
 from ..units import UNITS
 from .base import BROKEN, CSS
-from .measure_parts import FORM_CSS, alert, origin_table, progress, step_words, summary
+from .measure_parts import FORM_CSS, alert, four_wheels, origin_table, progress, step_words, summary
 from .which import Which
 
 FIRST_NAME = "my car"
@@ -252,6 +239,7 @@ class Form:
                 box.layout.display = "" if asked(self.readings, field) else "none"
                 wrong = any(name.startswith(f"{field.label} (") for name in bad)
                 (box.add_class if wrong else box.remove_class)("vd-bad")
+        self.four.value = four_wheels(self.readings, answer)
         self.overall.value = f'<div class="vd-words" role="status">{whole}</div>'
         self.origins.value = origin or "<em>No car yet.</em>"
         have = dict.fromkeys([*kept.form_names(), self.readings.name])
@@ -284,7 +272,7 @@ class Form:
         self.images: dict[str, Any] = {}
         self.name = widgets.Text(description="Car's name", continuous_update=False, layout=BOX(width="20em"))
         self.forms = widgets.Dropdown(description="Open a form", options=[], layout=BOX(width="22em"))
-        self.message, self.overall, self.result, self.origins = (widgets.HTML() for _ in range(4))
+        self.message, self.overall, self.result, self.origins, self.four = (widgets.HTML() for _ in range(5))
         self.steps = widgets.Accordion(children=[self._step(step) for step in STEPS], selected_index=0)
         buttons = [
             self._button("New empty form", "Start another car", lambda: self.new()),
@@ -308,6 +296,7 @@ class Form:
                 widgets.HTML(CSS + FORM_CSS, layout=BOX(display="none")),
                 widgets.HBox([self.forms, self.name, *buttons], layout=wrap),
                 self.message,
+                self.four,
                 self.steps,
                 self.overall,
                 widgets.HBox(last, layout=wrap),
@@ -324,40 +313,51 @@ class Form:
         return button
 
     def _step(self, step: Step) -> Any:
-        """One step: caution and what to do, drawing, lists, boxes, and what the readings say."""
+        """One step: caution and what to do, drawing, lists, boxes, what is behind *more*, and what the readings say."""
         style = {"description_width": LABEL}
-        rows = []
+        main: list[Any] = []
+        more: list[Any] = []
         for choice in choices_at(step.key):
             own = choice.options or starts()
             options = [(UNITS[o].label, o) if o in UNIT_NAMES else (o, o) for o in own]
-            made = widgets.Dropdown(
-                description=choice.label, options=options, style=style, layout=BOX(width="36em", max_width="100%")
-            )
+            wide = {"description_width": "44em"} if step.key == "look" else style
+            made = widgets.Dropdown(description=choice.label, options=options, style=wide)
+            made.layout = BOX(width="59em" if step.key == "look" else "36em", max_width="100%")
             made.observe(self._on(choice.key, Readings.with_choice), names="value")
             self.lists[choice.key] = made
-            rows.append(made)
+            (more if choice.more else main).append(made)
         for field in fields_at(step.key):
+            long = field.holds == "text"
             made = widgets.Text(
                 description=field.label,
                 continuous_update=False,
                 style=style,
-                layout=BOX(width="28em", max_width="100%"),
+                layout=BOX(width="57em" if long else "28em", max_width="100%"),
                 tooltip=f"{field.label}; Enter or leave the box to save it",
             )
             made.observe(self._on(field.key, Readings.with_typed), names="value")
             self.boxes[field.key] = made
-            rows.append(made)
+            (more if field.more else main).append(made)
         self.words[step.key] = widgets.HTML()
-        image = widgets.Image(format="png", width=str(drawn.SIZE[0]), height=str(drawn.SIZE[1]))
-        image.layout = BOX(flex="0 0 auto", max_width="100%")
-        self.images[step.key] = image
-        alt = widgets.HTML(escape(drawn.ALT[step.key]))
-        alt.add_class("vd-alt")
         care = f'<div class="vd-care"><b>Caution.</b> {escape(step.caution)}</div>'
-        how = f'<div class="vd-how">{escape(step.how)}</div>{care}'
-        boxes = widgets.Box(rows, layout=BOX(flex_flow="row wrap", flex="1 1 28em", align_content="flex-start"))
-        side = widgets.HBox([image, boxes], layout=BOX(flex_flow="row wrap", align_items="flex-start"))
-        return widgets.VBox([widgets.HTML(how), alt, side, self.words[step.key]])
+        parts = [widgets.HTML(f'<div class="vd-how">{escape(step.how)}</div>{care}')]
+        boxes = [widgets.Box(main, layout=BOX(flex_flow="row wrap", flex="1 1 28em", align_content="flex-start"))]
+        if step.key in drawn.ALT:
+            image = widgets.Image(format="png", width=str(drawn.SIZE[0]), height=str(drawn.SIZE[1]))
+            image.layout = BOX(flex="0 0 auto", max_width="100%")
+            self.images[step.key] = image
+            alt = widgets.HTML(escape(drawn.ALT[step.key]))
+            alt.add_class("vd-alt")
+            parts.append(alt)
+            boxes.insert(0, image)
+        parts.append(widgets.HBox(boxes, layout=BOX(flex_flow="row wrap", align_items="flex-start")))
+        if more:
+            fold = widgets.Accordion(
+                children=[widgets.Box(more, layout=BOX(flex_flow="row wrap"))], selected_index=None
+            )
+            fold.set_title(0, "More")
+            parts.append(fold)
+        return widgets.VBox([*parts, self.words[step.key]])
 
     def _on(self, key: str, change: Callable[[Readings, str, str], Readings]) -> Callable[[Any], None]:
         return lambda event: self._changed(change(self.readings, key, event["new"]))
@@ -367,7 +367,7 @@ class Form:
         if index is None:
             return
         step = STEPS[index].key
-        if not self.images[step].value:
+        if step in self.images and not self.images[step].value:
             self.images[step].value = drawn.picture_of(step, load_example(FIRST).car).render()
 
 

@@ -9,7 +9,12 @@ from ..car.carfile import fields_of
 from ..car.typical import WORDS, typical
 from ..car.writing import records
 from ..checks import Problem
-from ..garage.car_from import STEPS, MeasuredCar, Outcome, Readings, asked, fields_at, kinds_of
+from ..garage.car_from import MeasuredCar, kinds_of
+from ..garage.form import STEPS
+from ..garage.form_fields import fields_at
+from ..garage.four_wheels import NAMES, typed_rows, uneven
+from ..garage.reckoning import Outcome
+from ..garage.typed import Readings, asked
 from ..units import UNITS, from_si, number
 from .base import table
 
@@ -17,6 +22,13 @@ FORM_CSS = """<style>
 .vd-form .vd-bad input {border: 2px solid #D55E00}
 .vd-form .vd-ask {border-left: 5px solid #0072B2; background: #EAF3FA; color: #000; padding: 4px 10px; margin: 4px 0}
 .vd-form .vd-care {border-left: 5px solid #595959; background: #F2F2F2; color: #000; padding: 4px 10px}
+.vd-form .vd-four {display: grid; grid-template-columns: auto 3em auto; justify-content: start; gap: 2px 8px}
+.vd-form .vd-wheel {border-collapse: collapse; font-size: 12px; line-height: 1.25; width: 17em}
+.vd-form .vd-wheel td, .vd-form .vd-wheel th {padding: 0 5px; text-align: right; border-bottom: 1px solid #DDD}
+.vd-form .vd-wheel th {text-align: left; font-weight: normal}
+.vd-form .vd-wheel tr:first-child {background: #EEF1F4; color: #000}
+.vd-form .vd-out {font-weight: bold}
+.vd-form .vd-nose {text-align: center; font-size: 11px; grid-row: span 2; align-self: center}
 .vd-form .vd-how {line-height: 1.4; max-width: 62em}
 </style>"""
 READ_AT = {
@@ -95,6 +107,38 @@ def step_words(outcome: Outcome) -> str:
         rest = f" and {len(outcome.waiting) - 4} more" if len(outcome.waiting) > 4 else ""
         parts.append(f"<em>Still to be read: {escape(', '.join(outcome.waiting[:4]))}{rest}.</em>")
     return "".join(parts)
+
+
+def four_wheels(readings: Readings, answer: MeasuredCar) -> str:
+    """Draw the four wheels round the car, nose up, with each reading and how far it is off what it should be.
+
+    Parameters:
+        readings: the readings [-]
+        answer: what they say [-]
+
+    Returns:
+        HTML; empty where nothing is typed for a wheel [-]
+    """
+    rows = typed_rows(readings, answer)
+    if not rows:
+        return ""
+    wheels = []
+    for i, name in enumerate(("front left", "front right", "rear left", "rear right")):
+        lines = "".join(
+            f'<tr class="{"vd-out" if cells[i].out else ""}"><th>{escape(NAMES[row])}</th>'
+            f"<td>{escape(cells[i].now)}{' !' if cells[i].out else ''}</td><td>{escape(cells[i].should)}</td>"
+            f"<td>{escape(cells[i].off)}</td></tr>"
+            for row, cells in rows.items()
+        )
+        head = f"<tr><th>{name}</th><td>now</td><td>should</td><td>off</td></tr>"
+        wheels.append(f'<table class="vd-wheel">{head}{lines}</table>')
+    odd = uneven(rows)
+    told = f"Left and right differ beyond the trade's tolerance: {', '.join(odd)}." if odd else ""
+    car = '<div class="vd-nose">front<br>▲<br>│<br>│<br>rear</div>'
+    return (
+        f'<div class="vd-four">{wheels[0]}{car}{wheels[1]}{wheels[2]}{wheels[3]}</div>'
+        f'<div class="vd-words">! is beyond the trade\'s tolerance, toward the stop, or rear toe-out. {told}</div>'
+    )
 
 
 def name_of(path: str) -> str:

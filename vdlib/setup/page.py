@@ -11,9 +11,9 @@ from typing import Any
 from ..answers.sentences import PHASE_WORDS, attitude_words, listed, toward
 from ..car.carfile import ORIGINS, CarFile, fields_of
 from ..car.keys import ENDS
+from ..car.known import Points
 from ..car.records import attitude
 from ..checks import InputError, range_problem
-from ..garage.points import Points, points_of
 from ..units import G, from_si, number
 from .candidate import Candidate, Version, version
 from .page_rows import CUT, Row, cut, rows_of, toe_words
@@ -156,7 +156,7 @@ def build(
     day = (when or date.today()).isoformat()
     changed = tuple(dict.fromkeys(_kinds(able)))
     told = cut(f"Left as now, being less than can be set: {listed(list(left))}.", LIMITS["note"]) if left else ""
-    own = points or points_of(file)
+    own = points or file.known.points
     rows = tuple(rows_of(base, asked, able, rim, own, _unread(file)))
     return WorkshopPage(
         title=f"Workshop sheet: {cut(file.car.name, LIMITS['name'])}",
@@ -278,10 +278,10 @@ def _unread(file: CarFile) -> frozenset[str]:
     return frozenset(path for path, word in file.origin.items() if word != "measured")
 
 
-def _heights(base: Version, asked: Version, points: Points) -> str:
+def _heights(base: Version, asked: Version, points: Points | None) -> str:
     """Say at which points the ride heights hold, and how to ask for them at another one."""
     where = "From level ground up to the body; the axle line is where the wheel centres are, seen from the side."
-    if points.behind is not None:
+    if points is not None:
         return f"{where} Your points are those of the car file: a straight line through them gives the axle lines."
     steps = [float(getattr(asked.setup, end).height - getattr(base.setup, end).height) for end in ENDS]
     if not any(steps):

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from ..car.keys import ENDS
+from ..car.known import Points
 from ..car.records import Moment
 from ..garage.alignment import rim_difference
-from ..garage.points import Points
 from ..garage.readings import height_readings
 from ..trim.trim import trim
 from ..units import G, from_si, number
@@ -53,7 +53,7 @@ def cut(text: str, most: int) -> str:
 
 
 def rows_of(
-    base: Version, asked: Version, able: Candidate, rim: float, points: Points, unread: frozenset[str]
+    base: Version, asked: Version, able: Candidate, rim: float, points: Points | None, unread: frozenset[str]
 ) -> list[Row]:
     """Write the table, in the order of the work; common practice, no source.
 
@@ -97,7 +97,7 @@ def rows_of(
     pair("1 tyres", "hot pressure, both sides", "pressure", 2)
     now, then = (f"{number(float(v.car.mass), 0)} kg in all" for v in (base, asked))
     add("2 level floor", "driver's weight in the seat, fuel as driven", now, then, "")
-    if points.behind is not None:
+    if points is not None:
         both = np.array([height_readings(base.car, setup, points.behind)[:2] for setup in (old, new)]) + points.above
         for i, (end, behind) in enumerate(zip(ENDS, points.behind, strict=True)):
             spot = f"{abs(from_si(behind, 'mm')):.0f} mm {'behind' if behind >= 0 else 'ahead of'} front axle line"

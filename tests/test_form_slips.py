@@ -1,0 +1,217 @@
+"""What people type into the form: wheel by wheel, in their own units; and the slips that are asked about."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib.car import shelf
+from vdlib.car.keys import CORNERS
+from vdlib.car.reference import reference_of
+from vdlib.garage.car_from import base_of, car_from, save_measured_car
+from vdlib.garage.form import ARCH, BEFORE, HUB, TOE_UNITS
+from vdlib.garage.four_wheels import typed_rows, uneven
+from vdlib.garage.typed import Readings, numbers, with_unit
+from vdlib.garage.wheels import bounce
+from vdlib.garage.whole_car import RISE, at_warmth
+from vdlib.units import from_si, to_si
+
+START = {"start.from": "example two-seater"}
+READY = {"floor.driver": "in the seat", "corners.bars": "unhooked"}
+MM, DEG, MINUTES = TOE_UNITS
+
+
+@pytest.fixture(autouse=True)
+def cars(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+
+
+def form(typed, **chosen):
+    return Readings("a car", typed, START | READY | {k.replace("__", "."): v for k, v in chosen.items()})
+
+
+def worked(readings):
+    return car_from(readings, base_of(readings))
+
+
+def asked(readings, step):
+    return "\n".join(map(str, worked(readings).steps[step].questions))
+
+
+def four(step, values, ending=""):
+    return {f"{step}.{name}{ending}": str(v) for name, v in zip(CORNERS, values, strict=True)}
+
+
+ARCHES = four("heights", (655, 652, 628, 631)) | {"heights.front_reference": "640", "heights.rear_reference": "640"}
+SCALES = four("corners", (302, 288, 271, 278))
+
+
+# ---- what is typed becomes the car, wheel by wheel, and comes back -----------------------------------------------
+
+
+@pytest.mark.parametrize("way", [HUB, ARCH])
+def test_arch_heights_are_taken_wheel_by_wheel(way):
+    file = worked(form(ARCHES, heights__way=way)).file
+    rises = [
+        [from_si(float(v), "mm") - from_si(float(axle.reference_height), "mm") for v in own.wheels("height")]
+        for own, axle in ((file.setup.front, file.car.front), (file.setup.rear, file.car.rear))
+    ]
+    np.testing.assert_allclose(rises, [[15, 12], [-12, -9]], atol=1e-3)
+    spot = file.known.points
+    assert spot.what == way
+    for i, own in enumerate((file.setup.front, file.setup.rear)):  # the tape's own figures come back
+        read = [from_si(float(v) + spot.above[i], "mm") for v in own.wheels("height")]
+        np.testing.assert_allclose(read, [(655, 652), (628, 631)][i], atol=1e-3)
+    assert reference_of(file).name == "book"
+
+
+def test_four_unequal_wheels_come_back_from_the_saved_car():
+    typed = ARCHES | SCALES | four("toe", ("1.5 out", "0.5 out", "2.0 out", "0"), "_mm") | {"toe.diameter": "400"}
+    typed |= four("camber", ("-0.6", "-1°06'", "-1.4", "-1.9")) | four("tyres", (2.1, 2.15, 2.3, 2.2), "_cold")
+    readings = form(typed, toe__read=MM)
+    file = save_measured_car(readings)
+    again = shelf.load_car(readings.name)
+    assert again.setup == file.setup
+    both = ((again.setup.front, (-1.5, -0.5)), (again.setup.rear, (-2.0, 0.0)))
+    for own, wanted in both:
+        got = [from_si(0.4 * np.sin(float(v)), "mm") for v in own.wheels("toe")]
+        np.testing.assert_allclose(got, wanted, atol=1e-4)
+    lean = [from_si(float(v), "deg") for own, _ in both for v in own.wheels("camber")]
+    np.testing.assert_allclose(lean, [-0.6, -1.1, -1.4, -1.9], atol=1e-4)
+    hot = [float(v) - RISE for own, _ in both for v in own.wheels("pressure")]
+    np.testing.assert_allclose(from_si(np.array(hot), "bar"), [2.1, 2.15, 2.3, 2.2], atol=1e-4)
+    total = 302 + 288 + 271 + 278
+    assert float(again.car.mass) == pytest.approx(total, abs=0.01)
+    assert float(again.setup.cross_weight) == pytest.approx((288 + 271) / total, abs=1e-6)
+    assert again.known.errors["setup.front.toe"] > 0
+
+
+def test_the_same_toe_in_mm_degrees_and_minutes_is_one_toe():
+    told = []
+    for way, ending, text in ((MM, "_mm", "2.6 out"), (DEG, "", "0.35 out"), (MINUTES, "_minutes", "21 out")):
+        typed = four("toe", [text] * 4, ending) | {"toe.diameter": "425.6"}
+        told.append(float(worked(form(typed, toe__read=way)).file.setup.rear.toe))
+    np.testing.assert_allclose(told, np.radians(-0.35), atol=2e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "unit"),
+    [
+        ("450 lb/in", 450, "lbf_per_in"),
+        ("78,8 N/mm", 78.8, "N_per_mm"),
+        ("60", 60, "N_per_mm"),
+    ],
+)
+def test_a_unit_written_behind_counts(text, number, unit):
+    assert with_unit(text, ("N_per_mm", "lbf_per_in"), "N_per_mm") == (number, unit)
+
+
+@pytest.mark.parametrize(("text", "value"), [("-1°30'", -1.5), ("0°12'", 0.2), ("-0° 30", -0.5), ("2°", 2.0)])
+def test_degrees_and_minutes(text, value):
+    found, unit = with_unit(text, ("deg", "arcmin"), "deg")
+    assert (found, unit) == (pytest.approx(value), "deg")
+
+
+@pytest.mark.analytic
+def test_a_tyre_warmed_by_thirty_degrees_gains_a_tenth_of_its_absolute_pressure():
+    assert at_warmth(to_si(2.0, "bar"), 0.0, 27.315) == pytest.approx(to_si(2.0, "bar") + 0.1 * (2.0e5 + 1.013e5))
+
+
+@pytest.mark.analytic
+def test_bounce_of_one_mass_on_one_spring():
+    assert bounce(39.478e3, 1.0, 250.0) == pytest.approx(2.0, abs=1e-3)  # (2π·2)²·250 = 39 478
+
+
+def test_a_bar_by_its_diameter_goes_with_the_fourth_power():
+    def bar(size):
+        found = worked(form({"springs.front_diameter": size}, springs__front_bar="diameter only"))
+        return float(found.file.setup.front.bar), found.errors["setup.front.bar"]
+
+    thin, thick = bar("20"), bar("22")
+    assert thick[0] / thin[0] == pytest.approx(1.1**4, rel=1e-6)
+    assert thick[1] > 0.3 * thick[0]  # known by its diameter alone it is known badly
+
+
+# ---- slips: asked about, never guessed ---------------------------------------------------------------------------
+
+
+def test_a_total_beyond_the_scales_error_is_asked_about():
+    said = asked(form(SCALES | {"corners.known_mass": "1230"}), "corners")
+    assert "91 kg less than 1230 kg" in said
+    assert "front left 393" in said  # the reading that alone would explain it, for each wheel
+    assert not asked(form(SCALES | {"corners.known_mass": "1140"}), "corners")
+
+
+def test_a_swap_that_explains_an_odd_cross_weight_is_named():
+    said = asked(form(four("corners", (295, 205, 212, 298))), "corners")
+    assert "front left and rear left swapped" in said
+    assert not asked(form(four("corners", (288, 302, 271, 278))), "corners")
+
+
+@pytest.mark.parametrize(
+    ("rate", "other"), [("450", "450 lb/in"), ("14", "N/mm"), ("450 lb/in", None), ("60", None), ("79", None)]
+)
+def test_a_spring_in_the_wrong_unit_is_asked_about_by_its_bounce(rate, other):
+    said = asked(form({"springs.front_rate": rate}), "springs")
+    if other is None:
+        assert not said
+    else:
+        assert "Hz" in said
+    if rate == "450":
+        assert "as 450 lb/in it would be" in said
+
+
+def test_toe_without_in_or_out_is_refused_and_mixed_is_asked():
+    found = numbers(form(four("toe", ("1.5", "1.5 in", "+1", "-1"), "_mm"), toe__read=MM))
+    assert "must say in or out" in str(found.bad["toe"][0])
+    assert len(found.bad["toe"]) == 1
+    mixed = four("toe", ("1.5 out", "1.5 in", "1 in", "1 in"), "_mm") | {"toe.diameter": "430"}
+    assert "in on one side and out on the other" in asked(form(mixed, toe__read=MM), "toe")
+
+
+def test_toe_in_millimetres_without_the_rim_is_asked_about():
+    assert "millimetres mean nothing without it" in asked(form(four("toe", ["1 in"] * 4, "_mm"), toe__read=MM), "toe")
+
+
+@pytest.mark.parametrize(
+    ("typed", "step", "said"),
+    [
+        (four("heights", (655, 645, 628, 631)), "heights", "more than the trade's 5 mm"),
+        (four("heights", (655, 652, 628, 740)) | {"heights.rear_reference": "640"}, "heights", "rear right height"),
+        (four("camber", (-0.6, -1.2, -1.4, -1.9)), "camber", "front camber"),
+        (four("camber", (-1, -1, -2, -2)), "camber", "more coarsely"),
+        (four("tyres", (2.1, 2.1, 2.2, 2.4), "_cold"), "tyres", "rear tyre pressures, cold"),
+        (four("tyres", (2, 2, 2, 2), "_cold"), "tyres", "more coarsely"),
+        (four("tyres", (2.1,) * 4) | four("tyres", (2.4,) * 4, "_cold"), "tyres", "hot and cold swapped"),
+        (four("stops", (20, 20, 30, 30), "_tie") | {"stops.rear_shaft": "11"}, "stops", "cable tie"),
+    ],
+)
+def test_each_slip_names_the_reading_to_take_again(typed, step, said):
+    assert said in asked(form(typed), step)
+    assert worked(form(typed)).file is not None  # a question, never a refusal
+
+
+def test_a_cable_tie_alone_tells_the_travel_left():
+    used = worked(form({"stops.rear_left_tie": "0"}))
+    free = worked(form({"stops.rear_left_tie": "25"}))
+    gaps = [float(found.file.car.rear.bump_gap) for found in (used, free)]
+    assert gaps[0] < gaps[1] - 0.02
+    assert "the stop was touched" in str(used.steps["stops"].lines)
+    assert used.errors["rear.bump_gap"] == pytest.approx(0.010)
+
+
+def test_the_four_wheels_show_each_reading_and_how_far_it_is_off():
+    readings = form(ARCHES | SCALES | four("toe", ("1.5 out", "0.5 out", "2.0 out", "0"), "_mm"), toe__read=MM)
+    rows = typed_rows(readings, worked(readings))
+    assert [c.now for c in rows["height"]] == ["655", "652", "628", "631"]
+    assert [c.off for c in rows["height"]] == ["+15", "+12", "−12", "−9"]
+    assert all(c.out for c in rows["height"])
+    assert [c.now for c in rows["toe"]] == ["1.5 out", "0.5 out", "2.0 out", "0.0"]
+    assert [c.out for c in rows["toe"]] == [False, False, True, False]  # rear toe-out stands out
+    assert uneven(typed_rows(form(four("heights", (655, 645, 628, 631))), worked(form({}))))
+
+
+def test_figures_from_before_the_work_are_not_called_book():
+    file = worked(form(ARCHES, heights__reference_is=BEFORE)).file
+    assert reference_of(file).name == "as it was before the work"
+    assert replace(file).known.figures.table == "reference"
