@@ -28,7 +28,7 @@ TOUCHED = 0.002
 
 
 def stops(bench: Reckoning) -> Outcome:
-    """Return the travel to bump stop and to full droop, counted from the reference height; a tie says how much was used.
+    """Return the travel to bump stop and full droop, counted from the reference height; a tie says how much was used.
 
     Parameters:
         bench: the readings so far [-]
