@@ -264,7 +264,7 @@ def test_faults_of_the_file_itself(tmp_path):
     with pytest.raises(InputError, match="a folder"):
         read(tmp_path)
     path = tmp_path / "car.toml"
-    path.write_bytes(b"# fine\n# caf\xe9\n")
+    path.write_bytes(b"[car]\n# caf\xe9\n")
     with pytest.raises(InputError, match=r"UTF-8.*0xe9 in line 2"):
         read(path)
     path.write_bytes(BASE.encode("utf-16"))

@@ -20,7 +20,7 @@ from vdlib.laps import notes
 from vdlib.laps.columns import recall
 from vdlib.laps.text import Look
 from vdlib.panels import did_it_work, page, start, whatif
-from vdlib.panels.which import with_car
+from vdlib.panels.which import Which, with_car
 from vdlib.setup import saved
 from vdlib.setup.candidate import Candidate
 
@@ -195,6 +195,38 @@ def test_a_path_that_cannot_be_is_one_clear_message(home: Path, path: str) -> No
     desk.logs.paths["before"].value = path
     assert "must name a file" in desk.logs.message.value
     assert did_it_work.DayDesk(FILE).logs.paths["before"].value.startswith(path[:1])  # and it opens again
+
+
+SECRET = "hunter2-7f3a"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"{SECRET}\n",
+        f"root:x:0:0:{SECRET}:/root\n",
+        f"password = '{SECRET}'\n[database]\nuser = '{SECRET}'\n",
+        f"{SECRET} = [",
+        f"-----BEGIN KEY-----\n{SECRET}\n",
+        f"\xff{SECRET}",
+    ],
+)
+@pytest.mark.parametrize("kind", ["car", "log"])
+def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
+    home: Path, tmp_path: Path, text: str, kind: str
+) -> None:
+    path = tmp_path / "other.txt"
+    path.write_text(text, "latin-1")
+    if kind == "car":
+        chooser = Which(lambda file: widgets.HTML(file.car.name), path=str(path))
+        shown = chooser.message.value
+        assert "nothing of this one is shown" in shown
+    else:
+        desk = did_it_work.DayDesk(FILE)
+        desk.logs.paths["before"].value = str(path)
+        shown = desk.logs.message.value
+        assert "nothing of this file is shown" in shown
+    assert SECRET not in shown
 
 
 @pytest.mark.parametrize("name", [r"$\frac$", "$", r"long $\left", "$x_{$ & y", "a_b^c"])

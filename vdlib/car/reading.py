@@ -48,6 +48,7 @@ from .tyre import KINDS
 
 MAX_BYTES = 1_000_000
 LONGEST = {"name": 100, "note": 2000, "kind": 40}
+_TABLE = re.compile(rb"^[ \t]*\[[ \t]*(?:%s)\b" % "|".join(map(re.escape, TABLES)).encode(), re.MULTILINE)
 MOST_LINES = 20_000
 """Most lines of a car file; the parser that keeps comments is slow on more."""
 
@@ -92,6 +93,9 @@ def read(path: str | Path) -> CarFile:
         raise whole("cannot be opened", "check the name and its permissions", where, reason(fault)) from None
     if len(raw) > MAX_BYTES:
         raise whole("must be at most 1 MB", "is it really a car file?", where, "a larger file")
+    if raw.strip() and not _TABLE.search(raw):
+        remedy = "give the path of a car file; nothing of this one is shown"
+        raise whole(f"must hold the tables {', '.join(f'[{table}]' for table in TABLES)}", remedy, where, "none of them")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:

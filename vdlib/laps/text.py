@@ -140,9 +140,8 @@ def look(path: str | Path) -> Look:
     score, delimiter, decimal, first, width = best
     if score == 0:
         rule = "must hold rows with at least two columns of numbers"
-        raise fault(
-            "the file", f"{lines[0][:60]!r} at its top", rule, "write the log out as a table (CSV)", source.name
-        )
+        remedy = "write the log out as a table (CSV); nothing of this file is shown"
+        raise fault("the file", "", rule, remedy, source.name)
     names, below = _header(lines[:first], delimiter, width)
     sample = [_cells(line, delimiter) for line in lines[first : first + 5]]
     clock = tuple(any(i < len(r) and ":" in r[i] for r in sample) for i in range(len(names)))
