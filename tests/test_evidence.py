@@ -84,6 +84,26 @@ def test_intervals_cover_the_truth_on_93_to_97_of_100_days(sizes, skew):
 
 
 @pytest.mark.analytic
+@pytest.mark.parametrize(
+    ("sizes", "scatter"),
+    [((5, 10), (3.0, 1.0)), ((10, 5), (1.0, 3.0)), ((4, 12), (4.0, 1.0)), ((6, 6, 6), (3.0, 1.0, 2.0))],
+)
+def test_intervals_cover_the_truth_where_the_sessions_scatter_unequally(sizes, scatter):
+    """The fewer laps scatter more: one spread for all sessions would cover too seldom."""
+    rng = np.random.default_rng(31)
+    change = -0.4
+    contrast = np.array([-1.0, 1.0]) if len(sizes) == 2 else np.array([-0.5, 1.0, -0.5])
+    design, group = two(sizes)
+    y = rng.standard_normal((sum(sizes), DAYS)) * np.array(scatter)[group][:, None]
+    y[group == 1] += change
+    covered = 0
+    for part in range(0, DAYS, 100):
+        found = estimate(y[:, part : part + 100], design, contrast, group, seed=part, draws=499)
+        covered += int(np.sum((found.low <= change) & (change <= found.high)))
+    assert 0.93 <= covered / DAYS <= 0.975
+
+
+@pytest.mark.analytic
 @pytest.mark.parametrize(("sizes", "learning", "skew"), [
     ((8, 8), 0.0, True), ((8, 8), 1.0, False), ((6, 6, 6), 0.35, True), ((4, 4), 0.35, False), ((3, 3), 0.0, False),
 ])  # fmt: skip

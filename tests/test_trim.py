@@ -5,8 +5,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from benchmark import apart, loop_over, one_of, spread_of_cars
+from benchmark import spread_of_cars
 from drawn_cars import mirrored
+from oracle import apart, loop_over, one_of
 from scipy.optimize import brentq
 
 from vdlib.car import examples
