@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from driving import BAD_NUMBER, drive, look
 from scipy.linalg import expm
 
 from vdlib.car import examples, tyre
@@ -16,7 +17,6 @@ from vdlib.draw.style import SMALLEST, smallest_text, start
 from vdlib.lessons import bicycle, circle, rolling, simple
 from vdlib.lessons.terms import TERMS, find, low
 from vdlib.panels import two_wheel, weight, words, workings
-from vdlib.panels.driving import BAD_NUMBER, drive, look
 from vdlib.trim import loads
 from vdlib.units import G, from_si
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from driving import drive, look
 
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
@@ -16,7 +17,6 @@ from vdlib.laps import clubday, course, logfile
 from vdlib.laps import notes as day_notes
 from vdlib.panels import believe, day_laps, did_it_work, logbox
 from vdlib.panels.daywords import QUESTIONS
-from vdlib.panels.driving import drive, look
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 

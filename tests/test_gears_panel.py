@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from driving import drive
 
 from vdlib.car import examples
 from vdlib.checks import InputError
@@ -13,7 +14,6 @@ from vdlib.draw.gears import SPEEDS
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.lessons.gears import RPM, gear_for, top_speed
 from vdlib.panels import gears
-from vdlib.panels.driving import drive
 from vdlib.units import G
 
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from driving import drive, look
 
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.spread import COUNT, draw, spread
@@ -10,7 +11,6 @@ from vdlib.car.records import Moment, reference_setup
 from vdlib.car.typical import Kinds
 from vdlib.draw.how_sure import HowSure
 from vdlib.panels import how_sure
-from vdlib.panels.driving import drive, look
 from vdlib.units import G
 
 

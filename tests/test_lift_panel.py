@@ -6,6 +6,7 @@ import time
 import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW
+from driving import drive
 from PIL import Image
 
 from vdlib.answers.lift import simulate
@@ -13,7 +14,6 @@ from vdlib.car import examples
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import lift
-from vdlib.panels.driving import drive
 from vdlib.units import G, from_si
 
 

@@ -5,13 +5,13 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from driving import drive
 
 from vdlib.answers.sentences import PHASE_WORDS, toward
 from vdlib.car import examples, shelf
 from vdlib.car.records import PHASES, Moment, attitude, reference_setup
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
-from vdlib.panels.driving import drive
 from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G, from_si, to_si
 

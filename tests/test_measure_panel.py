@@ -6,6 +6,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 import pytest
+from driving import BAD_NUMBER
 from matplotlib.text import Text
 
 from vdlib.car import examples, shelf
@@ -18,7 +19,6 @@ from vdlib.garage.form import STEPS, WAYS
 from vdlib.garage.form_fields import CHOICES, FIELDS, choices_at, fields_at
 from vdlib.garage.invented import invented_day
 from vdlib.panels import measure, measure_parts
-from vdlib.panels.driving import BAD_NUMBER
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which
 

@@ -6,13 +6,13 @@ from concurrent.futures import ThreadPoolExecutor
 import ipywidgets as widgets
 import numpy as np
 import pytest
+from driving import drive, look
 
 from vdlib.checks import InputError, Problem
 from vdlib.draw import live
 from vdlib.draw.style import line, start, tidy
 from vdlib.panels import base
 from vdlib.panels.base import NOT_UPDATED, STILL, Panel, Refused, choice, number, slider, table, toggle
-from vdlib.panels.driving import drive, look
 from vdlib.panels.frame import MORE
 
 

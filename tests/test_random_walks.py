@@ -4,13 +4,13 @@ import random
 
 import ipywidgets as widgets
 import pytest
+from driving import look
 from matplotlib.colors import to_hex
 from matplotlib.lines import Line2D
 from panel_table import makers, panels_of
 from test_palette import SHAPE, WHITE, contrast
 
 from vdlib.car import examples
-from vdlib.panels.driving import look
 
 MAKERS = makers()
 CARS = examples.example_names()

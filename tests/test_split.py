@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW
+from driving import drive
 
 from vdlib.answers import split
 from vdlib.answers.balance import balance
@@ -16,7 +17,6 @@ from vdlib.draw.split import crossings, filled
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.lessons.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
 from vdlib.panels import split as panels
-from vdlib.panels.driving import drive
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 

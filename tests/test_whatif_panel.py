@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW
+from driving import drive
 from matplotlib.colors import to_rgb
 
 from vdlib.answers.doubts import doubts_of
@@ -20,7 +21,6 @@ from vdlib.garage import car_from, invented
 from vdlib.garage import kept as kept_forms
 from vdlib.panels import base, helps, how_sure, request, whatif
 from vdlib.panels import page as workshop_page
-from vdlib.panels.driving import drive
 from vdlib.panels.helps import DIGITS
 from vdlib.panels.request import AMOUNTS
 from vdlib.panels.shared_whatif import SharedWhatIf

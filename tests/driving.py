@@ -6,9 +6,9 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from ..draw.png import SIGNATURE
-from . import ends_and_middle
-from .base import NOT_UPDATED, Panel
+from vdlib.draw.png import SIGNATURE
+from vdlib.panels import ends_and_middle
+from vdlib.panels.base import NOT_UPDATED, Panel
 
 BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
 """A number that went wrong, as it would show in words."""
