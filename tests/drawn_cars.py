@@ -55,7 +55,10 @@ def batch(seed: int, wild: float, n: int = MANY) -> tuple[Car, Setup, Moment]:
     rng = np.random.default_rng(seed)
     file = FILES[seed % len(FILES)]
     heights = frozenset({"height", "reference_height", "aligned_height", "weighed_difference", *WHEEL_FIELDS.values()})
-    car, setup, moment = (drawn(record, rng, n, wild, heights) for record in (file.car, file.setup, MOMENT))
+    alike = dict.fromkeys((*WHEEL_FIELDS.values(), "weighed_difference"), 0.0)  # drawn anew below
+    ends = {end: replace(getattr(file.setup, end), **alike) for end in ("front", "rear")}
+    start = (file.car, replace(file.setup, **ends), MOMENT)
+    car, setup, moment = (drawn(record, rng, n, wild, heights) for record in start)
     light = 0.4 * car["mass"] * np.minimum(car["front_share"], 1 - car["front_share"])
     for end, base in (("front", 0.13), ("rear", 0.14)):
         axle, tyres, own = car[end], car[end].tyre, setup[end]

@@ -95,9 +95,8 @@ def read(path: str | Path) -> CarFile:
         raise whole("must be at most 1 MB", "is it really a car file?", where, "a larger file")
     if raw.strip() and not _TABLE.search(raw):
         remedy = "give the path of a car file; nothing of this one is shown"
-        raise whole(
-            f"must hold the tables {', '.join(f'[{table}]' for table in TABLES)}", remedy, where, "none of them"
-        )
+        tables = ", ".join(f"[{table}]" for table in TABLES)
+        raise whole(f"must hold the tables {tables}", remedy, where, "none of them")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
