@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from driving import drive
 
 from vdlib.answers import film_words
 from vdlib.answers.limits import limits
@@ -15,7 +16,6 @@ from vdlib.car.reference import reference_of
 from vdlib.draw.reasons import Gains
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import reasons, routes, sizes
-from vdlib.panels.driving import drive
 from vdlib.panels.stage import filmed
 from vdlib.trim.trim import ROUTES
 from vdlib.units import G, from_si, to_si
