@@ -17,5 +17,6 @@ OPEN = (
     "sentences",
     "split",
     "spread",
+    "stacking",
 )
 """Modules that other rooms may use; the rest belong to this one."""

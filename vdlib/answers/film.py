@@ -6,7 +6,7 @@ which end did it: the nose raised alone, the tail sunk alone, both, neither, or 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,9 +19,9 @@ from ..units import Array, G, to_si
 from .corner import HOLDS, Corner
 from .forgiven import SLIDE, forgiven_speed
 from .lift import Scenario, simulate
+from .margins import TRAVEL
+from .stacking import stack
 
-TRAVEL = to_si(45.0, "mm")
-"""Travel to the rear stop at the reference height that counts as given back [m]; common practice, no source."""
 FORGIVEN = SLIDE
 """Slide beyond the corner's own from which a corner is no longer forgiven [rad]."""
 BEFORE, AFTER = 0.6, 4.0
@@ -140,7 +140,7 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
 
     Validity: as ``simulate``; speeds from 0.35 to 1.3 g of this corner are tried.
     """
-    each, setup = together([state.car for state in states]), together([state.setup for state in states])
+    each, setup = stack([state.car for state in states], 1), stack([state.setup for state in states], 1)
     lifts = lift * np.array([state.foot for state in states])[:, None]
     corner = Corner(radius, width, "left" if turn > 0 else "right", lifts)
     forgiven, tried = _forgiven(each, setup, corner)
@@ -175,26 +175,6 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
 
 def _scenario(speed: Array, radius: float, lift: Array, turn: float, before: float, after: float) -> Scenario:
     return Scenario(speed=speed, lateral=turn * speed**2 / radius, lift=lift, starts=before, lasts=after)
-
-
-def together(records: list[Any]) -> Any:
-    """Return one record of many cars: numbers stacked along a first axis, (s, 1); what is no number is the first's.
-
-    Parameters:
-        records: records of one kind, plain numbers [-]
-
-    Returns:
-        a record of that kind [-]
-    """
-    first = records[0]
-    values = {}
-    for field in fields(first):
-        each = [getattr(record, field.name) for record in records]
-        if is_dataclass(each[0]):
-            values[field.name] = together(each)
-        elif each[0] is not None and not isinstance(each[0], str):
-            values[field.name] = np.array(each, dtype=float)[:, None]
-    return replace(first, **values)
 
 
 def _alike(one: tuple[Any, ...], other: tuple[Any, ...]) -> bool:

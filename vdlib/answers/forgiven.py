@@ -11,7 +11,7 @@ from ..car.records import Car, Setup
 from ..trim.trim import numbers
 from ..units import Array, Flags, G, to_si
 from .corner import Corner, Driver
-from .motion import U, V, flatten, lay_out, march, shape_of_all
+from .motion import flatten, lay_out, shape_of_all, spins
 from .scenario import Lags, Scenario
 from .wheel_table import ANY, GENTLE, PEAK, Table, tabulate
 
@@ -21,9 +21,9 @@ WITHIN = 4.0
 """Time after the foot moves within which that slide counts [s]; a convention as well."""
 FINE = to_si(0.2, "kmh")
 """Width of the stretch within which a forgiven speed is found [m/s]."""
-_STEP = 0.02  # time step [s]
+_STEP, _STABLE = 0.03, 1.4  # time step [s], and over the time that a tyre lags; checked against a quarter of it
 _SLOWEST = 3.0
-_LOW, _COARSE, _PARTS = 0.62, 12, 10
+_LOW, _COARSE, _PARTS, _MANY = 0.62, 12, 10, 400
 _LOWEST = to_si(20.5, "kmh")
 
 
@@ -72,8 +72,10 @@ def forgiven_speed(
     search = Search.of(car, setup, corner, driver, lags)
     low = np.maximum(_LOW * search.reaches, np.minimum(_LOWEST, 0.9 * search.reaches))
     high = 1.002 * search.reaches
+    few = search.reaches.size * _COARSE < _MANY  # a march of few cases costs by the step, of many by the case
+    coarse, parts = (_COARSE, _PARTS) if few else (_COARSE // 2, 2)
     for _ in range(6):  # from below: the lowest speed tried must be one that is forgiven
-        speeds = low + (high - low) * np.linspace(0.0, 1.0, _COARSE)[:, None]
+        speeds = low + (high - low) * np.linspace(0.0, 1.0, coarse)[:, None]
         fate = search.fates(speeds)
         found = _bracket(speeds, fate)
         again = (found.first == 0) & (low > _LOWEST * 1.01)
@@ -82,7 +84,7 @@ def forgiven_speed(
         high = np.where(again, low, high)
         low = np.where(again, np.maximum(0.6 * low, _LOWEST), low)
     while float(np.max(found.high - found.low)) > FINE:
-        speeds = found.low + (found.high - found.low) * np.linspace(0.0, 1.0, _PARTS + 2)[1:-1, None]
+        speeds = found.low + (found.high - found.low) * np.linspace(0.0, 1.0, parts + 2)[1:-1, None]
         fate = search.fates(speeds)
         found = _narrower(found, speeds, fate)
     shape = search.shape
@@ -179,12 +181,8 @@ class Search:
             lasts=WITHIN,
         )
         plan = lay_out(self.car, self.setup, scenario, self.lags, self.table)
-        step = min(_STEP, self.lags.relaxation / float(np.max(speeds)))
-        own = plan.sideslip
-        bounds = (own - SLIDE, own + SLIDE)
-        found = march(plan, int(np.ceil(WITHIN / step)), step, bounds, _SLOWEST, plan.start)
-        last = np.arctan2(found.states[-1, V], found.states[-1, U]) - own
-        out = np.isfinite(found.held) & (-plan.turn * last > 0.9 * SLIDE)  # held there, and not by standing still
+        step = min(_STEP, _STABLE * self.lags.relaxation / float(np.max(speeds)))
+        out = spins(plan, int(np.ceil(WITHIN / step)), step, SLIDE, _SLOWEST)
         fate = np.where(plan.holds, out.astype(int), 2)
         return fate.reshape(speeds.shape)
 

@@ -15,7 +15,7 @@ from .limits import first_above
 
 _STEP = 0.004 * G  # half the span over which a point's own derivative is taken
 _LEAST = 0.05 * G
-_POINTS = 40
+_POINTS, _FINE = 24, 7
 _SPEEDS = to_si(20.5, "kmh"), to_si(345.0, "kmh")  # what a moment may hold
 
 
@@ -93,7 +93,7 @@ def steering(
     along = 0.0 * speed if lift is None else slowing(car, lift, speed, brake)
     braking = 0.0 if lift is None else _part_braked(lift, brake)
     shape = np.broadcast_shapes(lateral.shape, speed.shape, np.shape(along), np.shape(braking), np.shape(turn))
-    span = np.array([-_STEP, _STEP]).reshape(2, *(1,) * len(shape_of(car, setup, Moment(np.ones(shape), 1.0))))
+    span = np.array([-_STEP, _STEP]).reshape(2, *(1,) * len(shape_of(car, setup, Moment(np.full(shape, 20.0), 1.0))))
     found = trim(car, setup, Moment(speed, (lateral + span) * turn, along, braking))
     steer = np.where(found.curvature < 0, -found.steer, found.steer)
     usable = found.usable.all(axis=0)
@@ -143,8 +143,8 @@ def hands_still_limit(
 
     slowest, fastest = (np.square(speed) / np.asarray(radius, dtype=float) for speed in _SPEEDS)
     low, high = np.maximum(slowest, _LEAST), np.minimum(fastest, most)
-    even = np.linspace(0.0, 1.0, _POINTS).reshape(-1, *(1,) * cases)
-    sweep = low + (high - low) * even
+    closer = np.sqrt(np.linspace(0.0, 1.0, _POINTS)).reshape(-1, *(1,) * cases)  # closer where limits are
+    sweep = low + (high - low) * closer
     rise, use, holds = ask(sweep)
     ends = first_above(sweep, use, np.zeros(use.shape, dtype=bool))
     ends = np.where(np.isfinite(ends), ends, high)
@@ -154,7 +154,7 @@ def hands_still_limit(
     first = np.where(past.any(axis=0), past.argmax(axis=0), _POINTS - 1)[None]
     high = np.take_along_axis(np.broadcast_to(sweep, rise.shape), first, 0)
     low = np.take_along_axis(np.broadcast_to(sweep, rise.shape), np.maximum(first - 1, 0), 0)
-    fine = low + (high - low) * np.linspace(0.0, 1.0, 9).reshape(-1, *(1,) * (high.ndim - 1))
+    fine = low + (high - low) * np.linspace(0.0, 1.0, _FINE).reshape(-1, *(1,) * (high.ndim - 1))
     rise, _, holds = ask(fine)
     turns = (rise <= 0) & holds
     exists = np.asarray(turns.any(axis=0))

@@ -30,6 +30,7 @@ COMING_IN = 0.1  # time over which the hands begin to move [s], common practice,
 _AXLE = [SLIP_F, SLIP_F, SLIP_R, SLIP_R]
 _NEAR = 1e-9  # force left over in the corner before the foot moves, of the weight
 _MOST = 40  # steps toward that corner
+_GONE = 0.15  # part of the cases that must have gone before the others are laid out anew
 
 
 @dataclass(frozen=True)
@@ -67,12 +68,13 @@ class Plan:
         """Sideslip of the steady corner, (n,) [rad]."""
         return np.asarray(np.arctan2(self.start[V], self.start[U]))
 
-    def row(self, s: Array) -> Array:
-        """Return what the table says at the accelerations that each case feels, (20, n) [any]."""
+    def row(self, s: Array, felt: Array | None = None) -> Array:
+        """Return what the table says at the accelerations that each case feels, or at given ones, (20, n) [any]."""
+        felt = s[FELT_Y : FELT_X + 1] if felt is None else felt
         pressure = None
         if self.table.pressure.shape[0] > 1:
             pressure = 0.5 * AIR_DENSITY * (s[U] * s[U] + s[V] * s[V])
-        return self.table.look(self.car, s[FELT_Y], s[FELT_X], pressure)
+        return self.table.look(self.car, felt[0], felt[1], pressure)
 
     def asked(self, time: Any) -> Array:
         """Return the longitudinal force that engine and brakes ask of each wheel, (4, n) [N]."""
@@ -377,8 +379,6 @@ class March:
 def march(plan: Plan, steps: int, step: float, bounds: tuple[Any, Any], slowest: float, start: Array) -> March:
     """Step the state by the classical fourth-order Runge-Kutta rule, holding a case still once it spins or stops.
 
-    The table is read twice a step, at its middle and its end: the accelerations that are felt move slowly.
-
     Parameters:
         plan: the cases [-]
         steps: number of steps [-]
@@ -394,22 +394,12 @@ def march(plan: Plan, steps: int, step: float, bounds: tuple[Any, Any], slowest:
     held = np.where(goes, np.inf, 0.0)
     states, rates = np.empty((2, steps + 1, *start.shape))
     passed = np.zeros((steps, start.shape[1]))
-    wheels, i = plan.wheels(plan.row(now), 0.0), 0
-    still = bool(goes.all())
-    for i in range(steps + 1):
-        time = i * step
-        k1 = plan.slopes(now, time, wheels)
-        states[i], rates[i] = now, k1
-        if i == steps or not goes.any():
+    still, i = bool(goes.all()), 0
+    for i in range(steps):
+        if not goes.any():
             break
-        middle = now + 0.5 * step * k1
-        wheels = plan.wheels(plan.row(middle), time + 0.5 * step)
-        k2 = plan.slopes(middle, time + 0.5 * step, wheels)
-        k3 = plan.slopes(now + 0.5 * step * k2, time + 0.5 * step, wheels)
-        end = now + step * k3
-        wheels = plan.wheels(plan.row(end), time + step)
-        k4 = plan.slopes(end, time + step, wheels)
-        new = now + step / 6 * (k1 + 2 * (k2 + k3) + k4)
+        states[i] = now
+        new, rates[i] = _step_on(plan, now, i * step, step)
         turned = np.arctan2(new[V], new[U])
         ends = (turned < bounds[0]) | (turned > bounds[1]) | (new[U] < slowest)
         passed[i] = step
@@ -417,13 +407,61 @@ def march(plan: Plan, steps: int, step: float, bounds: tuple[Any, Any], slowest:
             still = False
             ends &= goes
             part = np.where(ends, _part_before(now, new, bounds, slowest), np.where(goes, 1.0, 0.0))
-            held = np.where(ends, time + part * step, held)
+            held = np.where(ends, (i + part) * step, held)
             new = now + part * (new - now)
             passed[i] = part * step
             goes = goes & ~ends
         now = new
-    states[i:], rates[i:] = states[i], rates[i]
+    else:
+        i = steps
+    states[i:] = now
+    rates[i:] = plan.slopes(now, i * step, plan.wheels(plan.row(now), i * step))
     return March(states, rates, passed, held)
+
+
+def spins(plan: Plan, steps: int, step: float, slide: float, slowest: float) -> Flags:
+    """Find which cases swing their tail out past an angle beyond their corner's own; those are followed no more.
+
+    Parameters:
+        plan: the cases [-]
+        steps: number of steps [-]
+        step: time step [s]
+        slide: the angle [rad]
+        slowest: speed below which a case has not [m/s]
+
+    Returns:
+        True where the tail does, (n,) [-]
+    """
+    out, done = np.zeros((2, plan.mass.size), dtype=bool)
+    left = np.flatnonzero(plan.holds)
+    plan = picked(plan, left) if left.size < out.size else plan
+    now = plan.start
+    for i in range(steps):
+        if not left.size:
+            break
+        now, _ = _step_on(plan, now, i * step, step)
+        over = plan.turn * (plan.sideslip - np.arctan2(now[V], now[U])) > slide
+        out[left[over & ~done[left]]] = True
+        done[left[over | (now[U] < slowest)]] = True
+        gone = done[left]
+        if gone.sum() > _GONE * left.size:
+            stays = np.flatnonzero(~gone)
+            left, now, plan = left[stays], now[:, stays], picked(plan, stays)
+        elif gone.any():
+            now = np.where(gone, plan.start, now)  # what becomes of them no longer matters
+    return out
+
+
+def _step_on(plan: Plan, now: Array, time: float, step: float) -> tuple[Array, Array]:
+    """Return the state one step later and the rates now; the table is read once, in the middle of the step."""
+    half = 0.5 * step
+    soon = now[FELT_Y : FELT_X + 1] + half * now[FELT_Y_RATE : FELT_X_RATE + 1]
+    wheels = plan.wheels(plan.row(now, soon), time + half)
+    k1 = plan.slopes(now, time, wheels)
+    k2 = plan.slopes(now + half * k1, time + half, wheels)
+    k3 = plan.slopes(now + half * k2, time + half, wheels)
+    k4 = plan.slopes(now + step * k3, time + step, wheels)
+    return now + step / 6 * (k1 + 2 * (k2 + k3) + k4), k1
 
 
 def _part_before(now: Array, new: Array, bounds: tuple[Any, Any], slowest: float) -> Array:
@@ -481,7 +519,7 @@ def along_run(plan: Plan, states: Array, time: Array) -> Along:
     s = states.transpose(1, 0, 2).reshape(10, -1)
     case = np.tile(np.arange(n), steps)
     pressure = 0.5 * AIR_DENSITY * (s[U] ** 2 + s[V] ** 2)
-    own = _picked(plan, case)
+    own = picked(plan, case)
     shape = (-1, steps, n)
     asked = own.asked(np.repeat(time, n))
     forces = []
@@ -503,8 +541,16 @@ def along_run(plan: Plan, states: Array, time: Array) -> Along:
     )
 
 
-def _picked(plan: Plan, case: NDArray[np.intp]) -> Plan:
-    """Return the cases named, again and again."""
+def picked(plan: Plan, case: NDArray[np.intp]) -> Plan:
+    """Return the cases named, as often as they are named.
+
+    Parameters:
+        plan: the cases [-]
+        case: which of them [-]
+
+    Returns:
+        a ``Plan`` [-]
+    """
 
     def take(value: Any) -> Any:
         if isinstance(value, tuple) and value and isinstance(value[0], np.ndarray):

@@ -223,6 +223,34 @@ def spread(
     Validity: doubts are independent but for those that err together; the share of a doubt counts what it does alone.
     Source: Saltelli et al., Global Sensitivity Analysis: The Primer (2008), section 1.2.8, first-order effect.
     """
+    cars, first, second, errors = plausible_pair(car, before, after, doubts, count, seed)
+    found = [trim(cars, setup, moment) for setup in (first, second)]
+    values = [np.broadcast_to(np.where(one.usable, quantity(one), np.nan), (count,)) for one in found]
+    change = values[1] - values[0]
+    share, share_error = np.array([first_order(errors[doubt.path], change) for doubt in doubts]).reshape(-1, 2).T
+    load = np.broadcast_to(found[1].load, (2, 2, count))
+    return Spread(change, values[0], values[1], load, tuple(doubt.name for doubt in doubts), share, share_error)
+
+
+def plausible_pair(
+    car: Car, before: Setup, after: Setup, doubts: Sequence[Doubt], count: int, seed: int
+) -> tuple[Car, Setup, Setup, dict[str, Array]]:
+    """Draw plausible cars with both their setups from one draw.
+
+    Parameters:
+        car: as of ``spread`` [-]
+        before: likewise [-]
+        after: likewise [-]
+        doubts: likewise [-]
+        count: likewise [-]
+        seed: likewise [-]
+
+    Returns:
+        the cars, their setups before and after, and the errors drawn by name [any]
+
+    Errors:
+        as ``draw``.
+    """
     errors = draw([_held(doubt, before, after) for doubt in doubts], count, seed)
     ratios = frozenset(path for doubt in doubts if doubt.middle for path in doubt.also)
     cars = plausible(car, errors, "", ratios)
@@ -232,12 +260,7 @@ def spread(
     both = errors | parts
     shared = {path: error for path, error in both.items() if path in alike or path in ratios}
     first, second = (plausible(s, e, "setup", ratios | scaled) for s, e in ((before, shared), (after, both)))
-    found = [trim(cars, setup, moment) for setup in (first, second)]
-    values = [np.broadcast_to(np.where(one.usable, quantity(one), np.nan), (count,)) for one in found]
-    change = values[1] - values[0]
-    share, share_error = np.array([first_order(errors[doubt.path], change) for doubt in doubts]).reshape(-1, 2).T
-    load = np.broadcast_to(found[1].load, (2, 2, count))
-    return Spread(change, values[0], values[1], load, tuple(doubt.name for doubt in doubts), share, share_error)
+    return cars, first, second, errors
 
 
 def _held(doubt: Doubt, before: Setup, after: Setup) -> Doubt:

@@ -84,7 +84,9 @@ class Table:
             here = (pressure - second) / (first - second)
             weight = np.concatenate([weight * here, weight * (1 - here)])
             index = np.concatenate([index, index + self.count * size])
-        found: Array = np.einsum("kn,knc->cn", weight, self.rows[car, index])
+        nodes = self.rows.shape[1]
+        near = np.take(self.rows.reshape(-1, 20), (index + car * nodes).ravel(), axis=0).reshape(*index.shape, 20)
+        found = np.ascontiguousarray(np.einsum("kn,knc->nc", weight, near).T)
         np.maximum(found[GRIP], 1.0, out=found[GRIP])  # the cubic may dip below nothing beside a lifting wheel
         return found
 

@@ -11,10 +11,11 @@ import numpy as np
 
 from ..answers import film_words
 from ..answers.doubts import doubts_of
-from ..answers.film import BEFORE, Film, together
+from ..answers.film import BEFORE, Film
 from ..answers.limits import limits
 from ..answers.sentences import PHASE_WORDS
 from ..answers.spread import Doubt, draw, spread
+from ..answers.stacking import stack
 from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
@@ -110,8 +111,8 @@ def phases(file: CarFile) -> Panel:
         a ``Panel`` [-]
     """
     reference = reference_of(file)
-    car = together([reference.car, file.car])
-    setup = together([reference.setup, file.setup])
+    car = stack([reference.car, file.car], 1)
+    setup = stack([reference.setup, file.setup], 1)
     name = filmed(file).states[0].name
     usual = np.array([PHASES[phase] for phase in PHASE_WORDS]).T
     view = PhaseLimits(list(PHASE_WORDS.values()), name)
