@@ -18,7 +18,7 @@ STYLE = """
 #door-bar .door-skip {position: absolute; left: -9999px}
 #door-bar .door-skip:focus {position: static}
 #door-bar.vd-large {font-size: 20px}
-.vd-large-switch {display: none}
+.vd-large-switch {display: none !important}
 #loading {padding: 20vh 0; text-align: center; font: 20px sans-serif; color: #333}
 #rendered_cells > div {max-width: 1340px; margin: 0 auto; padding: 0 8px}
 details > summary {cursor: pointer}

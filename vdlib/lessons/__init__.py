@@ -9,6 +9,7 @@ OPEN = (
     "circle",
     "gears",
     "rolling",
+    "said",
     "simple",
     "terms",
     "working",

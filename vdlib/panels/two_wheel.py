@@ -31,10 +31,6 @@ from ..units import Array, from_si, number, to_si
 from .base import Panel, Refused, slider, table
 from .predict import ask
 
-BOUNDS = (
-    "Straight-line tyres, standing loads, no lean: good below about 0.4 g. Toe, camber and the give of bushes are left "
-    "out."
-)
 NEUTRAL = to_si(0.05, "deg_per_g")
 """Gradients smaller than this are called neutral [rad/(m/s²)]."""
 
@@ -169,15 +165,12 @@ def balance(file: CarFile) -> Panel:
         special = _special_speed(now.car, now.gradient)
         geometric = now.car.wheelbase / now.radius
         return (
-            "<b>K = m<sub>f</sub>/C<sub>f</sub> − m<sub>r</sub>/C<sub>r</sub> = "
-            f"{_gradient(now.gradient)}: {word}.</b> "
-            f"In a turn at 0.4 g and {number(float(from_si(now.speed, 'kmh')), 0)} km/h the radius is "
-            f"{number(now.radius, 0)} m. The curve alone needs L/R = {_deg(geometric)} of steering; the front tyres "
-            f"need {_deg(now.slip[0])}, the rear ones {_deg(now.slip[1])}; so the wheels "
-            f"stand at {_deg(now.steer)}. "
+            f"<b>K = {_gradient(now.gradient)}: {word}.</b> "
+            f"At 0.4 g, {number(float(from_si(now.speed, 'kmh')), 0)} km/h the radius is {number(now.radius, 0)} m. "
+            f"The curve alone needs {_deg(geometric)} of steering; the slip angles are {_deg(now.slip[0])} in front, "
+            f"{_deg(now.slip[1])} at the rear; so the wheels are turned by {_deg(now.steer)}. "
             f"The neutral steer point (diamond) is {number(abs(behind), 0)} mm {where} the centre of gravity "
-            f"(ring). {special}<br>Angles drawn 3 times larger than life; dashes: where each axle points, "
-            f"arrows: where it goes. {BOUNDS}"
+            f"(ring). {special}<br>Angles drawn 3 times; dashes: where an axle points, arrows: where it goes."
         )
 
     made = Panel(_sliders(file), compute, draw, words, picture, ahead=True)
@@ -192,7 +185,7 @@ def _special_speed(car: TwoWheel, gradient: float) -> str:
         return f"Its characteristic speed, at which a turn needs twice the steering of a crawl, is {speed} km/h."
     if gradient < 0:
         speed = number(float(from_si(critical_speed(car.wheelbase, gradient), "kmh")), 0)
-        return f"Its critical speed, above which it will not run straight by itself, is {speed} km/h."
+        return f"Its critical speed, above which it will not run straight on its own, is {speed} km/h."
     return "It is neutral: steering is the same at every speed."
 
 
@@ -257,8 +250,7 @@ def steady_circle(file: CarFile) -> Panel:
         rows = [[n, r, _gradient(one.gradient)] for n, r, one in zip(names, rules, now.readings, strict=True)]
         return (
             table(["how it is driven (ISO 4138)", "K is", "read off"], rows)
-            + f"<p>The car was given K = {_gradient(now.given)}. The dots are worked out, not measured. {BOUNDS} "
-            "Never look for the limit on a public road.</p>"
+            + f"<p>The car was given K = {_gradient(now.given)}. The dots are worked out, not measured.</p>"
         )
 
     return Panel(controls, compute, draw, words, picture, ahead=True)
@@ -329,7 +321,7 @@ def growth(file: CarFile) -> Panel:
         kmh = number(float(from_si(now.speed, "kmh")), 0)
         return (
             f"At {kmh} km/h, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). {_course(now.motion)} "
-            f"{_special_speed(now.car, now.gradient)}<br>Steering held still all the while. {BOUNDS}"
+            f"{_special_speed(now.car, now.gradient)}<br>Steering held still all the while."
         )
 
     return Panel(_sliders(file), compute, draw, words, picture, ahead=True)

@@ -24,10 +24,6 @@ CORNER = 0.7 * G
 """Lateral acceleration of the examples in the text [m/s²]."""
 SAME = 0.03
 """Relative change below which a sum is said to stay about the same."""
-NEGLECTED = (
-    "Left out here: the tyres' own softness, bump stops, air forces, links that hold the nose up under braking. "
-    "Workbook 4 counts them."
-)
 # Milliken & Milliken, Race Car Vehicle Dynamics, fig. 2.9 as tabulated: loads [lbf], side force over load at its peak
 POUNDS, MEASURED_GRIP = np.array([900.0, 1350.0, 1800.0]), np.array([1.10, 1.08, 0.97])
 
@@ -82,9 +78,9 @@ def moments(file: CarFile) -> Any:
     for name, (lateral, phase) in cases.items():
         load = simple.wheel_loads(file.car, file.setup, lateral, PHASES[phase][0]).load
         along = number(PHASES[phase][0] / G, 2, True)
-        rows.append([f"{name} ({along} g lengthways)", *(_kg(v) for v in load.ravel())])
+        rows.append([f"{name} ({along} g front to rear)", *(_kg(v) for v in load.ravel())])
     head = ["", "left front", "right front", "left rear", "right rear"]
-    made = widgets.HTML(f"{table(head, rows)}<p>{NEGLECTED}</p>")
+    made = widgets.HTML(table(head, rows))
     made.add_class("vd-panel")
     return made
 
@@ -115,7 +111,7 @@ def moment(file: CarFile) -> Panel:
     above, beside = top_view(picture, axes[0], file.car), side_view(picture, axes[1], file.car)
     controls = {
         "lateral": slider("Sideways, left turn +", -1, 1, 0.02, 0, "g"),
-        "longitudinal": slider("Lengthways, braking −", -0.8, 0.4, 0.02, 0, "g"),
+        "longitudinal": slider("Front to rear, braking −", -0.8, 0.4, 0.02, 0, "g"),
         "height": slider("Centre-of-gravity height", *_about(height, 100, 5), "mm"),
     }
 
@@ -134,15 +130,15 @@ def moment(file: CarFile) -> Panel:
         car, shift = now.car, float(now.loads.longitudinal)
         to = "to the rear axle" if shift > 0 else "to the front axle"
         sums = (
-            f"Along: m·a<sub>x</sub>·h/L = {number(float(car.mass), 0)} kg × {number(now.longitudinal, 2)} m/s² × "
-            f"{number(float(car.cg_height), 3)} m / {number(float(car.wheelbase), 3)} m = {number(shift, 0)} N, "
+            f"Front to rear m·a<sub>x</sub>·h/L = {number(float(car.mass), 0)} kg × {number(now.longitudinal, 2)} m/s² "
+            f"× {number(float(car.cg_height), 3)} m / {number(float(car.wheelbase), 3)} m = {number(shift, 0)} N: "
         )
-        sums += f"which is {_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "nothing moves."
+        sums += f"{_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "nothing moves."
         front, rear = now.loads.transfer.front.total, now.loads.transfer.rear.total
-        across = f"Across: {_kg(abs(front))} asked of the front axle, {_kg(abs(rear))} of the rear."
+        across = f"Left to right: {_kg(abs(front))} on the front axle, {_kg(abs(rear))} on the rear."
         air = [end for end, up in zip(("front", "rear"), now.loads.lifted, strict=True) if up]
         lifted = f" <b>The inner {air[0]} wheel is in the air</b>; the other axle takes the rest." if air else ""
-        return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {sums} {across}{lifted}<br>{NEGLECTED}"
+        return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {sums} {across}{lifted}"
 
     return Panel(controls, compute, draw, words, picture, ahead=True)
 
@@ -229,9 +225,8 @@ def parts(file: CarFile) -> Panel:
         both, share = _kg(now.both), number(100 * float(now.transfer.front_share), 1)
         return (
             table(["axle", *PART_WORDS.values(), "all"], rows)
-            + f"<p>Both axles together (the two stars added) <b>{both}</b>, {share} % of it at the front. The body "
-            f"leans {lean} deg, drawn 3 times larger than life, about the roll axis (diamond). Black mark: all that "
-            f"the inner wheel has; a star beyond it means that wheel is in the air.<br>{NEGLECTED}</p>"
+            + f"<p>Both axles (the two stars) <b>{both}</b>, {share} % of it at the front. The body leans {lean} deg "
+            "(drawn 3 times as much). A star beyond the black mark: that wheel is in the air.</p>"
         )
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)

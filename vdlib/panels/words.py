@@ -16,7 +16,8 @@ from ..draw.carviews import front_view
 from ..draw.scenes import SCENES
 from ..draw.style import line, point, start, tidy
 from ..draw.termviews import TermPicture, told, value_words
-from ..lessons.terms import TERMS, Term, find, low
+from ..lessons.said import saying, search
+from ..lessons.terms import TERMS, Term, low
 from ..trim.suspension import wheel_rate
 from ..units import from_si, number
 from .base import Panel, choice, slider
@@ -63,7 +64,7 @@ class Words(Panel):
         super().__init__(controls, compute, draw, self._say, view.picture, ahead=True)
         self.controls["word"].layout.width = "auto"
         self.search = widgets.Text(
-            placeholder="type a word, or what you felt: nervous, nose, lift ...",
+            placeholder="a word, or what you felt: came round, twitchy ...",
             description="Search",
             layout=widgets.Layout(width="30em"),
         )
@@ -73,7 +74,7 @@ class Words(Panel):
         self.written = widgets.HTML()
         self.search.observe(lambda change: self._search(change["new"]), names="value")
         self.print.on_click(lambda _: self._print())
-        self.add(widgets.HBox([self.search, self.found]), self.hits, place="top")
+        self.add(self.search, self.found, self.hits, place="top")
         self.add(widgets.HBox([self.print, self.written]))
 
     def _say(self, shown: ShownTerm) -> str:
@@ -91,10 +92,11 @@ class Words(Panel):
         return f"<h3>{escape(term.name)}: {escape(now)}</h3>{text}{slope}<p>{drawn}</p>"
 
     def _search(self, text: str) -> None:
-        found = find(text) if text.strip() else []
+        found, said = search(text) if text.strip() else [], saying(text)
         self.hits.children = tuple(self._term_button(term) for term in found[:MOST])
-        more = f"; the first {MOST} are" if len(found) > MOST else ""
-        self.found.value = "" if not text.strip() else f"{len(found)} of {len(TERMS)} words hold this{more}:"
+        more = f"; the first {MOST}" if len(found) > MOST else ""
+        told = escape(said.sentence) if said else f"{len(found)} of {len(TERMS)} words hold this{more}:"
+        self.found.value = "" if not text.strip() else f'<div class="vd-words" role="status">{told}</div>'
 
     def _term_button(self, term: Term) -> Any:
         made = widgets.Button(description=term.name, tooltip=term.plain, layout=widgets.Layout(width="auto"))
@@ -199,7 +201,7 @@ def lever(file: CarFile) -> Panel:
         return (
             f"For 10 mm at the wheel the spring moves {moved} mm. A spring of {rates[0]} gives a wheel rate of "
             f"<b>{rates[1]}</b>: {part} % of it. The body is drawn as it sinks under "
-            "500 N more on each front wheel, 2 times larger than life."
+            "500 N more on each front wheel, 2 times as large."
         )
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)

@@ -155,21 +155,38 @@ def _asked(done: Working) -> list[str]:
     return list(signature(done.numeric).parameters)
 
 
-def show(name: str, file: CarFile) -> None:
-    """Display one equation step by step, and its number for a car.
+def show_all(file: CarFile) -> None:
+    """Display every equation with its number for a car; its symbols and steps are under that line.
+
+    Parameters:
+        file: the car file [-]
+    """
+    _show.display(_show.HTML(CSS), *(_show.Markdown(folded(name, file)) for name in EQUATIONS))
+
+
+def folded(name: str, file: CarFile) -> str:
+    """Write one equation as a line that opens: title and number, then what the symbols mean, then each step.
 
     Parameters:
         name: a name from ``EQUATIONS`` [-]
         file: the car file [-]
 
+    Returns:
+        Markdown [-]
+
     Errors:
         ``KeyError`` for another name.
     """
-    _show.display(*parts(name, file))
+    table_part, *steps, result = parts(name, file)[1:]
+    text = "\n\n".join(f"$$\n{one.data}\n$$" if isinstance(one, _show.Math) else one.data for one in steps)
+    line = f"<b>{escape(derive(name).title)}</b>: {escape(value(name, file).told)}"
+    if np.isnan(value(name, file).result):
+        line = f"<b>{escape(derive(name).title)}</b>: none for this car"
+    return f"<details><summary>{line}</summary>\n\n{table_part.data}\n\n{text}\n\n{result.data}\n\n</details>"
 
 
 def parts(name: str, file: CarFile) -> list[Any]:
-    """Give what ``show`` displays: title, what the symbols mean, each step as a sentence and its equation, the result.
+    """Return the pieces of ``folded``: title, what the symbols mean, each step as sentence and equation, the result.
 
     Parameters:
         name: a name from ``EQUATIONS`` [-]
@@ -189,7 +206,7 @@ def parts(name: str, file: CarFile) -> list[Any]:
 
 
 def _boxed(html: str) -> Any:
-    return _show.HTML(f'{CSS}<div class="vd-panel"><div class="vd-words">{html}</div></div>')
+    return _show.HTML(f'<div class="vd-panel"><div class="vd-words">{html}</div></div>')
 
 
 def symbols(name: str, file: CarFile) -> str:

@@ -1,0 +1,144 @@
+"""Folded lines, boxed answers with their questions, and the search for what people say."""
+
+import re
+
+import numpy as np
+import pytest
+
+from vdlib.car import examples
+from vdlib.checks import InputError, Problem
+from vdlib.lessons import simple
+from vdlib.lessons.said import SAYINGS, saying, search
+from vdlib.lessons.terms import TERMS
+from vdlib.panels import closings, fold, workings
+from vdlib.units import G, from_si
+
+MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_wheel", "split", "workings")}
+
+
+@pytest.fixture(params=examples.example_names())
+def file(request):
+    return examples.load_example(request.param)
+
+
+@pytest.mark.parametrize("name", list(MAKERS))
+def test_a_closing_has_an_answer_three_things_to_think_of_and_three_to_remember(file, name):
+    html = MAKERS[name](file).value
+    assert html.count('class="vd-answer"') == 1
+    assert html.count("<details>") == html.count("</details>") == 6
+    assert "nan" not in html.lower().replace("nans", "")
+    assert "inf" not in re.sub(r"<[^>]*>", "", html)
+    box = re.search(r'vd-answer" role="note">(.*?)</div>', html)[1]
+    assert len(re.sub(r"<[^>]*>", "", box).split()) < 70
+    assert re.search(r"\d", box)
+
+
+def test_the_answers_are_those_of_the_car_shown():
+    html = [MAKERS["weight"](examples.load_example(name)).value for name in examples.example_names()]
+    assert len(set(html)) == len(html)
+
+
+def test_the_answer_on_weight_is_the_models(file):
+    box = closings.weight(file).value
+    turn = simple.wheel_loads(file.car, file.setup, closings.CORNER * G, 0.0).transfer
+    both = (turn.front.total + turn.rear.total) / G
+    assert f"<b>{both:.0f} kg</b>" in box
+
+
+@pytest.mark.analytic
+def test_the_budget_sums_to_the_whole(file):
+    cells = re.findall(r"<td>([−+\d.]+) deg/g</td>", closings.budget(file).value)
+    front, rear, rest, whole = (float(cell.replace("−", "-")) for cell in cells)
+    assert front + rear + rest == pytest.approx(whole, abs=0.021)
+    assert front > 0 > rear
+
+
+@pytest.mark.analytic
+def test_the_stiffness_at_which_the_balance_turns_makes_the_car_neutral(file):
+    told = re.search(r"To (\d+) % of what it is", closings.two_wheel(file).value)[1]
+    own = simple.two_wheel(file.car, file.setup)
+    rear = own.rear_stiffness * float(told) / 100
+    gradient = own.front_mass / own.front_stiffness - own.rear_mass / rear
+    assert abs(from_si(gradient, "deg_per_g")) < 0.04  # half a percent of either end's
+
+
+# ---- folds -------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_folded_is_made_when_it_is_opened_and_only_once(file):
+    made = []
+    box = fold.fold("One line", lambda one: made.append(one) or fold.widgets.HTML("inside"))(file)
+    line, inside = box.children
+    assert made == []
+    assert "One line" in line.description
+    assert inside.layout.display == "none"
+    line.value = True
+    line.value = False
+    line.value = True
+    assert made == [file]
+    assert inside.layout.display == ""
+
+
+def test_what_is_refused_under_a_line_is_said_in_words(file):
+    def refuse(_):
+        raise InputError([Problem("speed", "3 <b>", "must be more", "drive")])
+
+    line, inside = fold.fold("One line", refuse)(file).children
+    line.value = True
+    assert 'role="alert"' in inside.children[0].value
+    assert "<b>" not in inside.children[0].value
+
+
+@pytest.mark.parametrize("name", list(workings.EQUATIONS))
+def test_an_equation_is_one_line_with_its_number_and_everything_else_under_it(file, name):
+    text = workings.folded(name, file)
+    line, rest = text.split("</summary>")
+    own = workings.value(name, file)
+    assert ("none for this car" if np.isnan(own.result) else own.told) in line
+    assert rest.count("$$") == 2 * len(workings.derive(name).steps)
+    assert text.count("<details>") == text.count("</details>") == 1
+
+
+# ---- what people say ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("came round", "bump_gap"),
+        ("it came round on me", "bump_gap"),
+        ("Twitchy", "toe"),
+        ("pushes on", "understeer"),
+        ("scary", "bump_gap"),
+        ("tracking", "toe"),
+        ("rake", "attitude"),
+        ("twit", "toe"),
+    ],
+)
+def test_what_people_say_finds_its_words(text, key):
+    assert search(text)[0].key == key
+
+
+def test_rake_explains_its_two_signs():
+    assert "two signs" in saying("rake").sentence
+    assert "nose-high or nose-low" in saying("rake").sentence
+
+
+def test_every_saying_leads_to_words_that_exist():
+    for one in SAYINGS:
+        assert one.keys
+        assert set(one.keys) <= set(TERMS)
+        assert all(phrase == phrase.casefold() for phrase in one.phrases)
+    phrases = [phrase for one in SAYINGS for phrase in one.phrases]
+    assert len(phrases) == len(set(phrases))
+
+
+@pytest.mark.parametrize("text", ["", "  ", "to", "unobtainium", "<b>", "((("])
+def test_other_text_has_no_saying(text):
+    assert saying(text) is None
+    assert all(term.key in TERMS for term in search(text))
+
+
+def test_a_plain_word_is_found_as_before():
+    assert search("camber")[0].key == "camber"
+    assert len(search("")) == len(TERMS)

@@ -1,0 +1,370 @@
+"""The boxed answers of the first workbooks, and their questions: every number in them is that of the car shown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from ..answers.balance import balance
+from ..answers.lift import REACTION
+from ..answers.limits import limits
+from ..answers.split import study
+from ..car import tyre
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Moment, reference_setup
+from ..lessons import simple
+from ..lessons.bicycle import TwoWheel, critical_speed, motion, understeer_gradient
+from ..lessons.rolling import roll
+from ..lessons.terms import TERMS
+from ..trim.suspension import wheel_rate
+from ..trim.trim import trim
+from ..units import G, from_si, number, to_si
+from .base import CSS, table
+from .fold import Asked, Closing, closing
+from .two_wheel import balance_word
+
+CORNER = 0.7
+"""Lateral acceleration of the examples [g]."""
+STEADY = 0.5
+"""Lateral acceleration where K is told [g]."""
+FAST = to_si(100, "kmh")
+"""Speed of the examples [m/s]."""
+ENDS = ("front", "rear")
+
+
+def _kg(load: Any) -> str:
+    return f"{number(abs(float(load)) / G, 0)} kg"
+
+
+def _grade(gradient: Any) -> str:
+    return f"{number(float(from_si(gradient, 'deg_per_g')), 2, True)} deg/g"
+
+
+def words(file: CarFile) -> Any:
+    """Return the end of the workbook on words.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    own, car = file.setup.front, file.car
+    rate = from_si(own.spring, "N_per_mm")
+    felt = from_si(wheel_rate(own.spring, car.front.motion_ratio), "N_per_mm")
+    ratio = number(float(car.front.motion_ratio), 2)
+    fixed = reference_setup(car, file.setup)
+    low = fixed.with_heights(fixed.front.height, fixed.rear.height - 0.01)
+    still = Moment.in_phase("steady", FAST, 0.0)
+    before, after = (trim(car, setup, still) for setup in (fixed, low))
+    toe = float(np.degrees(after.toe - before.toe)[1].mean())
+    camber = float(np.degrees((after.lean - before.lean)[1] @ [0.5, -0.5]))
+    return closing(
+        Closing(
+            f"A spring's printed number says little alone: {number(float(rate), 0)} N/mm at this car's front spring is "
+            f"<b>{number(float(felt), 0)} N/mm at the wheel</b>, for its motion ratio is {ratio}, and it counts twice.",
+            [
+                Asked(
+                    "Which words change when only the ride heights change?",
+                    f"On this car 10 mm less at the tail turns each rear wheel's toe by {number(60 * toe, 1, True)} "
+                    f"minutes (plus: toe-in) and its camber by {number(camber, 2, True)} deg. The rear bump gap loses "
+                    "its share of those 10 mm, and the corner weights change unless both sides move alike.",
+                ),
+                Asked(
+                    "What must the workshop set again after a change of ride height?",
+                    "Corner weights, then camber and caster, toe last. Common practice, no source.",
+                ),
+                Asked(
+                    "Search for “came round” or “twitchy”. Which words come up, and can you measure one this evening?",
+                    "Ride heights with a tape measure, toe with a string and a ruler, the bump gap with a finger and a "
+                    "ruler on stands. Workbook 7 takes them.",
+                ),
+            ],
+            [Asked(f"What is {TERMS[key].name}?", TERMS[key].plain) for key in ("toe", "camber", "bump_gap")],
+        )
+    )
+
+
+def weight(file: CarFile) -> Any:
+    """Return the end of the workbook on weight.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    car, setup = file.car, file.setup
+    turn = simple.wheel_loads(car, setup, CORNER * G, 0.0)
+    lift = simple.wheel_loads(car, setup, 0.0, PHASES["lift"][0])
+    front, rear = turn.transfer.front, turn.transfer.rear
+    both = front.total + rear.total
+    loads = turn.load.reshape(2, 2)
+    least = np.unravel_index(int(np.argmin(loads)), (2, 2))
+    lost = 100 * _pair_loss(file, float(turn.standing[0].mean()), float(front.total))
+    links = rear.links + rear.unsprung
+    return closing(
+        Closing(
+            f"A turn at {CORNER:g} g moves <b>{_kg(both)}</b> to this car's outer wheels, "
+            f"{number(100 * float(front.total / both), 0)} "
+            f"% of it in front; closing the throttle takes <b>{_kg(lift.longitudinal)}</b> off the rear axle. "
+            f"The workshop "
+            "can move only the first from one end to the other.",
+            [
+                Asked(
+                    "Make a wheel leave the ground. Which one is it, and what does the other axle do from then on?",
+                    f"The lightest in a left turn at {CORNER:g} g is the inner {ENDS[least[0]]} wheel, with "
+                    f"{_kg(loads[least])} left. Once it is up its axle has moved all it can; the other axle "
+                    f"takes the rest.",
+                ),
+                Asked(
+                    "Raise the rear roll centre and soften the rear anti-roll bar until the rear moves as much "
+                    "as before. "
+                    "What is different?",
+                    f"When it comes. Of the rear's {_kg(rear.total)} here {_kg(links)} go through the links and "
+                    f"the wheels' "
+                    "own mass at once; the rest arrives as the body leans.",
+                ),
+                Asked(
+                    "How does closing the throttle compare with the turn?",
+                    f"{_kg(lift.longitudinal)} against {_kg(both)}: smaller, and all of it leaves the rear in "
+                    f"the moment "
+                    "the rear is needed.",
+                ),
+            ],
+            [
+                Asked(
+                    "Which three numbers decide how much load moves front to rear?",
+                    "Mass, height of the centre of gravity, wheelbase. No spring changes that.",
+                ),
+                Asked(
+                    "Why does moving load cost grip?",
+                    f"The outer tyre gains less than the inner one loses. This car's front pair loses "
+                    f"{number(lost, 1)} % "
+                    f"at {CORNER:g} g by the model.",
+                ),
+                Asked("Which end slides first, all else equal?", "The one that moves more of its own load across."),
+            ],
+        )
+    )
+
+
+def _pair_loss(file: CarFile, even: float, moved: float) -> float:
+    """Part of a front pair's grip that is lost when so much load moves across [-]."""
+    own, at = file.car.front.tyre, file.setup.front.pressure
+    moved = min(moved, even)
+    both = sum(float(tyre.peak_force(own, even + side * moved, 0.0, at)) for side in (-1, 1))
+    return 1 - both / (2 * float(tyre.peak_force(own, even, 0.0, at)))
+
+
+def two_wheel(file: CarFile) -> Any:
+    """Return the end of the workbook on the two-wheel car.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    own = simple.two_wheel(file.car, file.setup)
+    gradient = float(understeer_gradient(own).total)
+    turning = 100 * float(own.rear_mass * own.front_stiffness / own.front_mass / own.rear_stiffness)
+    found = limits(file.car, file.setup, Moment.in_phase("lift", FAST, CORNER * G))
+    first = {0: "the front slides first", 1: "the rear slides first", -1: "neither end slides within the model's range"}
+    return closing(
+        Closing(
+            f"By tyres and weight alone this car comes out at <b>K = {_grade(gradient)}, {balance_word(gradient)}</b>"
+            f"{_special(own, gradient)}. At the limit, throttle closed, <b>{first[int(found.first)]}</b>: two "
+            f"questions, two "
+            "answers.",
+            [
+                Asked(
+                    "How far must the rear tyres' stiffness go until the balance turns round?",
+                    f"To {number(turning, 0)} % of what it is: there the slip angles front and rear are equal.",
+                ),
+                Asked(
+                    "Make it oversteer and raise the speed. From when does a slide double faster than you can react?",
+                    _too_fast(own, turning),
+                ),
+                Asked(
+                    "Why do cars with the engine behind wear wider rear tyres?",
+                    f"K compares load with stiffness at each end. With {number(100 * float(own.a / own.wheelbase), 0)} "
+                    f"% of the "
+                    "weight on the rear axle here, the rear tyres need that share of the stiffness to be even.",
+                ),
+            ],
+            [
+                Asked("What is a slip angle?", "The angle between where a wheel points and where it goes."),
+                Asked(
+                    "What does K say, and what does it not say?",
+                    "How the steering grows with cornering. Not which end slides first at the limit.",
+                ),
+                Asked(
+                    "What brings a small slide back, and what does not?",
+                    "Unwind a little and ease the throttle. Snapped shut with lock on, the tail may come round.",
+                ),
+            ],
+        )
+    )
+
+
+def budget(file: CarFile) -> Any:
+    """Return the understeer budget: what each end's tyres and load bring, and all the rest together.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    own = understeer_gradient(simple.two_wheel(file.car, file.setup))
+    whole = balance(file.car, file.setup, Moment.in_phase("steady", FAST, 0.3 * G)).gradient
+    front, rear = float(own.front.weight), -float(own.rear.weight)
+    rows = [
+        ["front: load over cornering stiffness", _grade(front)],
+        ["rear: the same, minus", _grade(rear)],
+        ["lean, toe, camber, moving load and the give of bushes, all together", _grade(float(whole) - front - rear)],
+        ["K at 0.3 g, all counted", _grade(float(whole))],
+    ]
+    made = widgets.HTML(CSS + table(["part", ""], rows))
+    made.add_class("vd-panel")
+    return made
+
+
+def workings(file: CarFile) -> Any:
+    """Return the end of the workbook on the equations.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    body = simple.roll_car(file.car, file.setup)
+    own = simple.transfer(file.car, file.setup, CORNER * G)
+    hold = (body.sprung_mass, own.arm, body.front.stiffness + body.rear.stiffness)
+    with_weight, without = (
+        float(np.degrees(roll(CORNER * G, *hold, gravity_roll=told).angle)) for told in (True, False)
+    )
+    return closing(
+        Closing(
+            f"At {CORNER:g} g this car's body leans <b>{number(with_weight, 2)} deg</b>; the equations hold until a "
+            "bump stop touches or a wheel leaves the ground.",
+            [
+                Asked(
+                    "In the roll angle the body's own leaning weight appears. What would you miss without it?",
+                    f"{number(with_weight - without, 2)} deg of {number(with_weight, 2)} on this car.",
+                ),
+                Asked(
+                    "Why does the front axle's load depend on the rear's roll stiffness?",
+                    "Both ends hold one body. The lean, and so the front's part of it, follows from their sum.",
+                ),
+                Asked(
+                    "Which symbols of the load across the front axle can the workshop change in an hour?",
+                    "The anti-roll bar's stiffness, and by the ride height the roll centre. Not mass or track.",
+                ),
+            ],
+            [
+                Asked("Where does every equation here start?", "From a balance of forces or of moments."),
+                Asked("When is a result a small difference of large numbers?", "Where 1 % moves it by many percent."),
+                Asked("At which step does the roll equation end on a bump stop?", "Where K is taken as one number."),
+            ],
+        )
+    )
+
+
+def _special(own: TwoWheel, gradient: float) -> str:
+    if gradient > 0:
+        return ""
+    speed = number(float(from_si(critical_speed(own.wheelbase, gradient), "kmh")), 0)
+    return f", and above {speed} km/h a slide grows on its own"
+
+
+def _too_fast(own: TwoWheel, turning: float) -> str:
+    """Say from which speed a slide doubles faster than a driver reacts, on rear tyres a tenth softer than neutral."""
+    soft = replace(own, rear_stiffness=own.rear_stiffness * turning / 100 * 0.9)
+    speeds = to_si(np.arange(20.0, 301.0, 2.0), "kmh")
+    double = np.array([float(motion(soft, speed).time_to_double) for speed in speeds])
+    quick = REACTION["surprised"][1]
+    fast = speeds[double < quick]
+    start = number(float(from_si(critical_speed(own.wheelbase, float(understeer_gradient(soft).total)), "kmh")), 0)
+    tail = f"from about {number(float(from_si(fast[0], 'kmh')), 0)} km/h" if fast.size else "not below 300 km/h"
+    return (
+        f"With rear tyres at {number(0.9 * turning, 0)} % of this car's, slides grow above {start} km/h and double "
+        f"within a surprised driver's {number(quick, 1)} s {tail}."
+    )
+
+
+def split(file: CarFile) -> Any:
+    """Return the end of the workbook on the roll-stiffness split.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    moment = Moment.in_phase("steady", FAST, STEADY * G)
+    found = study(file.car, file.setup, moment)
+    share, gradient = (100 * float(found.share[0]), float(found.gradient[0]))
+    steps = found.share[1:3] - found.share[0]
+    change = from_si(found.gradient[1:3] - found.gradient[0], "deg_per_g")
+    gap = float(found.margin[0]) / G
+    first = "the rear slides first" if gap < 0 else "the front slides first"
+    front = replace(file.setup.front, bar=file.setup.front.bar / 2)
+    worn = balance(file.car, replace(file.setup, front=front), moment).gradient
+    half = float(from_si(worn - gradient, "deg_per_g"))
+    rim = abs(half) * STEADY * np.pi / 180 * 15 * 180
+    bars = from_si(found.clicks[:2], "Nm_per_deg")
+    rule = "the end with the larger share" if (share > 50) == (gap > 0) else "not the end with the larger share"
+    return closing(
+        Closing(
+            f"In a steady corner at {STEADY:g} g this car's front takes <b>{number(share, 0)} %</b> of the load "
+            f"that moves; K is "
+            f"{_grade(gradient)}, and at the limit <b>{first}</b>. {_bar(0, bars, change)}; {_bar(1, bars, change)}.",
+            [
+                Asked(
+                    "Which end slides first: always the one with the larger share?",
+                    f"Not always. Here it is {rule}: {number(share, 0)} % in front, and {first} by "
+                    f"{number(abs(gap), 3)} g. How "
+                    "much weight each end carries and which tyres it has count as well.",
+                ),
+                Asked(
+                    "Which way must you move on the map to reduce roll without changing the balance?",
+                    "Stiffen both anti-roll bars along the dashed line: by this car's steps the front one moves "
+                    "the share "
+                    f"{number(100 * float(steps[0]), 2, True)} points, the rear one "
+                    f"{number(100 * float(steps[1]), 2, True)}.",
+                ),
+                Asked(
+                    "An anti-roll bar worn in its bushes is a softer one. Would you feel it?",
+                    f"With half the front one K changes by {number(half, 2, True)} deg/g: in a {STEADY:g} g corner "
+                    f"{number(rim, 1)} mm at the rim of the steering wheel (15 : 1, 36 cm across: common practice, no "
+                    f"source). {'Hardly' if rim < 3 else 'You might'}; the limit is another matter.",
+                ),
+            ],
+            [
+                Asked("What does an anti-roll bar do when both wheels move together?", "Nothing. It acts in roll."),
+                Asked(
+                    "What happens beyond the point where a wheel leaves the ground?",
+                    "Its axle has moved all it can. Whatever a corner adds goes to the other axle.",
+                ),
+                Asked(
+                    "What else must be set again after a spring change?", "Ride heights, corner weights, camber, toe."
+                ),
+            ],
+        )
+    )
+
+
+def _bar(end: int, bars: Any, change: Any) -> str:
+    way = "understeer" if change[end] > 0 else "oversteer"
+    size = (
+        f"{number(float(change[end]), 2, True)} deg/g, toward {way}"
+        if abs(change[end]) > 0.005
+        else "hardly any change"
+    )
+    return f"{number(float(bars[end]), 0)} Nm/deg more {ENDS[end]} anti-roll bar: {size}"
