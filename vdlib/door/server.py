@@ -93,7 +93,7 @@ class PageKernels:
         kernel: str = await self.app.kernel_manager.start_kernel(
             kernel_name="python3",
             path="",
-            env=dict(os.environ),
+            env=os.environ | {"SERVER_SOFTWARE": "voila"},  # a page keeps the size of its letters in the browser
             extra_arguments=[lines, quiet],
             stdout=DEVNULL,
             stderr=DEVNULL,
