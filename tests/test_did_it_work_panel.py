@@ -10,7 +10,8 @@ from driving import drive, look
 
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
-from vdlib.car.records import Moment, reference_setup
+from vdlib.car.records import Moment
+from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday, course, logfile
@@ -179,7 +180,7 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     spent = first.section_time[first.clear][:, inside].sum(axis=1).mean()
     assert found.shown.promised == pytest.approx(spent * (np.sqrt(want[0] / want[1]) - 1))
     level = day_laps.setup_called(file, day_laps.AT_REFERENCE)
-    assert level.setup == reference_setup(base.car, base.setup)
+    assert level.setup == reference_of(file).setup
     again = did_it_work.panel(file)
     assert again.panel.state["setup_after"] == "stiff rear"
 

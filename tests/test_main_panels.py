@@ -9,7 +9,8 @@ from driving import drive
 
 from vdlib.answers.sentences import PHASE_WORDS, toward
 from vdlib.car import examples, shelf
-from vdlib.car.records import PHASES, Moment, attitude, reference_setup
+from vdlib.car.records import PHASES, Moment, attitude
+from vdlib.car.reference import reference_of
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import compare_cars, nose_high, turning_point, which
 from vdlib.trim.trim import ROUTES, trim
@@ -95,7 +96,9 @@ def test_the_tables_of_all_cars_give_signs_as_computed():
         assert file.car.name in row
         for phase, cell in zip(PHASE_WORDS, row.split("<td>")[1:], strict=True):
             moment = Moment.in_phase(phase, to_si(110.0, "kmh"), 0.8 * G)
-            now, level = (trim(file.car, s, moment) for s in (file.setup, reference_setup(file.car, file.setup)))
+            reference = reference_of(file)  # heights alone: the reference's figures at today's heights
+            setups = (reference.at_heights_of(file.setup), reference.setup)
+            now, level = (trim(file.car, setup, moment) for setup in setups)
             usable = bool(now.usable and level.usable)
             said = toward(float(now.understeer_angle - level.understeer_angle)) if usable else "past the limit"
             assert cell.startswith(said)

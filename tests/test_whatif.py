@@ -10,6 +10,7 @@ from vdlib.answers.balance import balance
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
+from vdlib.car.reference import reference_of
 from vdlib.car.typical import Kinds
 from vdlib.car.tyre import KINDS, of_kind, of_other_kind
 from vdlib.checks import InputError
@@ -307,11 +308,14 @@ def test_at_the_limit_there_is_no_answer(files):
     assert np.isnan(answer.start)
 
 
-def test_reference_heights_keep_toe_as_set(files):
-    base = baseline(files["two-seater"].car, files["two-seater"].setup)
-    there = at_reference(base)
-    assert there.setup.front.height == base.car.front.reference_height == there.setup.front.aligned_height
-    assert there.setup.rear.toe == base.setup.rear.toe
+def test_the_reference_asked_for_is_the_one_every_comparison_means(files):
+    for file in files.values():
+        there, reference = at_reference(file), reference_of(file)
+        assert (there.name, there.setup) == (reference.name, reference.setup)
+        for end in ("front", "rear"):
+            own = getattr(there.setup, end)
+            assert own.height == own.aligned_height  # aligned at its heights
+        assert there.car.yaw_inertia == pytest.approx(float(file.car.inertia))
 
 
 def test_share_of_plausible_cars(files):

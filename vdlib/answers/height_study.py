@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..car.records import Car, Moment, Setup, attitude, reference_setup
+from ..car.keys import ENDS
+from ..car.records import Car, Moment, Setup, reference_setup
 from ..trim.trim import ROUTES, Trim, trim
 from ..units import Array, Flags, G
 from .ledger import Ledger, combinations, need_routes, share_out
@@ -36,7 +37,7 @@ class Study:
         return bool(self.at.usable.all())
 
 
-def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES) -> Study:
+def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES, level: Setup | None = None) -> Study:
     """Compare a setup with the same setup at the reference heights, at one moment and on the way to the limit.
 
     Parameters:
@@ -44,6 +45,7 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
         setup: the setup as it stands, plain numbers [-]
         moment: the moment, plain numbers [-]
         routes: the routes that act; the others stay at the reference heights [-]
+        level: a setup with the heights it is compared with; the car's reference heights if left out [-]
 
     Returns:
         a ``Study`` [-]
@@ -55,8 +57,9 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     nearly together or whose wheel lifts there; infinite where the end still holds at 1.2 times the peak grip.
     """
     need_routes(routes)
-    level, routes = reference_setup(car, setup), tuple(routes)
+    level, routes = _level(car, setup, level), tuple(routes)
     turn = -1.0 if moment.lateral < 0 else 1.0
+    rise = float(setup.front.height - level.front.height), float(setup.rear.height - level.rear.height)
     sweep = np.linspace(0.0, 1.2 * G * float(max(car.front.tyre.grip, car.rear.tyre.grip)), POINTS)
     # one call for all of it: both sweeps, then the moment with every combination of the routes
     none = np.zeros(POINTS, bool)
@@ -65,8 +68,9 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     for route in ROUTES:
         on = np.concatenate([none, ~none if route in routes else none, acting.get(route, [False] * 2 ** len(routes))])
         heights[route] = tuple(
-            np.where(on, now, old)
-            for now, old in ((setup.front.height, level.front.height), (setup.rear.height, level.rear.height))
+            np.where(on, getattr(getattr(setup, end), key), getattr(getattr(level, end), key))
+            for key in ("height", "height_difference")
+            for end in ENDS
         )
     both, here = np.tile(sweep, 2), np.full(2 ** len(routes), abs(float(moment.lateral)))
     found = trim(car, level, replace(moment, lateral=turn * np.append(both, here)), heights)
@@ -76,11 +80,8 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     usable: Flags = np.asarray(found.usable, dtype=bool)
     angle = found.understeer_angle
     return Study(
-        attitude=float(attitude(car, setup)),
-        rise=(
-            float(setup.front.height - car.front.reference_height),
-            float(setup.rear.height - car.rear.reference_height),
-        ),
+        attitude=rise[0] - rise[1],
+        rise=rise,
         moment=moment,
         sweep=sweep,
         at=found.pick(..., [cut, -1]),
@@ -90,13 +91,29 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     )
 
 
-def net_change(car: Car, setup: Setup, moment: Moment) -> Array:
+def _level(car: Car, setup: Setup, level: Setup | None) -> Setup:
+    """Return the same setup at the heights it is compared with."""
+    if level is None:
+        return reference_setup(car, setup)
+    ends = {
+        end: replace(
+            getattr(setup, end),
+            height=getattr(level, end).height,
+            height_difference=getattr(level, end).height_difference,
+        )
+        for end in ENDS
+    }
+    return replace(setup, **ends)
+
+
+def net_change(car: Car, setup: Setup, moment: Moment, level: Setup | None = None) -> Array:
     """Give the change of the understeer angle from the reference heights to a setup's own: ``Δ(α_f − α_r)``.
 
     Parameters:
         car: the car, any broadcastable shapes [-]
         setup: the setup as it stands [-]
         moment: the moment [-]
+        level: a setup with the heights it is compared with; the car's reference heights if left out [-]
 
     Returns:
         change, understeer positive; NaN where either has no steady corner [rad]
@@ -106,8 +123,8 @@ def net_change(car: Car, setup: Setup, moment: Moment) -> Array:
 
     Validity: as ``trim``.
     """
-    now, level = trim(car, setup, moment), trim(car, reference_setup(car, setup), moment)
+    now, then = trim(car, setup, moment), trim(car, _level(car, setup, level), moment)
     change: Array = np.where(
-        np.logical_and(now.usable, level.usable), now.understeer_angle - level.understeer_angle, np.nan
+        np.logical_and(now.usable, then.usable), now.understeer_angle - then.understeer_angle, np.nan
     )
     return change

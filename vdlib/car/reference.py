@@ -24,6 +24,25 @@ class Reference:
     source: str
     car: Car  # the same car, on the tyres that the figures name where they name any
 
+    def at_heights_of(self, setup: Setup) -> Setup:
+        """Return the reference's figures at another setup's ride heights, toe and camber left as they were.
+
+        Parameters:
+            setup: the setup whose heights are wanted, any shape [-]
+
+        Returns:
+            a new ``Setup`` [-]
+        """
+        ends = {
+            end: replace(
+                getattr(self.setup, end),
+                height=getattr(setup, end).height,
+                height_difference=getattr(setup, end).height_difference,
+            )
+            for end in ENDS
+        }
+        return replace(self.setup, **ends)
+
 
 def reference_of(file: CarFile) -> Reference:
     """Return the reference of a car: its figures, aligned at their heights, every other setting as the car has it.

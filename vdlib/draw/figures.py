@@ -14,7 +14,8 @@ from ..answers.height_study import net_change, study
 from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
 from ..answers.spread import spread
 from ..car import examples
-from ..car.records import PHASES, Moment, reference_setup
+from ..car.records import PHASES, Moment
+from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..units import G, from_si, to_si
 from .how_sure import HowSure
@@ -76,7 +77,7 @@ def how_sure() -> LivePicture:
     file = examples.load_example(examples.FIRST)
     doubts = doubts_of(file, Kinds(body="low two-seater"))
     moment = Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G)
-    found = spread(file.car, reference_setup(file.car, file.setup), file.setup, moment, doubts)
+    found = spread(file.car, reference_of(file).setup, file.setup, moment, doubts)
     view = HowSure()
     view.draw(found)
     low, middle, high = found.band()

@@ -13,7 +13,8 @@ from ..answers.limits import limits
 from ..answers.sentences import PHASE_WORDS, attitude_words, toward
 from ..car import examples, shelf
 from ..car.carfile import CarFile
-from ..car.records import Moment, attitude, reference_setup
+from ..car.records import Moment, attitude
+from ..car.reference import reference_of
 from ..checks import InputError
 from ..trim.trim import trim
 from ..units import G, number, to_si
@@ -45,7 +46,8 @@ def lift_and_heights() -> Any:
     """
     rows = []
     for file in cars():
-        car, setup, level = file.car, file.setup, reference_setup(file.car, file.setup)
+        car, reference = file.car, reference_of(file)
+        level, setup = reference.setup, reference.at_heights_of(file.setup)
         steady, lift = (_moment(phase) for phase in ("steady", "lift"))
         found = trim(car, level, _both(steady, lift))
         alone = float(np.diff(found.understeer_angle)[0]) if bool(found.usable.all()) else np.nan
@@ -55,7 +57,7 @@ def lift_and_heights() -> Any:
             [
                 f"{car.name} ({attitude_words(float(attitude(car, setup)))})",
                 _toward(alone),
-                _toward(float(net_change(car, setup, lift))),
+                _toward(float(net_change(car, setup, lift, level))),
                 f"{_end(at.first[0])} → {_end(at.first[1])}",
                 f"{number((at.lateral[1, 1] - at.lateral[1, 0]) / G, 3, sign=True)} g",
                 f"{number((now.lateral[1] - at.lateral[1, 1]) / G, 3, sign=True)} g",
@@ -80,8 +82,9 @@ def signs() -> Any:
     """
     rows = []
     for file in cars():
-        car, setup = file.car, file.setup
-        change = [float(net_change(car, setup, _moment(phase))) for phase in PHASE_WORDS]
+        car, reference = file.car, reference_of(file)
+        setup, level = reference.at_heights_of(file.setup), reference.setup
+        change = [float(net_change(car, setup, _moment(phase), level)) for phase in PHASE_WORDS]
         name = f"{car.name} ({attitude_words(float(attitude(car, setup)))})"
         rows.append([name, *(_toward(c) for c in change)])
     return _box(f"At {LATERAL:g} g and {SPEED:g} km/h:", ["", *PHASE_WORDS.values()], rows)

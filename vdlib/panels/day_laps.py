@@ -11,7 +11,8 @@ import numpy as np
 
 from ..answers.limits import Limits, limits
 from ..car.carfile import CarFile
-from ..car.records import Moment, reference_setup
+from ..car.records import Moment
+from ..car.reference import reference_of
 from ..checks import InputError, Problem
 from ..draw.evidence import ShownLaps
 from ..laps.clubday import SAYS, make
@@ -139,7 +140,8 @@ def setup_called(file: CarFile, name: str) -> Version:
     if name == AS_IT_STANDS:
         return base
     if name == AT_REFERENCE:
-        return Version(name, base.car, reference_setup(base.car, base.setup))
+        reference = reference_of(file)
+        return Version(name, reference.car, reference.setup)
     return version(replace(saved.load_whatif(file, name), name=name), base)
 
 

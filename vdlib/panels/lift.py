@@ -27,9 +27,11 @@ from ..answers.lift import (
 )
 from ..answers.sentences import attitude_words, listed
 from ..car.carfile import CarFile
-from ..car.records import attitude, reference_setup
+from ..car.records import attitude
+from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw.liftpath import LiftPath, save_animation
+from ..setup.candidate import stacked
 from ..trim.trim import state_words
 from ..units import Array, G, from_si, number, to_si
 from .base import Panel, Refused, slider, table, toggle
@@ -96,10 +98,7 @@ def panel(file: CarFile) -> Panel:
         a ``Panel`` with a button that saves an animated picture [-]
     """
     car, setup = file.car, file.setup
-    level = reference_setup(car, setup)
-    both = setup.with_heights(
-        np.array([level.front.height, setup.front.height]), np.array([level.rear.height, setup.rear.height])
-    )
+    both = stacked([reference_of(file).setup, setup])
     stance = attitude_words(float(attitude(car, setup)))
     view = LiftPath(car, (LEVEL, f"as it stands ({stance})"))
 

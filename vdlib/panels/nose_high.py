@@ -9,7 +9,8 @@ from ..answers.height_study import Study, study
 from ..answers.ledger import ROUTE_WORDS
 from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
 from ..car.carfile import CarFile
-from ..car.records import PHASES, Moment, reference_setup
+from ..car.records import PHASES, Moment
+from ..car.reference import reference_of
 from ..draw.nose_high import NoseHigh
 from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
@@ -28,8 +29,8 @@ def panel(file: CarFile) -> Panel:
     Returns:
         a ``Panel`` [-]
     """
-    car, setup = file.car, file.setup
-    level = reference_setup(car, setup)
+    car, reference = file.car, reference_of(file)
+    level, setup = reference.setup, reference.at_heights_of(file.setup)
     view = NoseHigh(car)
 
     def compute(state: dict[str, Any]) -> Study:
@@ -38,7 +39,7 @@ def panel(file: CarFile) -> Panel:
         ]
         moment = Moment.in_phase(state["phase"], to_si(state["speed"], "kmh"), state["lateral"] * G)
         acting = tuple(route for route in ROUTES if state[route])
-        return study(car, setup.with_heights(*heights), moment, acting)
+        return study(car, setup.with_heights(*heights), moment, acting, level)
 
     controls = {
         "front": _height("Front ride height", setup.front.height, level.front.height),

@@ -99,7 +99,7 @@ class RequestDesk:
             ask = replace(ask, goal="gap")
         wanted = levers(base.car, base.setup, kinds=[kind for kind in KINDS if state[kind]])
         if state["request"] == "reference":
-            there = compare([at_reference(base)], ask.speed, ask.lateral, (ask.phase,))
+            there = compare([at_reference(self.bench.file)], ask.speed, ask.lateral, (ask.phase,))
             target, words = value(there, ask), REQUESTS["reference"]
         elif state["request"] == "even":
             target, words = 0.0, REQUESTS["even"]

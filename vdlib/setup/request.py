@@ -11,8 +11,8 @@ from ..answers.doubts import doubts_of
 from ..answers.ledger import understeer_angle
 from ..answers.spread import spread
 from ..car.carfile import CarFile
-from ..car.keys import ENDS
-from ..car.records import Moment, reference_setup
+from ..car.records import Moment
+from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..units import Array
 from .advice import Ask, Lever, gains, turned, value
@@ -101,18 +101,17 @@ def solve(base: Version, ask: Ask, target: float, wanted: Sequence[Lever]) -> Re
     return _answer(base, ask, target, _settled(base, ask, target, steps, wanted), False)
 
 
-def at_reference(base: Version) -> Version:
-    """Give the car at its reference heights, toe and camber set back there.
+def at_reference(file: CarFile) -> Version:
+    """Return the car at the figures it is compared with, toe and camber set at those heights.
 
     Parameters:
-        base: the car as it stands [-]
+        file: the car file [-]
 
     Returns:
         a ``Version`` [-]
     """
-    level = reference_setup(base.car, base.setup)
-    front, rear = (replace(getattr(level, end), aligned_height=getattr(level, end).height) for end in ENDS)
-    return Version("at the reference heights", base.car, replace(level, front=front, rear=rear))
+    reference = reference_of(file)
+    return Version(reference.name, replace(reference.car, yaw_inertia=float(reference.car.inertia)), reference.setup)
 
 
 def share_better(
