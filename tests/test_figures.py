@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from vdlib.draw.figures import FIGURES, FOLDER
+from vdlib.draw.figures import ANIMATIONS, EVERY, FIGURES, FOLDER
 
 STALE = "out of date: run python -m vdlib.draw.figures"
 
@@ -30,3 +30,19 @@ def test_a_figure_is_up_to_date(name, tmp_path):
 
 def test_no_figure_is_left_over():
     assert {path.stem for path in FOLDER.glob("*.png")} == set(FIGURES)
+    assert {path.stem for path in FOLDER.glob("*.gif")} == set(ANIMATIONS)
+
+
+@pytest.mark.parametrize("name", ANIMATIONS)
+def test_a_moving_figure_is_up_to_date(name):
+    picture, show, lasts = ANIMATIONS[name]()
+    with Image.open(FOLDER / f"{name}.gif") as kept:
+        count = kept.n_frames
+        assert count == len(np.arange(0.0, lasts + 1e-9, EVERY)), STALE
+        for at in (0, count // 2, count - 1):
+            kept.seek(at)
+            show(at * EVERY)
+            fresh = Image.fromarray(np.ascontiguousarray(picture.pixels(1.0)[..., :3]))
+            assert fresh.size == kept.size, STALE
+            difference = np.abs(np.asarray(kept.convert("L"), float) - np.asarray(fresh.convert("L"), float))
+            assert difference.mean() < 2.0, STALE  # a shade for the few colours that such a picture has

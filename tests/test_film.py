@@ -4,14 +4,17 @@ import json
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from vdlib.answers import film_words
+from vdlib.answers.corner import Corner
 from vdlib.answers.film import AFTER, BEFORE, FORGIVEN, film, states_of
 from vdlib.answers.lift import Scenario, simulate
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
-from vdlib.draw.stage import StagePicture
+from vdlib.checks import InputError
+from vdlib.draw.stage import CAUTION, StagePicture
 from vdlib.draw.stage_layout import layout, outline
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import stage
@@ -23,7 +26,8 @@ RADIUS, LIFT = 60.0, 0.15
 
 def filmed(name, turn=1.0):
     file = examples.load_example(name)
-    return file, film(states_of(file.car, file.setup, reference_of(file)), RADIUS, 10.0, LIFT, turn)
+    corner = Corner(RADIUS, 10.0, "left" if turn > 0 else "right", LIFT)
+    return file, film(states_of(file.car, file.setup, reference_of(file)), corner)
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +89,7 @@ def test_a_corner_to_the_right_is_the_mirror_of_one_to_the_left(two):
 def test_equal_ends_make_no_verdict_and_no_threshold(two):
     file, _ = two
     level = reference_of(file)
-    found = film(states_of(level.car, level.setup, level), RADIUS, 10.0, LIFT)
+    found = film(states_of(level.car, level.setup, level), Corner(RADIUS, 10.0, "left", LIFT))
     assert film_words.culprit(found) is None
     assert film_words.verdict(found).startswith("Neither")
     assert "as much as" in film_words.verdict(found)
@@ -119,12 +123,13 @@ def test_the_film_opens_between_the_two_forgiven_speeds(two):
 
 def test_the_picture_shows_the_layout(two):
     file, found = two
-    view = StagePicture(file.car, stage.NOTE)
+    view = StagePicture(file.car, CAUTION)
     view.draw(found, 1, found.own, 2.6)
     at = layout(found, outline(file.car), 1, found.own, 2.6)
     texts = {text.get_text() for text in view.axes.texts}
     assert {one["out"] for one in at["cars"]} <= texts
-    assert {at["side"]["front"], at["side"]["rear"], at["clock"], stage.NOTE} <= texts
+    assert {at["side"]["front"], at["side"]["rear"], at["clock"]} <= texts
+    assert all(any(half in text for text in texts) for half in CAUTION.split(". "))
     assert {row["text"] for row in at["strip"]["rows"]} <= texts
     assert smallest_text(view.picture.figure) >= SMALLEST
     before = view.picture.pixels().copy()
@@ -139,3 +144,27 @@ def test_what_is_sent_is_plain_and_small(two):
     runs = np.frombuffer(stage.packed(found), dtype="<f4")
     assert len(runs) == 6 * found.x.size
     assert runs[: len(found.time)] == pytest.approx(found.x[:, 0, 0], abs=1e-4)
+
+
+def test_a_saved_film_moves_in_real_time_and_says_where_it_went(tmp_path, monkeypatch):
+    monkeypatch.setattr("vdlib.panels.stage.EVERY", 1.0)
+    monkeypatch.chdir(tmp_path)
+    made = stage.panel(examples.load_example("two-seater"))
+    made.widget.saves = 1
+    (written,) = tmp_path.glob("film-*.gif")
+    assert str(written) in made.said.value
+    with Image.open(written) as shown:
+        assert shown.n_frames == 5
+        assert shown.info["duration"] == 1000
+    with pytest.raises(InputError, match=r"must end in \.gif or \.png"):
+        made.save("film.mp4")
+
+
+def test_a_corner_nobody_can_hold_is_said_and_drawn():
+    file = examples.load_example("two-seater")
+    found = film(states_of(file.car, file.setup, reference_of(file)), Corner(20.0, 10.0, "left", 0.02))
+    last = len(found.speeds) - 1
+    for k in range(1, len(found.states)):
+        at = layout(found, outline(file.car), k, last, 1.0)
+        assert ("cannot hold" in at["cars"][1]["out"]) == (found.ends[k, last] <= 0)
+        assert "nan" not in film_words.sentence(found, k, last)

@@ -6,12 +6,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from vdlib.answers import film_words
 from vdlib.answers.height_study import net_change, study
 from vdlib.car import examples
 from vdlib.car.records import Moment, attitude, reference_setup
 from vdlib.panels.compare_cars import LATERAL, SPEED
+from vdlib.panels.stage import filmed
 from vdlib.trim.trim import trim
-from vdlib.units import G, to_si
+from vdlib.units import G, from_si, to_si
 
 README = " ".join((Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8").split())
 NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five"}
@@ -74,3 +76,13 @@ def test_closing_the_throttle_moves_it_several_times_further(by_heights, by_thro
     assert claim("Closing the throttle moves it several times further, toward ", ".") == "oversteer"
     assert (by_throttle < 0).all()
     assert (np.abs(by_throttle) >= SEVERAL * np.abs(by_heights))[:-1].all(), np.abs(by_throttle / by_heights)
+
+
+def test_the_first_sentence_is_the_films():
+    found = filmed(examples.load_example(examples.FIRST))
+    said = [float(value) for value in re.findall(r"\d+\.\d", claim("forgiven up to", "half the lift"))]
+    at = [from_si(float(found.forgiven[found.place(key)]), "kmh") for key in ("reference", "nose", "tail")]
+    assert said == pytest.approx(at, abs=0.051), "the README's three speeds are not those of the film"
+    assert film_words.culprit(found) == 1
+    lost = {key: film_words.lost(found, key) for key in ("now", "foot")}
+    assert lost["now"] - lost["foot"] > lost["now"]

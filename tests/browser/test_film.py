@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from vdlib.answers.corner import Corner
 from vdlib.answers.film import film, states_of
 from vdlib.car import examples
 from vdlib.car.reference import reference_of
@@ -29,7 +30,8 @@ IN_PAGE = """async ([code, sent, runs, moments]) => {
 
 def filmed(name, radius=60.0, lift=0.15, turn=1.0):
     file = examples.load_example(name)
-    return file, film(states_of(file.car, file.setup, reference_of(file)), radius, 10.0, lift, turn)
+    corner = Corner(radius, 10.0, "left" if turn > 0 else "right", lift)
+    return file, film(states_of(file.car, file.setup, reference_of(file)), corner)
 
 
 def compare(mine, its, where=""):

@@ -16,7 +16,7 @@ from ..car.records import Car, Moment, Setup
 from ..car.reference import Reference
 from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
-from .corner import HOLDS, Corner
+from .corner import HALF_LIFT, HOLDS, Corner
 from .forgiven import SLIDE, forgiven_speed
 from .lift import Scenario, simulate
 from .margins import TRAVEL
@@ -28,6 +28,8 @@ BEFORE, AFTER = 0.6, 4.0
 """Seconds shown before the foot moves, and after it [s]."""
 STEP = to_si(0.5, "kmh")
 """Distance between two speeds of the film [m/s]."""
+CORNER = Corner(radius=60.0, width=10.0, turn="left", lift=HALF_LIFT)
+"""The corner that the film opens with."""
 AROUND = 8
 """Speeds of the film to either side of its own."""
 FRAME = 0.04
@@ -105,7 +107,7 @@ def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]
     nose = "nose raised alone" if front > 0 else "nose lowered alone" if front < 0 else "nose untouched"
     tail = "tail sunk alone" if rear < 0 else "tail raised alone" if rear > 0 else "tail untouched"
     name = reference.name if reference.name.startswith(("as ", "at ")) else f"at {reference.name}"
-    rest = State("rest", "all but the heights as it came", car, at(0.0, 0.0, setup))
+    rest = State("rest", "toe, camber, the rest alone", car, at(0.0, 0.0, setup))
     roomy = replace(car, rear=replace(car.rear, bump_gap=max(float(car.rear.bump_gap), TRAVEL)))
     found = [
         State("reference", name, aligned, level),
@@ -122,15 +124,12 @@ def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]
     return tuple(found)
 
 
-def film(states: tuple[State, ...], radius: float, width: float, lift: float, turn: float = 1.0) -> Film:
+def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
     """Drive one corner with every state of a car, at speeds about the one where two of them part.
 
     Parameters:
         states: states of one car, the reference first and the car as it is second [-]
-        radius: radius of the corner [m]
-        width: width of the road [m]
-        lift: engine drag over weight after the foot has moved [-]
-        turn: 1 for a corner to the left, -1 for one to the right [-]
+        corner: the corner and the lift, plain numbers [-]
 
     Returns:
         a ``Film``, hands held still [-]
@@ -138,16 +137,15 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
     Errors:
         ``InputError`` for numbers out of range.
 
-    Validity: as ``simulate``; speeds from 0.35 to 1.3 g of this corner are tried.
+    Validity: as ``simulate`` and ``forgiven_speed``; a car that cannot hold the corner ends at once.
     """
     each, setup = stack([state.car for state in states], 1), stack([state.setup for state in states], 1)
+    radius, lift, turn = float(corner.radius), float(corner.lift), corner.sign
     lifts = lift * np.array([state.foot for state in states])[:, None]
-    corner = Corner(radius, width, "left" if turn > 0 else "right", lifts)
-    forgiven, tried = _forgiven(each, setup, corner)
+    forgiven, tried = _forgiven(each, setup, replace(corner, lift=lifts))
     middle = _between(forgiven[:2], tried)
-    own = STEP * np.round(middle / STEP)
+    own = STEP * np.round(float(np.clip(middle, tried[0] + AROUND * STEP, tried[1])) / STEP)
     speeds = own + STEP * np.arange(-AROUND, AROUND + 1)
-    speeds = speeds[(speeds >= tried[0]) & (speeds <= tried[1])]
     run = simulate(each, setup, _scenario(speeds, radius, lifts, turn, BEFORE, AFTER))
     every = np.round(np.arange(0.0, run.time[-1] + 1e-9, FRAME) / run.time[1]).astype(int)
     at = int(np.argmin(np.abs(speeds - own)))
@@ -158,7 +156,7 @@ def film(states: tuple[State, ...], radius: float, width: float, lift: float, tu
     return Film(
         states=states,
         radius=radius,
-        width=width,
+        width=float(corner.width),
         turn=turn,
         lift=lift,
         speeds=speeds,

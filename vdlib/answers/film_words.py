@@ -46,7 +46,7 @@ def options(film: Film) -> tuple[str, ...]:
     front, rear = (float(r) for r in film.rise[:, film.place("now")])
     nose = "high nose" if front > 0 else "low nose" if front < 0 else "nose"
     tail = "low tail" if rear < 0 else "high tail" if rear > 0 else "tail"
-    return (f"The {nose}", f"The {tail}", "The wheels' alignment" if _rest(film) else "It takes both")
+    return (f"The {nose}", f"The {tail}", "Toe and camber" if _rest(film) else "It takes both")
 
 
 def _rest(film: Film) -> bool:
@@ -117,7 +117,7 @@ def verdict(film: Film, said: int | None = None) -> str:
         size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
         return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){foot_words}."
-    short = {"nose": "the nose costs", "tail": "the tail", "rest": "all but the heights"}
+    short = {"nose": "the nose costs", "tail": "the tail", "rest": "toe, camber and the rest"}
     alone = [f"{short[key]} {_cost(lost(film, key))}" for key in ALONE[: 3 if _rest(film) else 2]]
     numbers = f"alone, {listed(alone)}"
     answer = words[true].lower() if true < 2 or (true == 2 and _rest(film)) else "no single one"

@@ -11,11 +11,12 @@ from ..checks import InputError, Problem
 from .carfile import CarFile, parse, read
 from .store import typed_path
 
-FIRST = "two-seater"
+FIRST = "low-two-seater"
+"""The car that everything opens with."""
 
 
 def example_names() -> tuple[str, ...]:
-    """List the example cars, the mid-engined two-seater first.
+    """List the example cars, the one that everything opens with first.
 
     Returns:
         names that ``load`` takes [-]

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from ..answers.doubts import doubts_of
+from ..answers.film import Film, film, states_of
 from ..answers.height_study import net_change, study
 from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
 from ..answers.spread import spread
@@ -19,11 +20,52 @@ from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..units import G, from_si, to_si
 from .how_sure import HowSure
+from .liftpath import save_animation
 from .live import LivePicture
 from .nose_high import NoseHigh
+from .stage import CAUTION, StagePicture
 from .turning_point import TurningPoint
 
 FOLDER = Path(__file__).parents[2] / "figures"
+PLAIN = "two-seater"
+"""The car of the still pictures but the first: one with some travel left, whose answer is not sure."""
+EVERY = 0.08
+"""Time from one picture of an animation to the next [s]."""
+
+
+def film_moment() -> LivePicture:
+    """Draw the moment of the film at which the two cars have parted.
+
+    Returns:
+        the picture, its alt text written by the numbers [-]
+    """
+    view, show, found = _story()
+    show(_parted(found))
+    return view.picture
+
+
+def film_moving() -> tuple[LivePicture, Callable[[float], None], float]:
+    """Return the film's picture, what moves it to a time, and how long it lasts [s].
+
+    Returns:
+        picture, mover and length [-]
+    """
+    view, show, found = _story()
+    return view.picture, show, float(found.time[-1])
+
+
+def _story() -> tuple[StagePicture, Callable[[float], None], Film]:
+    file = examples.load_example(examples.FIRST)
+    found = film(states_of(file.car, file.setup, reference_of(file)))
+    view = StagePicture(file.car, CAUTION)
+    return view, lambda time: view.draw(found, found.place("now"), found.own, time), found
+
+
+def _parted(found: Film) -> float:
+    """The first moment at which the two cars' tails are fifteen degrees apart, or the last of all."""
+    slide = from_si(found.slide[:, [0, found.place("now")], found.own], "deg")
+    apart = np.abs(np.diff(slide, axis=1)[:, 0]) >= 15
+    return float(found.time[int(np.argmax(apart)) if apart.any() else -1])
 
 
 def nose_high() -> LivePicture:
@@ -32,7 +74,7 @@ def nose_high() -> LivePicture:
     Returns:
         the picture, its alt text written by the numbers [-]
     """
-    file = examples.load_example(examples.FIRST)
+    file = examples.load_example(PLAIN)
     found = study(file.car, file.setup, Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G))
     view = NoseHigh(file.car)
     view.draw(found)
@@ -47,7 +89,7 @@ def turning_point() -> LivePicture:
     Returns:
         the picture, its alt text written by the numbers [-]
     """
-    file = examples.load_example(examples.FIRST)
+    file = examples.load_example(PLAIN)
     gap = np.linspace(0, 60, 61)
     car = replace(file.car, rear=replace(file.car.rear, bump_gap=to_si(gap, "mm")))
     change = {
@@ -74,7 +116,7 @@ def how_sure() -> LivePicture:
     Returns:
         the picture, its alt text written by the numbers [-]
     """
-    file = examples.load_example(examples.FIRST)
+    file = examples.load_example(PLAIN)
     doubts = doubts_of(file, Kinds(body="low two-seater"))
     moment = Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G)
     found = spread(file.car, reference_of(file).setup, file.setup, moment, doubts)
@@ -91,6 +133,7 @@ def how_sure() -> LivePicture:
 
 
 FIGURES: dict[str, Callable[[], LivePicture]] = {
+    "film": film_moment,
     "nose-high": nose_high,
     "turning-point": turning_point,
     "how-sure": how_sure,
@@ -98,8 +141,12 @@ FIGURES: dict[str, Callable[[], LivePicture]] = {
 """File name without ending → the function that draws it."""
 
 
+ANIMATIONS = {"film": film_moving}
+"""File name without ending → what gives its picture, what moves it, and how long it lasts."""
+
+
 def main(folder: Path = FOLDER) -> None:
-    """Write every picture, and say which.
+    """Write every picture, still and moving, and say which.
 
     Parameters:
         folder: where to write [-]
@@ -107,6 +154,11 @@ def main(folder: Path = FOLDER) -> None:
     for name, draw in FIGURES.items():
         path = folder / f"{name}.png"
         draw().save(path)
+        sys.stdout.write(f"{path}\n")
+    for name, moving in ANIMATIONS.items():
+        picture, show, lasts = moving()
+        path = folder / f"{name}.gif"
+        save_animation(picture, show, lasts, path, EVERY)
         sys.stdout.write(f"{path}\n")
 
 

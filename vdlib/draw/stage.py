@@ -14,6 +14,11 @@ from ..units import Array
 from .live import LivePicture
 from .stage_layout import COLOURS, PLAN, Stage, frame, layout, outline
 
+CAUTION = (
+    "A teaching model: flat dry road, warm tyres, hands held still; cars drawn three times larger than the road. "
+    "It tells two setups apart and forecasts no car. Never look for the limit on a public road."
+)
+"""The line that stands under the film, and in every picture of it."""
 RIM = "#C8CDD1"
 GHOSTS = (0.35, 0.7)  # how long before now the last ghost of a car stands, and how far apart they are [s]
 
@@ -25,7 +30,7 @@ class StagePicture:
         """Start the picture of one car; the caution stands under it."""
         self.shape = outline(car)
         self.caution = caution
-        self.high = PLAN["height"] + (22 if caution else 0)
+        self.high = PLAN["height"] + (32 if caution else 0)
         self.picture = LivePicture(
             PLAN["width"], self.high, "One corner twice from above, and what the tail stands on."
         )
@@ -58,7 +63,9 @@ class StagePicture:
             self._rear(self.at["rear"][i], box, shown=i == 1)
         self._strip(state)
         if self.caution:
-            self._text(self.caution, 6, self.high - 7, 10.5, COLOURS["muted"])
+            first, _, second = self.caution.partition(". ")
+            self._text(f"{first}.", 6, self.high - 19, 10.5, COLOURS["muted"])
+            self._text(second, 6, self.high - 5, 10.5, COLOURS["muted"])
         self.picture.refresh_background()
 
     # ---- pens ----------------------------------------------------------------------------------------------------
@@ -108,9 +115,11 @@ class StagePicture:
                 made += self._body(at, fill, ink, 0.28)
         made += self._body(one, fill, ink)
         made.append(self._arrow(one["at"], one["arrow"]))
+        for artist in made[5:]:
+            artist.set_zorder(5)
         self._clip(made, view)
         at, side = (x + 8, "left") if film.turn > 0 else (x + wide - 8, "right")
-        self._text(one["name"], at, y + high - 46, 15, ink, side, bold=True)
+        self._text(one["name"], at, y + high - 46, min(15.0, 365 / len(one["name"])), ink, side, bold=True)
         self._text(one["out"], at, y + high - 14, 27, COLOURS["arrow"] if one["lost"] else ink, side, bold=True)
 
     def _edges(self) -> list[float]:

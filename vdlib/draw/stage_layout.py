@@ -130,7 +130,10 @@ def layout(film: Film, shape: Stage, state: int, speed: int, time: float) -> Sta
         "foot": foot,
         "clock": "foot still on the throttle" if after < 0 else f"{after:.1f} s after the foot lifts",
         "side": _side(film, shape, state),
-        "rear": [_rear(film, k, box) for k, box in zip((0, state), PLAN["rear"], strict=True)],
+        "rear": [
+            _rear(film, k, box, name)
+            for k, box, name in zip((0, state), PLAN["rear"], ("left car", "right car"), strict=True)
+        ],
         "strip": _strip(film, speed),
     }
 
@@ -160,7 +163,9 @@ def _car(film: Film, state: int, speed: int, time: float, view: list[float], fit
         "steer": steer,
         "hands": PLAN["ratio"] * steer,
         "arrow": [place[0] - 58 * np.sin(going), place[1] - 58 * np.cos(going)],
-        "out": f"tail out {'over ' if ended else ''}{max(0.0, degrees):.0f}°",
+        "out": "cannot hold this"
+        if film.ends[state, speed] <= 0
+        else f"tail out {'over ' if ended else ''}{max(0.0, degrees):.0f}°",
         "lost": bool(slide > FORGIVEN),
         "ended": bool(ended),
     }
@@ -217,7 +222,7 @@ def pressed(room: float) -> str:
     return f"{size:.0f} mm pressed" if room < -0.0005 else f"{size:.0f} mm gap"
 
 
-def _rear(film: Film, state: int, box: list[float]) -> Stage:
+def _rear(film: Film, state: int, box: list[float], name: str) -> Stage:
     standing, corner = (float(from_si(r, "mm")) for r in film.room[:, state])
 
     def top(room: float) -> float:
@@ -225,7 +230,7 @@ def _rear(film: Film, state: int, box: list[float]) -> Stage:
         return float(box[1] + 10 + PLAN["per_mm"] * max(PLAN["rubber"] + room, PLAN["least"]))
 
     return {
-        "name": film.states[state].name,
+        "name": name,
         "top": [top(standing), top(corner)],
         "rubber": box[1] + 10 + PLAN["per_mm"] * max(min(PLAN["rubber"] + corner, PLAN["rubber"]), PLAN["least"]),
         "standing": f"standing: {pressed(float(film.room[0, state]))}",

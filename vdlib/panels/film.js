@@ -40,7 +40,7 @@ export function layout(film, state, speed, time) {
     foot: Math.min(Math.max(after / 0.15, 0), 1),
     clock: after < 0 ? "foot still on the throttle" : `${after.toFixed(1)} s after the foot lifts`,
     side: side(film, state),
-    rear: [0, state].map((k, i) => rear(film, k, plan.rear[i])),
+    rear: [0, state].map((k, i) => rear(film, k, plan.rear[i], i ? "right car" : "left car")),
     strip: strip(film, speed),
   };
 }
@@ -57,7 +57,7 @@ function car(film, state, speed, time, view) {
     steer,
     hands: film.plan.ratio * steer,
     arrow: [at[0] - 58 * Math.sin(going), at[1] - 58 * Math.cos(going)],
-    out: `tail out ${ended ? "over " : ""}${whole(Math.max((slide * 180) / Math.PI, 0))}°`,
+    out: ended && ends <= 0 ? "cannot hold this" : `tail out ${ended ? "over " : ""}${whole(Math.max((slide * 180) / Math.PI, 0))}°`,
     lost: slide > film.lost,
     ended,
   };
@@ -84,11 +84,11 @@ function side(film, state) {
   };
 }
 
-function rear(film, state, box) {
+function rear(film, state, box, name) {
   const plan = film.plan, [standing, corner] = [0, 1].map((i) => 1000 * film.room[i][state]);
   const top = (room) => box[1] + 10 + plan.per_mm * Math.max(plan.rubber + room, plan.least);
   return {
-    name: film.names[state],
+    name,
     top: [top(standing), top(corner)],
     rubber: box[1] + 10 + plan.per_mm * Math.max(Math.min(plan.rubber + corner, plan.rubber), plan.least),
     standing: `standing: ${pressed(film.room[0][state])}`,
@@ -211,7 +211,7 @@ function drawView(pen, film, state, speed, time, view, one, lines, shown) {
   arrow(pen, one.at, one.arrow, c.arrow, 3.2);
   pen.restore();
   const left = film.turn > 0, at = left ? x + 8 : x + wide - 8, align = left ? "left" : "right";
-  text(pen, one.name, at, y + high - 46, 15, ink, { bold: true, align });
+  text(pen, one.name, at, y + high - 46, Math.min(15, 390 / one.name.length), ink, { bold: true, align });
   text(pen, one.out, at, y + high - 14, 27, one.lost ? c.arrow : ink, { bold: true, align });
 }
 
@@ -405,7 +405,10 @@ class Stage {
       this.model.set("turn", -this.film.turn);
       this.model.save_changes();
     });
-    this.save = button(bar, "Save film", () => { this.model.set("saves", this.model.get("saves") + 1); this.model.save_changes(); });
+    this.save = button(bar, "Save film", () => {
+      this.model.set({ state: this.state, speed: this.speed, saves: this.model.get("saves") + 1 });
+      this.model.save_changes();
+    });
     this.note = part(this.root, "div", "vdf-note");
     let drag = false;
     const move = (event) => {

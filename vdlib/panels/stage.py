@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -12,21 +13,19 @@ import numpy as np
 import traitlets
 
 from ..answers import film_words
-from ..answers.film import BEFORE, FORGIVEN, Film, film, states_of
+from ..answers.film import BEFORE, CORNER, FORGIVEN, Film, film, states_of
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw import stage_layout
+from ..draw.liftpath import save_animation
+from ..draw.stage import CAUTION, StagePicture
 from .base import Refused
 
-RADIUS, WIDTH, LIFT = 60.0, 10.0, 0.15
-"""The corner that the film opens with: radius and road width [m], engine drag over weight of a quick half lift [-]."""
-NOTE = (
-    "A teaching model: flat dry road, warm tyres, hands held still; cars drawn three times larger than the road. "
-    "It tells two setups apart and forecasts no car. Never look for the limit on a public road."
-)
 FILMS = 6
 """Films kept: every panel of a page shows the same one."""
+EVERY = 0.08
+"""Time from one picture of a saved film to the next [s]."""
 HERE = Path(__file__).parent
 
 
@@ -41,6 +40,9 @@ class FilmWidget(anywidget.AnyWidget):
     """The runs as float32: [channel][state][speed][time]."""
     turn = traitlets.Float(1.0).tag(sync=True)
     """The way the corner goes that the user asks for: 1 left, -1 right."""
+    state = traitlets.Int(1).tag(sync=True)
+    """The state on the right, and the speed, when the film was last asked for as a file."""
+    speed = traitlets.Int(0).tag(sync=True)
     saves = traitlets.Int(0).tag(sync=True)
     """How often the user has asked for the film as a file."""
 
@@ -97,7 +99,7 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         "verdicts": [film_words.verdict(found, said) for said in range(3)],
         "sentences": [[film_words.sentence(found, k, v) for v in speeds] for k in states],
         "alt": "The same corner twice from above, the throttle closed: left the reference, right one state.",
-        "note": NOTE,
+        "note": CAUTION,
     }
 
 
@@ -122,7 +124,8 @@ def filmed(file: CarFile, turn: float = 1.0) -> Film:
     if key not in _KEPT:
         while len(_KEPT) >= FILMS:
             del _KEPT[next(iter(_KEPT))]
-        _KEPT[key] = film(states_of(file.car, file.setup, reference_of(file)), RADIUS, WIDTH, LIFT, turn)
+        corner = replace(CORNER, turn="left" if turn > 0 else "right")
+        _KEPT[key] = film(states_of(file.car, file.setup, reference_of(file)), corner)
     return _KEPT[key]
 
 
@@ -136,8 +139,9 @@ class StagePanel:
         self.said = widgets.HTML()
         found = filmed(file)
         self.film: Film = found
-        self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found))
+        self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found), speed=found.own)
         self.widget.observe(lambda change: self._turned(change["new"]), names="turn")
+        self.widget.observe(lambda _: self._asked(), names="saves")
         self.box = widgets.VBox([self.widget, self.said])
         self.box.add_class("vd-panel")
 
@@ -151,6 +155,34 @@ class StagePanel:
         self.film = found
         with self.widget.hold_sync():
             self.widget.runs, self.widget.sent = packed(found), sent(found, self.shape, self.asks)
+
+    def _asked(self) -> None:
+        """Write the film beside the workbook, in the state and at the speed that are shown."""
+        self.said.value = "Writing the film: some ten seconds."
+        plain = "".join(c if c.isalnum() else "-" for c in self.file.car.name.lower()).strip("-")[:40] or "car"
+        free = next(p for i in range(1, 1000) if not (p := Path(f"film-{plain}-{i}.gif")).exists())
+        try:
+            self.said.value = escape(self.save(free))
+        except (InputError, Refused) as error:
+            self.said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
+
+    def save(self, path: str | Path) -> str:
+        """Write the film that is shown as an animated picture with its caution.
+
+        Parameters:
+            path: where to write, ending in .gif or .png [-]
+
+        Returns:
+            a sentence for the user [-]
+
+        Errors:
+            ``InputError`` for another ending, or where the file cannot be written.
+        """
+        view, found = StagePicture(self.file.car, CAUTION), self.film
+        state = min(max(int(self.widget.state), 1), len(found.states) - 1)
+        speed = min(max(int(self.widget.speed), 0), len(found.speeds) - 1)
+        lasts = float(found.time[-1])
+        return save_animation(view.picture, lambda time: view.draw(found, state, speed, time), lasts, path, EVERY)
 
     def show(self) -> Any:
         """Return the widget box to be displayed as a cell's last value.
