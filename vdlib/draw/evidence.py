@@ -53,9 +53,9 @@ class EvidencePicture:
         """Lay out the axes."""
         self.picture = LivePicture(660, 475, ALT)
         self.picture.figure.set_layout_engine("none")  # it would hang on what was drawn before
-        sides = {"left": 0.065, "right": 0.985}
+        sides = {"left": 0.085, "right": 0.975}
         new, grid = self.picture.figure.add_subplot, self.picture.figure.add_gridspec
-        above = grid(1, 2, width_ratios=[3, 2], top=0.95, bottom=0.66, wspace=0.4, **sides)
+        above = grid(1, 2, width_ratios=[3, 2], top=0.91, bottom=0.66, wspace=0.55, **sides)
         below = grid(2, 1, height_ratios=[4, 3], top=0.53, bottom=0.085, hspace=0.25, **sides)
         self.laps, self.spans = new(above[0]), new(above[1])
         self.speed, self.parts = new(below[0]), new(below[1])
@@ -106,7 +106,7 @@ def draw_laps(axes: Any, sessions: tuple[Session, ...], change: Change) -> None:
         sessions: the sessions [-]
         change: their comparison [-]
     """
-    tidy(axes, "Every lap time", "lap of the day", "lap time [s]")
+    tidy(axes, "", "lap of the day", "lap time [s]")
     first, slope = 1, _drift(sessions, change)
     everything = np.concatenate([s.lap_time[s.clear] for s in sessions])
     low, high = everything.min(), everything.max()

@@ -44,7 +44,7 @@ class GearPicture:
     def __init__(self) -> None:
         """Draw the charts' fixed parts."""
         self.picture = LivePicture(660, 450, ALT)
-        grid = self.picture.figure.add_gridspec(2, 2, width_ratios=[2, 3])
+        grid = self.picture.figure.add_gridspec(2, 2, width_ratios=[2, 2.7])
         new, moving = self.picture.figure.add_subplot, self.picture.moving
         engine, sawtooth, push = new(grid[0, 0]), new(grid[1, 0]), new(grid[:, 1])
         tidy(engine, "Engine, full throttle", "engine speed [rev/min]", "torque [N·m]")
@@ -61,7 +61,7 @@ class GearPicture:
         sawtooth.set(xlim=(0, HIGHEST["speed"]), ylim=(0, HIGHEST["engine"]))
         self.fans = moving(sawtooth.plot([], [], **line("reference", linewidth=1.0))[0])
         self.used = moving(sawtooth.plot([], [], **line("now"))[0])
-        tidy(push, "Push of the driven wheels against resistance", "road speed [km/h]", "[kN]")
+        tidy(push, "Push at the wheels and resistance", "road speed [km/h]", "[kN]")
         push.set(xlim=(0, HIGHEST["speed"]), ylim=(0, HIGHEST["push"]))
         self.gears = moving(push.plot([], [], **line("front"), label="push in each gear")[0])
         self.resistance = moving(push.plot([], [], **line("rear"), label="resistance, level road")[0])

@@ -18,7 +18,7 @@ from .style import FONT, fill, line, point, start, tidy
 
 TIMES = 3.0
 """Height changes are drawn this many times larger than life."""
-PLACES = {"left": 0.0469, "right": 0.9966, "bottom": 0.0813, "top": 0.9602, "wspace": 0.3288, "hspace": 0.1115}
+PLACES = {"left": 0.07, "right": 0.985, "bottom": 0.09, "top": 0.955, "wspace": 0.56, "hspace": 0.14}
 """Where the axes stand: as a layout would find, which costs a third of the first picture."""
 
 
@@ -32,12 +32,12 @@ class NoseHigh:
             "The car from the side and from above with its wheel loads, the steering it asks for against lateral "
             "acceleration, and the part each route of a ride-height change has in the balance."
         )
-        self.picture, axes = start(660, 470, alt, 2, 2, height_ratios=[1, 1.5], gridspec_kw=PLACES)
+        self.picture, axes = start(660, 470, alt, 2, 2, height_ratios=[1, 1.6], gridspec_kw=PLACES)
         self.picture.figure.set_layout_engine("none")
         (side, above), (curve, bars) = axes
         self.side, self.above = SideView(self.picture, side, car), TopView(self.picture, above, car)
-        side.set_title(f"From the side (height changes drawn {TIMES:g} times)", fontsize=FONT["label"], loc="left")
-        above.set_title("Wheel loads from above (dashed: standing still)", fontsize=FONT["label"], loc="left")
+        side.set_title(f"From the side (heights drawn {TIMES:g} times)", fontsize=FONT["label"], loc="left")
+        above.set_title("Wheel loads (dashed: standing still)", fontsize=FONT["label"], loc="left")
         self.stance = self.picture.moving(side.text(0, 1.5, "", ha="center", va="center", fontsize=FONT["title"]))
         self._curves(curve)
         self._bars(bars)
@@ -47,22 +47,24 @@ class NoseHigh:
         self.curve.set_title("Steering beyond the corner's own", fontsize=FONT["label"], loc="left")
         self.curve.axhline(0, color="black", linewidth=1)
         keep = self.picture.moving
-        (self.before,) = self.curve.plot([], [], **line("reference", label="at the reference heights"))
+        (self.before,) = self.curve.plot([], [], **line("reference", label="reference heights"))
         (self.now,) = self.curve.plot([], [], **line("now", label="as set here"))
         (self.spot,) = self.curve.plot([], [], **point("now", markersize=13, label="this moment"))
-        (self.past,) = self.curve.plot([], [], **point("warning", markersize=13, label="this moment, past the limit"))
+        (self.past,) = self.curve.plot([], [], **point("warning", markersize=13, label="past the limit"))
         self.ends = []
         for end in ("front", "rear"):
             (mark,) = self.curve.plot([], [], **line(end, linewidth=3, label=f"{end} gives up"))
             self.ends.append(keep(mark))
         for artist in (self.before, self.now, self.spot, self.past):
             keep(artist)
-        self.curve.legend(fontsize=FONT["note"], loc="upper left", frameon=False, ncols=2, borderaxespad=0)
+        self.curve.legend(
+            fontsize=FONT["note"], loc="upper left", frameon=False, ncols=2, borderaxespad=0, columnspacing=0.8
+        )
         self.curve.set(xlim=(0, 1), ylim=(-1, 1))
 
     def _bars(self, axes: object) -> None:
         self.bars = tidy(axes, "", "change of extra steering [deg]")  # type: ignore[arg-type]
-        self.bars.set_title("← toward oversteer      toward understeer →", fontsize=FONT["label"], loc="center")
+        self.bars.set_title("← oversteer    understeer →", fontsize=FONT["label"], loc="center")
         keep = self.picture.moving
         rows = [*range(len(self.routes)), len(self.routes) + 0.4]
         self.bars.set_yticks(rows, [*(ROUTE_WORDS[r] for r in self.routes), "all together"])

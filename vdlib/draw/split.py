@@ -31,10 +31,10 @@ class Shares:
     def __init__(self, picture: LivePicture, axes: Axes) -> None:
         """Take over one pair of axes."""
         self.picture = picture
-        self.axes = tidy(axes, "", "load moved from the inner to the outer wheel [kg]")
-        axes.set_title("How the cornering load transfer is made up", fontsize=FONT["label"], loc="left")
+        self.axes = tidy(axes, "", "moved to the outer wheel [kg]")
+        axes.set_title("What moves the load", fontsize=FONT["label"], loc="left")
         axes.set_yticks([0, 1], ["front", "rear"])
-        axes.set(ylim=(1.95, -0.95), xlim=(0, 300))
+        axes.set(ylim=(2.6, -0.6), xlim=(0, 300))
         axes.axvline(0, color="black", linewidth=1)
         keep = picture.moving
         self.bars, self.labels = [], []
@@ -46,7 +46,7 @@ class Shares:
             self.labels.append([keep(text) for text in texts])
         note: dict[str, Any] = {"va": "center", "fontsize": FONT["tick"], "fontweight": "bold"}
         self.totals = [keep(axes.text(0, y, "", **note)) for y in (0, 1)]
-        axes.legend(fontsize=FONT["note"], loc="lower left", frameon=False, ncols=2, borderaxespad=0)
+        axes.legend(fontsize=FONT["note"], loc="lower left", frameon=False, borderaxespad=0)
 
     def draw(self, parts: Array) -> None:
         """Move the bars.
@@ -154,12 +154,12 @@ class SplitView:
             "How links, springs, bars and stops make up the load moved to the outer wheels at each end, the four wheel "
             "loads from above, and maps of the understeer gradient and of the limit balance over both anti-roll bars."
         )
-        self.picture, axes = start(660, 480, alt, 2, 2)
+        self.picture, axes = start(660, 480, alt, 2, 2, width_ratios=[1, 1.1])
         (shares, gradient), (above, limit) = axes
         self.shares = Shares(self.picture, shares)
         self.above = TopView(self.picture, above, car)
-        above.set_title("Wheel loads from above (dashed: standing still)", fontsize=FONT["label"], loc="left")
-        title, ends = "Understeer gradient K here [deg/g]", ("oversteer", "understeer")
+        above.set_title("Wheel loads (dashed: standing still)", fontsize=FONT["label"], loc="left")
+        title, ends = "Understeer gradient K [deg/g]", ("over-\nsteer", "under-\nsteer")
         self.gradient = BarMap(self.picture, gradient, title, ends, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0))
         title, ends = "Rear limit less front limit [g]", ("rear slides\nfirst", "front slides\nfirst")
         self.limit = BarMap(self.picture, limit, title, ends, (0.02, 0.05, 0.1, 0.2, 0.5))
@@ -195,7 +195,7 @@ class WheelsView:
         self.picture, axes = start(660, 480, alt, 2, 2)
         (above, gradient), (moved, lift) = axes
         self.above = TopView(self.picture, above, car)
-        above.set_title("Wheel loads from above (dashed: standing still)", fontsize=FONT["label"], loc="left")
+        above.set_title("Wheel loads (dashed: standing still)", fontsize=FONT["label"], loc="left")
         self.axes = (moved, gradient, lift)
         titles = (
             "Load moved to the outer wheels [kg]",

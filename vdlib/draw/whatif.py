@@ -22,6 +22,8 @@ ROWS = 8
 WHEELS = ("front left", "front right", "rear left", "rear right")
 _WIDTH = 0.15  # of one version's mark within a phase or wheel
 
+NOTE = {"fontsize": FONT["note"], "va": "bottom"}
+
 
 class WhatIf:
     """Four drawings of one ``Comparison`` and the ledger of its second version, in one live picture."""
@@ -33,13 +35,13 @@ class WhatIf:
             "and what each changed setting does to the balance."
         )
         self.picture, axes = start(660, 440, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])
-        fixed(self.picture, left=0.045, right=0.99, top=0.95, bottom=0.055, wspace=0.1, hspace=0.42)
+        fixed(self.picture, left=0.065, right=0.985, top=0.945, bottom=0.065, wspace=0.17, hspace=0.5)
         (self.balance, self.limits), (self.loads, self.bars) = axes
-        self._phases(self.balance, "Extra steering at this sideways acceleration [deg]")
-        self._phases(self.limits, "Where each end gives up [g]  (filled front, hollow rear)")
+        self._phases(self.balance, "Extra steering [deg]")
+        self._phases(self.limits, "Limit [g] (filled front, hollow rear)")
         self.loads.set_xticks(range(4), WHEELS)
-        self._title(self.loads, "Wheel loads in this phase [kg]")
-        self.loads.set_title(f"◆ {first}   ★ {second}", fontsize=FONT["label"], loc="right")
+        self._title(self.loads, "Wheel loads [kg]")
+        self.balance.text(0.98, 0.06, f"◆ {first}\n★ {second}", ha="right", transform=self.balance.transAxes, **NOTE)
         keep = self.picture.moving
         self.balance.axhline(0, color="black", linewidth=1)
         self.curves, self.ends, self.columns = [], [], []
@@ -67,7 +69,7 @@ class WhatIf:
 
     def _ledger(self) -> None:
         tidy(self.bars, "", "")
-        self.bars.set_title("What the changes do [deg]: ← oversteer, understeer →", fontsize=FONT["label"], loc="left")
+        self.bars.set_title("Change [deg]: ← oversteer, understeer →", fontsize=FONT["label"], loc="left")
         rows = np.arange(ROWS, dtype=float)
         rows[-1] += 0.3
         self.bars.set(ylim=(rows[-1] + 0.6, -0.6), xlim=(-1, 1), yticks=[])

@@ -175,9 +175,9 @@ class DayDesk:
             row(*take(QUESTIONS)),
             row(*take(["setup_before", "setup_after", "phase"])),
         ]
-        self.panel.controls["laps_from"].layout.width = "34em"
         self.tabs = widgets.Tab(sheets, titles=list(SHEETS))
-        self.panel.add(self.tabs, self.message, place="controls")
+        self.panel.add(*take(["laps_from"]), self.message, place="top")
+        self.panel.add(self.tabs)
         return self.panel.show()
 
     def _turn(self) -> None:

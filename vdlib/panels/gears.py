@@ -26,6 +26,7 @@ from ..lessons.gears import (
 )
 from ..units import Array, G, from_si, number, to_si
 from .base import Panel, slider, table
+from .moments import lateral_slider
 from .shared_whatif import row, say
 
 RATIOS = "3.2 2.0 1.45 1.12 0.9"
@@ -181,7 +182,7 @@ class Gearbox:
             "final": slider("Final drive", 2, 6, 0.01, 4.1),
             "radius": slider("Tyre radius, rolling", min(250, radius), max(370, radius), 1, radius, "mm"),
             "corner": slider("Radius of the corner", 10, 250, 5, 60, "m"),
-            "lateral": slider("Lateral acceleration", 0.2, 1.5, 0.02, 0.8, "g"),
+            "lateral": lateral_slider(),
         }
         self.ratio_text = self._text("Gear ratios", RATIOS, "first gear first, blanks between", "24em")
         self.curve_text = self._text("Engine curve", "", "rev/min N·m, such as 1000 120, 3000 170, 6500 160", "32em")

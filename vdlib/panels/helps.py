@@ -16,9 +16,10 @@ from ..car.keys import ENDS
 from ..draw.whatif import Helps
 from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
 from ..setup.candidate import Version, standing
-from ..setup.whatif import PHASE_ORDER, compare
+from ..setup.whatif import compare
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
+from .moments import MOMENT, lateral_of, moment_controls, speed_of
 from .shared_whatif import SharedWhatIf, row
 
 STARTS = {"stands": "the car as it stands", "what-if": "the what-if above"}
@@ -44,14 +45,12 @@ STEPS: dict[str, tuple[str, int, str, str]] = {
 """Kind of setting → the sign of its unit, digits shown, and what a change up and down is called."""
 
 
-def moment_controls() -> dict[str, Any]:
+def ask_controls() -> dict[str, Any]:
     """Make the controls that say what is wanted and when."""
     return {
         "goal": choice("What counts", [(words, goal) for goal, (words, _) in GOALS.items()], "gap"),
         "way": choice("Wanted", [(words, way) for way, words in WAYS.items()], 1),
-        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASE_ORDER], "lift"),
-        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.02, 0.8, "g"),
+        **moment_controls(),
         "start": choice("Counted from", [(words, key) for key, words in STARTS.items()], "stands"),
     }
 
@@ -75,8 +74,7 @@ def bound_controls() -> dict[str, Any]:
 
 def ask_of(state: Mapping[str, Any]) -> Ask:
     """Give what is wanted."""
-    speed = float(to_si(state["speed"], "kmh"))
-    return Ask(state["goal"], state["phase"], speed, state["lateral"] * G, state["way"])
+    return Ask(state["goal"], state["phase"], speed_of(state), lateral_of(state), state["way"])
 
 
 def bounds_of(state: Mapping[str, Any]) -> Bounds:
@@ -164,8 +162,8 @@ def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
         view.draw(names, reach, [_told(one, found.ask) for one in found.helps], unit)
 
     bounds = bound_controls()
-    folded = {"How far each setting may go": list(bounds)}
-    return Panel(moment_controls() | bounds, compute, draw, ranking_words, view.picture, folded=folded), view
+    folded = {"The corner": MOMENT, "How far each setting may go": list(bounds)}
+    return Panel(ask_controls() | bounds, compute, draw, ranking_words, view.picture, folded=folded), view
 
 
 def amount(value: float, goal: str, sign: bool = True) -> str:

@@ -14,14 +14,15 @@ from ..answers.doubts import doubts_of
 from ..answers.sentences import PHASE_WORDS, attitude_words, toward
 from ..answers.spread import COUNT, Spread, spread
 from ..car.carfile import CarFile, fields_of
-from ..car.records import PHASES, Moment, attitude
+from ..car.records import Moment, attitude
 from ..car.reference import reference_of
 from ..car.typical import BODIES, HEIGHTS, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
 from ..draw.how_sure import HowSure
 from ..units import UNITS, G, from_si, to_si
-from .base import CSS, Panel, choice, slider, table
+from .base import CSS, Panel, choice, table
 from .measure_parts import name_of
+from .moments import moment_controls
 
 COUNTS = (COUNT, 1000)
 """How many plausible cars may be drawn: the usual number first, then fewer for a slow machine."""
@@ -78,9 +79,7 @@ def panel(file: CarFile) -> Panel:
         return asked(kinds, state["phase"], state["speed"], state["lateral"], state["count"])
 
     controls = {
-        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
-        "speed": slider("Speed", 40, 240, 10, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.05, 0.8, "g"),
+        **moment_controls(),
         "front": choice("Front suspension", kinds_at("front"), start.front),
         "rear": choice("Rear suspension", kinds_at("rear"), start.rear),
         "tyre": choice("Tyres", TYRES, start.tyre),

@@ -33,8 +33,9 @@ from ..checks import InputError
 from ..draw.liftpath import LiftPath, save_animation
 from ..setup.candidate import stacked
 from ..trim.trim import state_words
-from ..units import Array, G, from_si, number, to_si
+from ..units import Array, G, from_si, number
 from .base import Panel, Refused, slider, table, toggle
+from .moments import lateral_of, lateral_slider, speed_of, speed_slider
 from .predict import ask
 
 LONG = 4.0
@@ -114,8 +115,8 @@ def panel(file: CarFile) -> Panel:
     def compute(state: dict[str, Any]) -> Lift:
         starts, hands = float(state["starts"]), bool(state["hands"])
         scenario = Scenario(
-            speed=float(to_si(state["speed"], "kmh")),
-            lateral=float(state["lateral"] * G),
+            speed=speed_of(state),
+            lateral=lateral_of(state),
             lift=0.0 if state["brake"] else float(state["slowing"]),
             brake=float(state["slowing"]) if state["brake"] else 0.0,
             starts=starts,
@@ -141,8 +142,8 @@ def panel(file: CarFile) -> Panel:
 
     controls = {
         "time": slider("Moment shown", 0, LONG, 0.05, 2.5, "s", "Move through the run; nothing is computed anew"),
-        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0.2, 1.3, 0.02, 0.8, "g"),
+        "speed": speed_slider(),
+        "lateral": lateral_slider(),
         "slowing": slider(
             "Engine drag after lifting",
             0,
@@ -168,7 +169,8 @@ def panel(file: CarFile) -> Panel:
         "brake": toggle("With the brake", False, "The same pull comes from the brakes and not from the engine"),
     }
     widgets.dlink((controls["hands"], "value"), (controls["reaction"], "disabled"), lambda ticked: not ticked)
-    made = Panel(controls, compute, draw, words, view.picture, ahead=True)
+    folded = ("starts", "width", "reaction", "hands", "brake")
+    made = Panel(controls, compute, draw, words, view.picture, ahead=True, folded=folded)
     _add_button(made, file.car.name)
     return made
 

@@ -7,14 +7,14 @@ from typing import Any
 
 from ..answers.height_study import Study, study
 from ..answers.ledger import ROUTE_WORDS
-from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
+from ..answers.sentences import gives_up, story, toward
 from ..car.carfile import CarFile
-from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..draw.nose_high import NoseHigh
 from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
-from .base import Panel, choice, slider, table, toggle
+from .base import Panel, slider, table, toggle
+from .moments import moment_controls, moment_of
 
 ROOM = 40
 """How far the height sliders go from the reference height [mm]."""
@@ -37,18 +37,30 @@ def panel(file: CarFile) -> Panel:
         heights = [
             _exact(state[end], getattr(setup, end).height, getattr(level, end).height) for end in ("front", "rear")
         ]
-        moment = Moment.in_phase(state["phase"], to_si(state["speed"], "kmh"), state["lateral"] * G)
+        moment = moment_of(state)
         acting = tuple(route for route in ROUTES if state[route])
         return study(car, setup.with_heights(*heights), moment, acting, level)
 
     controls = {
         "front": _height("Front ride height", setup.front.height, level.front.height),
         "rear": _height("Rear ride height", setup.rear.height, level.rear.height),
-        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0, 1.5, 0.02, 0.8, "g"),
-        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
+        **moment_controls(),
     } | {route: toggle(ROUTE_WORDS[route], True, f"Let {ROUTE_WORDS[route]} act") for route in ROUTES}
-    return Panel(controls, compute, lambda _, found: view.draw(found), words, view.picture, ahead=True)
+    level_mm = [round(from_si(getattr(level, end).height, "mm")) for end in ("front", "rear")]
+    return Panel(
+        controls,
+        compute,
+        lambda _, found: view.draw(found),
+        words,
+        view.picture,
+        ahead=True,
+        folded={"Routes that act": ROUTES},
+        starts={
+            f"Reference heights: {level_mm[0]} front, {level_mm[1]} rear": dict(
+                zip(("front", "rear"), level_mm, strict=True)
+            )
+        },
+    )
 
 
 def _height(label: str, now: Any, reference: Any) -> Any:

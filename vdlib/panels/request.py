@@ -22,8 +22,9 @@ from ..setup.tolerances import UNITS_OF
 from ..setup.whatif import Comparison, compare, plain, why
 from ..units import G, from_si, number
 from .base import Panel, choice, slider, table, toggle
-from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_of, goal_words, moment_controls, start_of
+from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_controls, ask_of, goal_words, start_of
 from .how_sure import known_of
+from .moments import MOMENT
 from .shared_whatif import SharedWhatIf, button, row
 from .whatif import lateral, slide
 
@@ -38,6 +39,10 @@ AMOUNTS = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
 STEP_WORDS = "One step of <i>better by</i> is " + ", ".join(
     f"{size:g}{LABELS[goal]} of <i>{GOALS[goal][0]}</i>" for goal, size in AMOUNTS.items()
 )
+
+
+FOLDS = {"The corner": MOMENT, "What may be changed": list(KIND_WORDS)}
+"""Fold of controls → the controls in it."""
 
 
 @dataclass(frozen=True)
@@ -71,11 +76,11 @@ class RequestDesk:
         self.bench, self.view = bench, WhatIf("counted from", "the answer")
         kinds = {kind: toggle(words, kind in ("height", "bar", "pressure"), f"{words} may be changed")
                  for kind, words in KIND_WORDS.items()}  # fmt: skip
-        controls = moment_controls() | {
+        controls = ask_controls() | {
             "request": choice("Asked for", [(words, key) for key, words in REQUESTS.items()], "reference"),
             "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
         }
-        self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture)
+        self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture, folded=FOLDS)
         steps = widgets.HTML(
             f'<div class="vd-words">{STEP_WORDS}; it counts when <i>{REQUESTS["amount"]}</i> is asked for.</div>'
         )

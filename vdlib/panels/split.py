@@ -14,14 +14,15 @@ import numpy as np
 from ..answers.balance import balance
 from ..answers.ledger import setting_words
 from ..answers.limits import limits
-from ..answers.sentences import PHASE_WORDS, gives_up
+from ..answers.sentences import gives_up
 from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
 from ..car.carfile import CarFile
-from ..car.records import PHASES, Moment, Setup
+from ..car.records import Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
 from ..trim.state import state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
 from .base import Panel, choice, slider, table
+from .moments import MOMENT, moment_controls, moment_of
 
 POINTS = 9
 """Points of the gradient's map along each bar."""
@@ -70,7 +71,7 @@ def panel(file: CarFile) -> Panel:
     def compute(state: dict[str, Any]) -> ShownSplit:
         springs = tuple(float(to_si(state[f"{axle}_{field}"], unit)) for axle, field, unit in _SPRUNG)
         now = (state["front_bar"], state["rear_bar"])
-        moment = _moment(state)
+        moment = moment_of(state)
         limit = slides(springs, replace(moment, lateral=G))
         fitted = [float(to_si(bar, "Nm_per_deg")) for bar in now]
         split = study(car, with_bars(_sprung(setup, springs), *fitted), moment, between(few, few, limit, *fitted))
@@ -83,7 +84,7 @@ def panel(file: CarFile) -> Panel:
         "rear_spring": _spring("Rear springs", setup.rear.spring),
         "front_pressure": _pressure("Front tyre pressure", setup.front.pressure),
         "rear_pressure": _pressure("Rear tyre pressure", setup.rear.pressure),
-    } | _corner()
+    } | moment_controls("steady")
     return Panel(
         controls,
         compute,
@@ -91,6 +92,7 @@ def panel(file: CarFile) -> Panel:
         words,
         view.picture,
         ahead=True,
+        folded={"Tyre pressures": ["front_pressure", "rear_pressure"], "The corner": MOMENT},
     )
 
 
@@ -135,19 +137,6 @@ def _pressure(label: str, now: Any) -> Any:
     at = round(20 * from_si(now, "bar")) / 20
     low, high = max(0.8, round(at - 0.8, 2)), min(4.5, round(at + 0.8, 2))
     return slider(label, low, high, 0.05, at, "bar", f"{label}, hot; the car file says {at:g} bar")
-
-
-def _corner() -> dict[str, Any]:
-    """Make the controls of the moment."""
-    return {
-        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0.1, 1.4, 0.02, 0.8, "g"),
-        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "steady"),
-    }
-
-
-def _moment(state: dict[str, Any]) -> Moment:
-    return Moment.in_phase(state["phase"], to_si(state["speed"], "kmh"), state["lateral"] * G)
 
 
 def words(found: ShownSplit) -> str:
@@ -268,7 +257,7 @@ def three_wheels(file: CarFile) -> Panel:
         return transfer(car, tried, found.trim).sum(axis=1), found.understeer_angle, found.gradient
 
     def compute(state: dict[str, Any]) -> OneBar:
-        axle, moment = state["axle"], _moment(state)
+        axle, moment = state["axle"], moment_of(state)
         now = {"front": state["front_bar"], "rear": state["rear_bar"]}
         other = now["rear" if axle == "front" else "front"]
         lift, limit = up_to_the_limit(axle, other, replace(moment, lateral=G))
@@ -285,8 +274,7 @@ def three_wheels(file: CarFile) -> Panel:
         "axle": choice("Bar along the axes", options, "rear"),
         "front_bar": _bar("Front anti-roll bar", bars[0], top),
         "rear_bar": _bar("Rear anti-roll bar", bars[1], top),
-    } | _corner()
-    controls["phase"].value = "lift"
+    } | moment_controls()
     return Panel(controls, compute, draw, wheel_words, view.picture, ahead=True)
 
 

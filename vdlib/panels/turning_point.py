@@ -14,8 +14,9 @@ from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment, attitude
 from ..draw.turning_point import TurningPoint
 from ..glossary import GLOSSARY
-from ..units import Array, G, from_si, number, to_si
-from .base import Panel, choice, slider
+from ..units import Array, from_si, number, to_si
+from .base import Panel, choice
+from .moments import lateral_of, lateral_slider, speed_of, speed_slider
 
 SPANS: dict[tuple[str, str], tuple[float, float]] = {
     ("rear", "bump_gap"): (0, 60),
@@ -69,7 +70,7 @@ def panel(file: CarFile) -> Panel:
         values = to_si(np.append(x, own), quantity.unit)
         varied = replace(car, **{axle: replace(getattr(car, axle), **{field: values})})
         usual = np.array([PHASES[phase] for phase in PHASE_WORDS])[:, :, None]
-        moment = Moment(to_si(state["speed"], "kmh"), state["lateral"] * G, usual[:, 0], usual[:, 1])
+        moment = Moment(speed_of(state), lateral_of(state), usual[:, 0], usual[:, 1])
         change = net_change(varied, setup, moment)
         return Turn(
             label=f"{axle} {quantity.label}",
@@ -89,8 +90,8 @@ def panel(file: CarFile) -> Panel:
     options = [(f"{axle} {GLOSSARY[field].name}", (axle, field)) for axle, field in SPANS]
     controls = {
         "number": choice("Number along the axis", options, options[0][1]),
-        "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.02, 0.8, "g"),
+        "speed": speed_slider(),
+        "lateral": lateral_slider(),
     }
     return Panel(controls, compute, draw, words, view.picture, ahead=True)
 
@@ -113,7 +114,27 @@ def words(found: Turn) -> str:
         f"This car ({found.attitude}; {found.label.split(' [')[0]} {own}) at {found.lateral:.2f} g: {'; '.join(told)}."
     ]
     lines += [_turns(PHASE_WORDS[phase], found, values) for phase, values in found.change.items()]
-    return "<br>".join(escape(text) for text in lines if text)
+    rest = "<br>".join(escape(text) for text in lines if text)
+    return f"<b>{escape(verdict(found))}</b><br>{rest}"
+
+
+def verdict(found: Turn) -> str:
+    """Say in a sentence how much of this number the heights need to act toward oversteer.
+
+    Parameters:
+        found: what the picture shows [-]
+
+    Returns:
+        plain text [-]
+    """
+    own = _brief(found.own, found.unit)
+    falls = [PHASE_WORDS[phase] for phase, change in found.own_change.items() if change < 0]
+    name = found.label.split(" [")[0]
+    if not falls:
+        return f"With {own} of {name} the heights act toward oversteer in no phase of the corner."
+    if len(falls) == len(found.own_change):
+        return f"With {own} of {name} the heights act toward oversteer in every phase of the corner."
+    return f"With {own} of {name} the heights act toward oversteer {listed(falls)}."
 
 
 def _brief(value: float, unit: str) -> str:

@@ -249,11 +249,20 @@ def steady_circle(file: CarFile) -> Panel:
         )
         rows = [[n, r, _gradient(one.gradient)] for n, r, one in zip(names, rules, now.readings, strict=True)]
         return (
-            table(["how it is driven (ISO 4138)", "K is", "read off"], rows)
-            + f"<p>The car was given K = {_gradient(now.given)}. The dots are worked out, not measured.</p>"
+            f"<b>{_agree(now)}</b>"
+            + table(["how it is driven (ISO 4138)", "K is", "read off"], rows)
+            + "<p>The dots are worked out, not measured.</p>"
         )
 
     return Panel(controls, compute, draw, words, picture, ahead=True)
+
+
+def _agree(now: Circles) -> str:
+    """Say whether the three tests read what the car was given."""
+    off = max(abs(float(one.gradient) - now.given) for one in now.readings)
+    if from_si(off, "deg_per_g") < 0.005:
+        return f"All three tests read the K that the car was given: {_gradient(now.given)}."
+    return f"The car was given K = {_gradient(now.given)}; a test reads up to {_gradient(off)} beside it."
 
 
 def nudge(car: TwoWheel, speed: float, time: Array, sideslip: float) -> Array:
@@ -320,7 +329,7 @@ def growth(file: CarFile) -> Panel:
     def words(now: SteerAnswer) -> str:
         kmh = number(float(from_si(now.speed, "kmh")), 0)
         return (
-            f"At {kmh} km/h, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). {_course(now.motion)} "
+            f"{_course(now.motion)}<br>At {kmh} km/h, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). "
             f"{_special_speed(now.car, now.gradient)}<br>Steering held still all the while."
         )
 

@@ -224,9 +224,10 @@ def parts(file: CarFile) -> Panel:
         lean = number(float(from_si(now.transfer.roll.angle, "deg")), 2)
         both, share = _kg(now.both), number(100 * float(now.transfer.front_share), 1)
         return (
-            table(["axle", *PART_WORDS.values(), "all"], rows)
-            + f"<p>Both axles (the two stars) <b>{both}</b>, {share} % of it at the front. The body leans {lean} deg "
-            "(drawn 3 times as much). A star beyond the black mark: that wheel is in the air.</p>"
+            f"<b>Both axles (the two stars) move {both}, {share} % of it at the front.</b>"
+            + table(["axle", *PART_WORDS.values(), "all"], rows)
+            + f"<p>The body leans {lean} deg (drawn 3 times as much). A star beyond the black mark: that wheel is in "
+            "the air.</p>"
         )
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)
@@ -278,9 +279,10 @@ def pair(file: CarFile) -> Panel:
         axle, pair = now
         usual = 100 * float(moved[axle]) / float(wheel[axle])
         return (
-            f"The {axle} tyres carry {_kg(pair.wheels[0])} and {_kg(pair.wheels[1])}. Together they can push "
-            f"{number(pair.peaks.sum(), 0)} N sideways; evenly loaded it would be {number(pair.even, 0)} N: "
-            f"<b>{number(100 * pair.lost, 1)} % lost</b>. In a 0.7 g turn this axle moves about {number(usual, 0)} % "
+            f"<b>The {axle} tyres carry {_kg(pair.wheels[0])} and {_kg(pair.wheels[1])}: "
+            f"{number(100 * pair.lost, 1)} % of their grip is lost.</b> Together they can push "
+            f"{number(pair.peaks.sum(), 0)} N sideways; evenly loaded it would be {number(pair.even, 0)} N. "
+            f"In a 0.7 g turn this axle moves about {number(usual, 0)} % "
             "of one wheel's load."
         )
 

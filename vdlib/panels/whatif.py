@@ -14,7 +14,7 @@ from ..answers.ledger import Ledger
 from ..answers.sentences import PHASE_WORDS, attitude_words, causes_words, toward
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
-from ..car.records import Moment, attitude
+from ..car.records import attitude
 from ..car.tyre import KINDS
 from ..checks import InputError
 from ..draw.whatif import WhatIf
@@ -24,6 +24,7 @@ from ..setup.whatif import MOST, Comparison, compare, why
 from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
+from .moments import MOMENT, lateral_of, moment_controls, moment_of, speed_of
 from .shared_whatif import SharedWhatIf, button, row, say
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
@@ -50,7 +51,7 @@ PLACES = {
 }
 """Control → its label, the field of the load, and range and start [mm]."""
 FOLDS = {
-    "The corner": ["speed", "lateral", "phase"],
+    "The corner": MOMENT,
     "Toe, camber, pressures": [f"{end}_{field}" for field in ("toe", "camber", "pressure") for end in ENDS],
     "Weight and tyres": ["load_name", "load_mass", *PLACES, "front_tyre", "rear_tyre"],
 }
@@ -209,11 +210,8 @@ class WhatIfDesk:
         return bool(low <= value <= high and abs(value / 50 - round(value / 50)) < 1e-6)
 
     def _controls(self) -> dict[str, Any]:
-        phases = [(words, phase) for phase, words in PHASE_WORDS.items()]
         controls: dict[str, Any] = {
-            "speed": slider("Speed", 40, 240, 5, 110, "km/h"),
-            "lateral": slider("Lateral acceleration", 0.1, 1.5, 0.02, 0.8, "g"),
-            "phase": choice("Phase of the corner", phases, "lift"),
+            **moment_controls(),
             **self.sliders.made,
             "anew": toggle("toe and camber set anew", True, "Toe and camber are set again at the new ride heights"),
             "load_name": choice("What goes in or out", LOADS, LOADS[0]),
@@ -246,13 +244,13 @@ class WhatIfDesk:
 
     def _compute(self, state: dict[str, Any]) -> ShownWhatIf:
         bench = self.bench
-        speed, lateral = float(to_si(state["speed"], "kmh")), state["lateral"] * G
+        speed, lateral = speed_of(state), lateral_of(state)
         tried = replace(version(self.candidate(state), bench.base), name="this what-if")
         base, saved = self._fixed(speed, lateral)
         found = base.only(0).beside(compare([tried], speed, lateral))
         for i in range(1, len(base.names)):
             found = found.beside(base.only(i))
-        moment = Moment.in_phase(state["phase"], speed, lateral)
+        moment = moment_of(state)
         at = found.phases.index(state["phase"])
         both = bool(np.isfinite(found.angle[:2, at]).all())
         ledger = why(bench.base, tried, moment) if both else None

@@ -199,8 +199,8 @@ def lever(file: CarFile) -> Panel:
         moved = number(10 * now.ratio, 1)
         part = number(100 * now.wheel / now.spring, 0)
         return (
-            f"For 10 mm at the wheel the spring moves {moved} mm. A spring of {rates[0]} gives a wheel rate of "
-            f"<b>{rates[1]}</b>: {part} % of it. The body is drawn as it sinks under "
+            f"<b>A spring of {rates[0]} gives a wheel rate of {rates[1]}: {part} % of it.</b> "
+            f"For 10 mm at the wheel the spring moves {moved} mm. The body is drawn as it sinks under "
             "500 N more on each front wheel, 2 times as large."
         )
 
