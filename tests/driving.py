@@ -8,7 +8,7 @@ from typing import Any
 
 from vdlib.draw.png import SIGNATURE
 from vdlib.panels import ends_and_middle
-from vdlib.panels.base import NOT_UPDATED, Panel
+from vdlib.panels.base import BROKEN, NOT_UPDATED, Panel
 
 BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
 """A number that went wrong, as it would show in words."""
@@ -70,6 +70,7 @@ def look(panel: Panel) -> Visit:
         ``AssertionError`` if result, message, words and picture do not fit together.
     """
     where, words = panel.state, panel.words_html.value
+    _must(not panel.message.startswith(BROKEN), f"{where}: {panel.message}")
     if panel.message:
         _must(panel.result is None, f"{where}: a message and a result at once")
         _must('role="alert"' in panel.message_html.value, f"{where}: the message is not shown")

@@ -63,7 +63,8 @@ def lost(film: Film, key: str) -> float:
     Returns:
         difference of the forgiven speeds; NaN where one of the two forgives all tried [km/h]
     """
-    gap = film.forgiven[0] - film.forgiven[film.place(key)]
+    with np.errstate(invalid="ignore"):  # both may forgive all tried
+        gap = film.forgiven[0] - film.forgiven[film.place(key)]
     return float(from_si(gap, "kmh")) if np.isfinite(gap) else float("nan")
 
 

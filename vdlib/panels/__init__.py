@@ -46,6 +46,33 @@ def slider(label: str, low: float, high: float, step: float, value: float, unit:
     return made
 
 
+def own_slider(label: str, low: float, high: float, step: float, own: float, unit: str = "", tooltip: str = "") -> Any:
+    """Make a slider for a number of the open car: it starts at that, and reaches it whatever it is.
+
+    Parameters:
+        label: what it changes, in plain words [-]
+        low: smallest value, lower where the car's own number is [any]
+        high: largest value, higher where the car's own number is [any]
+        step: smallest change [any]
+        own: the car's own number; the slider starts at the step nearest to it [any]
+        unit: the unit written after the readout [-]
+        tooltip: a sentence about it; made from label and range if empty [-]
+
+    Returns:
+        a slider [-]
+
+    >>> wide = own_slider("Front anti-roll bar", 0, 1000, 10, 1234, "Nm/deg")
+    >>> wide.value, wide.min, wide.max
+    (1230.0, 0.0, 1230.0)
+    """
+    first, start = round(low / step), round(own / step)
+    last = max(round(high / step), start, first + 1)
+    places = max(_decimals(step), 0)
+    ends = (round(place * step, places) for place in (min(first, start), last, start))
+    least, most, value = ends
+    return slider(label, least, most, step, value, unit, tooltip)
+
+
 def toggle(label: str, value: bool, tooltip: str = "") -> Any:
     """Make a tick box.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from asyncio import AbstractEventLoop, TimerHandle, get_running_loop
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from threading import RLock, get_ident
@@ -54,7 +54,7 @@ class Panel:
     ``compute(state)`` gives a result, not None; ``draw(picture, result)`` moves the picture's artists, or returns PNG
     bytes of its own, or an iterator that moves some of the artists at each step; ``words(result)`` gives HTML. One
     observer for each control, synchronous. ``InputError`` and ``Refused`` are shown in words and the picture is greyed;
-    any other error is shown too, and then raised.
+    any other error is shown too, and then raised, but by the first state: the panel is built all the same.
 
     Controls may be moved in several threads at once. The newest request wins: an older one ends where it is, and shows
     nothing. Drawing and showing take turns with all other panels, in short parts (``draw.turn``); computing does not,
@@ -113,7 +113,8 @@ class Panel:
         self._start = self.state
         for control in self.controls.values():
             control.observe(self._changed, names="value")
-        self.refresh()
+        with suppress(Exception):  # it is shown in words: a panel whose first state fails can be moved to another
+            self.refresh()
 
     def _button(self, name: str, hint: str, act: Callable[[], None]) -> Any:
         made = widgets.Button(description=name, tooltip=hint)

@@ -25,6 +25,7 @@ from ..lessons.gears import (
     torque_from_power,
 )
 from ..units import Array, G, from_si, number, to_si
+from . import own_slider
 from .base import Panel, slider, table
 from .moments import lateral_slider
 from .shared_whatif import row, say
@@ -180,7 +181,7 @@ class Gearbox:
             "power_at": slider("at an engine speed of", 3000, 9000, 100, 6800, "rev/min"),
             "past": slider("Revs past that", 0, 1000, 50, 600, "rev/min"),
             "final": slider("Final drive", 2, 6, 0.01, 4.1),
-            "radius": slider("Tyre radius, rolling", min(250, radius), max(370, radius), 1, radius, "mm"),
+            "radius": own_slider("Tyre radius, rolling", 250, 370, 1, radius, "mm"),
             "corner": slider("Radius of the corner", 10, 250, 5, 60, "m"),
             "lateral": lateral_slider(),
         }

@@ -21,7 +21,8 @@ from ..car.records import Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
 from ..trim.state import state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
-from .base import Panel, choice, slider, table
+from . import own_slider
+from .base import Panel, choice, table
 from .moments import MOMENT, moment_controls, moment_of
 
 POINTS = 9
@@ -124,19 +125,19 @@ def _slider_end(bars: tuple[float, float], times: float) -> float:
 
 
 def _bar(label: str, now: float, top: float) -> Any:
-    return slider(label, 0, top, _STEP, now, "Nm/deg", f"{label}; the car file says {now:g} Nm/deg, 0 is none")
+    return own_slider(label, 0, top, _STEP, now, "Nm/deg", f"{label}; the car file says {now:g} Nm/deg, 0 is none")
 
 
 def _spring(label: str, now: Any) -> Any:
     at = round(2 * from_si(now, "N_per_mm")) / 2
     low, high = max(5, floor(0.5 * at)), min(500, ceil(2 * at))
-    return slider(label, low, high, 0.5, at, "N/mm", f"{label}; the car file says {at:g} N/mm")
+    return own_slider(label, low, high, 0.5, at, "N/mm", f"{label}; the car file says {at:g} N/mm")
 
 
 def _pressure(label: str, now: Any) -> Any:
     at = round(20 * from_si(now, "bar")) / 20
     low, high = max(0.8, round(at - 0.8, 2)), min(4.5, round(at + 0.8, 2))
-    return slider(label, low, high, 0.05, at, "bar", f"{label}, hot; the car file says {at:g} bar")
+    return own_slider(label, low, high, 0.05, at, "bar", f"{label}, hot; the car file says {at:g} bar")
 
 
 def words(found: ShownSplit) -> str:

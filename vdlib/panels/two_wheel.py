@@ -28,6 +28,7 @@ from ..lessons.bicycle import (
     yaw_rate_gain,
 )
 from ..units import Array, from_si, number, to_si
+from . import own_slider
 from .base import Panel, Refused, slider, table
 from .predict import ask
 
@@ -72,9 +73,9 @@ def _stiffness_sliders() -> dict[str, Any]:
 
 
 def _sliders(file: CarFile) -> dict[str, Any]:
-    share = round(float(from_si(file.car.front_share, "percent")) * 2) / 2
+    share = float(from_si(file.car.front_share, "percent"))
     return _stiffness_sliders() | {
-        "share": slider("Weight on the front", 30, 70, 0.5, share, "%"),
+        "share": own_slider("Weight on the front", 30, 70, 0.5, share, "%"),
         "speed": slider("Speed", 40, 250, 2, 100, "km/h"),
     }
 

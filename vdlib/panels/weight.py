@@ -17,6 +17,7 @@ from ..draw.style import start
 from ..lessons import simple
 from ..lessons.rolling import LateralTransfer
 from ..units import G, from_si, number, to_si
+from . import own_slider
 from .base import Panel, choice, slider, table
 from .predict import ask
 
@@ -194,8 +195,8 @@ def parts(file: CarFile) -> Panel:
     centre = [float(from_si(a.roll_centre, "mm")) for a in (car.front, car.rear)]
     controls = {
         "lateral": slider("Sideways, left turn", 0.1, 1, 0.02, 0.7, "g"),
-        "front_bar": slider("Front anti-roll bar", 0, 1000, 10, round(bar[0], -1), "Nm/deg"),
-        "rear_bar": slider("Rear anti-roll bar", 0, 1000, 10, round(bar[1], -1), "Nm/deg"),
+        "front_bar": own_slider("Front anti-roll bar", 0, 1000, 10, bar[0], "Nm/deg"),
+        "rear_bar": own_slider("Rear anti-roll bar", 0, 1000, 10, bar[1], "Nm/deg"),
         "front_centre": slider("Front roll centre", *_about(centre[0], 100, 5), "mm"),
         "rear_centre": slider("Rear roll centre", *_about(centre[1], 100, 5), "mm"),
     }
@@ -255,7 +256,7 @@ def pair(file: CarFile) -> Panel:
     controls = {
         "axle": choice("Axle", ["front", "rear"], "front"),
         "share": slider("Load moved", 0, 95, 1, 0, "% of one wheel's"),
-        "fall": slider("Fall of grip with load", 0, 0.4, 0.01, round(float(file.car.front.tyre.grip_fall), 2)),
+        "fall": own_slider("Fall of grip with load", 0, 0.4, 0.01, float(file.car.front.tyre.grip_fall)),
     }
 
     def compute(state: dict[str, Any]) -> tuple[str, Pair]:

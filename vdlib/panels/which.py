@@ -16,7 +16,7 @@ import ipywidgets as widgets
 from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
-from .base import Refused
+from .base import BROKEN, Refused
 from .look import CSS
 from .said import alert
 
@@ -137,6 +137,9 @@ class Which:
         except (InputError, Refused) as error:
             self._refuse(error)
             return False
+        except Exception as error:
+            self._refuse(RuntimeError(f"{BROKEN}{type(error).__name__}: {error}"))
+            raise
         self._source, self.file = source, file
         self._set_controls()
         self.message.value = ""

@@ -20,6 +20,7 @@ from ..lessons.said import saying, search
 from ..lessons.terms import TERMS, Term, low
 from ..trim.suspension import wheel_rate
 from ..units import from_si, number
+from . import own_slider
 from .base import Panel, choice, slider
 from .predict import ask
 
@@ -183,8 +184,8 @@ def lever(file: CarFile) -> Panel:
     ratios = np.linspace(0, 1.25, 60)
     chart.plot(ratios, wheel_rate(1.0, ratios), **line("reference"))
     spot = picture.moving(chart.plot([], [], **point("front", markersize=12))[0])
-    own = round(float(file.car.front.motion_ratio), 2)
-    controls = {"ratio": slider("Motion ratio", 0.3, 1.2, 0.02, round(own / 0.02) * 0.02)}
+    own = float(file.car.front.motion_ratio)
+    controls = {"ratio": own_slider("Motion ratio", 0.3, 1.2, 0.02, own)}
     spring = float(file.setup.front.spring)
 
     def compute(state: dict[str, Any]) -> Lever:

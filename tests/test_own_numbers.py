@@ -1,0 +1,79 @@
+"""Cars with numbers at the ends of what a car file may hold: every panel is built, and its sliders hold that car."""
+
+from dataclasses import replace
+
+import ipywidgets as widgets
+import pytest
+from panel_table import makers, panels_of
+
+from vdlib.car import examples
+from vdlib.car.shelf import VARIABLE
+from vdlib.checks import InputError
+from vdlib.glossary import GLOSSARY
+from vdlib.panels import own_slider
+from vdlib.panels.base import BROKEN
+from vdlib.panels.which import Which
+from vdlib.units import to_si
+
+AXLE = ("bar", "spring", "pressure")
+
+
+@pytest.fixture(autouse=True)
+def cars_of_its_own(monkeypatch, tmp_path):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
+
+
+def at_ends(end):
+    """The hatch with all these numbers at one end of their allowed ranges."""
+
+    def value(field):
+        quantity = GLOSSARY[field]
+        return float(to_si((quantity.low, quantity.high)[end], quantity.unit))
+
+    file = examples.load_example("hatch")
+    car, setup = replace(file.car, front_share=value("front_share")), file.setup
+    for axle in ("front", "rear"):
+        own = getattr(car, axle)
+        tyre = replace(own.tyre, grip_fall=value("grip_fall"))
+        car = replace(car, **{axle: replace(own, tyre=tyre, motion_ratio=value("motion_ratio"))})
+        setup = replace(setup, **{axle: replace(getattr(setup, axle), **{field: value(field) for field in AXLE})})
+    return replace(file, car=car, setup=setup)
+
+
+@pytest.mark.parametrize("end", [0, 1])
+@pytest.mark.parametrize("name", makers())
+def test_every_panel_is_built_for_a_car_at_the_ends_of_the_ranges(name, end):
+    try:
+        made = panels_of(makers()[name], at_ends(end))
+    except InputError as refused:  # such as a body that would fall over on its springs: the chooser says so in words
+        assert "\n" not in str(refused)
+        return
+    for panel in made:
+        assert not panel.message.startswith(BROKEN), panel.message
+        for control in panel.controls.values():
+            if isinstance(control, widgets.FloatSlider):
+                assert control.min <= control.value <= control.max
+
+
+@pytest.mark.parametrize(
+    ("own", "low", "high", "value"),
+    [(1234, 0, 1230, 1230), (-3, 0, 1000, 0), (-17, -20, 1000, -20), (500, 0, 1000, 500)],
+)
+def test_a_slider_reaches_the_number_of_its_car(own, low, high, value):
+    made = own_slider("A number", 0, 1000, 10, own)
+    assert (made.min, made.max, made.value) == (low, max(high, 1000), value)
+
+
+def test_where_a_panel_breaks_the_list_stays_at_the_car_that_is_shown():
+    def broken(file):
+        if "hatch" in file.car.name:
+            raise ValueError("no slider reaches that")
+        return widgets.HTML(file.car.name)
+
+    chooser = Which(broken, path="coupe")
+    shown = chooser.list.value
+    with pytest.raises(ValueError, match="no slider"):
+        chooser.list.value = ("example", "hatch")
+    assert chooser.list.value == shown
+    assert "ValueError: no slider reaches that" in chooser.message.value
+    assert "stays below" in chooser.message.value
