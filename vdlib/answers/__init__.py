@@ -17,6 +17,8 @@ OPEN = (
     "sentences",
     "split",
     "spread",
+    "turns",
+    "what_is_out",
     "stacking",
 )
 """Modules that other rooms may use; the rest belong to this one."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..car.records import Car, Moment, Setup
 from ..trim.aero import ROLLING, dynamic_pressure
-from ..trim.trim import State, numbers, shape_of, trim
+from ..trim.trim import Heights, State, numbers, shape_of, trim
 from ..units import Array, Flags, G, to_si
 from .limits import first_above
 
@@ -103,7 +103,13 @@ def steering(
 
 
 def hands_still_limit(
-    car: Car, setup: Setup, radius: Any, lift: Any = None, turn: Any = 1.0, brake: Any = 0.0
+    car: Car,
+    setup: Setup,
+    radius: Any,
+    lift: Any = None,
+    turn: Any = 1.0,
+    brake: Any = 0.0,
+    heights: Heights | None = None,
 ) -> HandsStill:
     """Find the first lateral acceleration at which total steering stops rising: ``dδ/da_y = L/V² + K ≤ 0``.
 
@@ -114,6 +120,7 @@ def hands_still_limit(
         lift: engine's drag over weight, air and rolling come on top; None for a speed that is held [-]
         turn: 1 to the left, −1 to the right [-]
         brake: brakes' force over weight, with a lift [-]
+        heights: ride heights for single routes in place of the setup's own [m]
 
     Returns:
         a ``HandsStill`` with the inputs' broadcast shape [-]
@@ -127,6 +134,7 @@ def hands_still_limit(
     axles = (car.front, car.rear)
     most = 1.15 * max(float(np.max(axle.tyre.grip)) for axle in axles) * G
     given = (*numbers(car), *numbers(setup), radius, turn, brake, 0.0 if lift is None else lift)
+    given += tuple(height for pair in dict(heights or {}).values() for height in pair)
     cases = len(np.broadcast_shapes(*(np.shape(value) for value in given)))
 
     def ask(points: Array) -> tuple[Array, Array, Flags]:
@@ -135,7 +143,7 @@ def hands_still_limit(
         along = 0.0 if lift is None else slowing(car, lift, speed, brake)
         braking = 0.0 if lift is None else _part_braked(lift, brake)
         span = np.array([-_STEP, _STEP]).reshape(2, *(1,) * (cases + 1))
-        found = trim(car, setup, Moment(speed, (points + span) * turn, along, braking))
+        found = trim(car, setup, Moment(speed, (points + span) * turn, along, braking), heights)
         steer = np.where(found.curvature < 0, -found.steer, found.steer)
         fallen = (found.state.astype(int) & int(State.TIPS)) != 0
         use = np.where(fallen, 2.0, found.use.max(axis=0))

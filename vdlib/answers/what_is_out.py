@@ -6,7 +6,7 @@ curves belongs to the heights, what was set or has slipped belongs to toe and ca
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
@@ -18,6 +18,7 @@ from ..car.reference import Reference
 from ..trim.standing import stands
 from ..trim.trim import ROUTES, Heights, shape_of, trim
 from ..units import Array, Flags, G
+from .hands_still import hands_still_limit
 from .ledger import ROUTE_WORDS, Ledger, combinations, share_out
 from .limits import finer, limits
 
@@ -36,6 +37,18 @@ CAUSES: dict[str, str] = {
     AGAIN: "alignment set again at the new height",
 }
 """Cause → its plain name, in the order of a ledger."""
+EACH_ROUTE: tuple[tuple[str, ...], ...] = tuple((route,) for route in ROUTES)
+"""Every way the heights act on its own."""
+MAIN_ROUTES: tuple[tuple[str, ...], ...] = (
+    ("stops",),
+    ("roll_centres",),
+    ("toe",),
+    ("camber",),
+    ("weight", "cg_height", "caster", "anti", "air"),
+)
+"""The ways that usually matter, and the others taken together: a thirtieth of the cases."""
+OTHERS = "others"
+"""Name of several ways taken together."""
 SAME = 1e-9
 """Numbers that differ by no more, in SI, are not out [any]."""
 
@@ -93,6 +106,28 @@ def limit_gap(car: Car, setup: Setup, moment: Moment, heights: Heights) -> tuple
     return at[1] - at[0], np.asarray(slides.all(axis=0))
 
 
+def hands_still(radius: float, lift: float | None = None, brake: float = 0.0) -> Answer:
+    """Make the question for the hands-still limit on one radius; where the grip ends first, that counts.
+
+    Parameters:
+        radius: radius of the corner [m]
+        lift: engine's drag over weight; None for a speed that is held [-]
+        brake: brakes' force over weight, with a lift [-]
+
+    Returns:
+        an answer: the limit [m/s²], and whether the hands give it and not the grip [-]
+
+    Validity: as ``hands_still_limit``; of the moment only the turn counts.
+    """
+
+    def ask(car: Car, setup: Setup, moment: Moment, heights: Heights) -> tuple[Array, Flags]:
+        turn = -1.0 if moment.lateral < 0 else 1.0
+        found = hands_still_limit(car, setup, radius, lift, turn, brake, heights)
+        return found.limit, found.exists
+
+    return ask
+
+
 def _some(thing: Any, which: Any) -> Any:
     """Return some of the cases of arrays, or of records, tuples and dictionaries of arrays; what all share stays."""
     if isinstance(thing, np.ndarray):
@@ -122,7 +157,7 @@ class Out:
     @property
     def route_words(self) -> tuple[str, ...]:
         """The plain names of the routes."""
-        return tuple(ROUTE_WORDS[route] for route in self.routes.causes)
+        return tuple((ROUTE_WORDS | {OTHERS: "the other ways together"})[route] for route in self.routes.causes)
 
 
 def what_is_out(
@@ -132,6 +167,7 @@ def what_is_out(
     moment: Moment,
     answer: Answer = extra_steering,
     set_again: bool = False,
+    routes: Sequence[tuple[str, ...]] = EACH_ROUTE,
 ) -> Out:
     """Share the change of an answer, from the reference to the car as it is, over everything that is out (Shapley).
 
@@ -144,6 +180,7 @@ def what_is_out(
         moment: the moment, plain numbers; the turn is that of its lateral acceleration [-]
         answer: what is asked [-]
         set_again: whether toe and camber are set again at the new heights; a row of its own says what that does [-]
+        routes: the ways the heights act, alone or several taken together; each doubles the cases [-]
 
     Returns:
         an ``Out``; the parts of the causes add up to the whole change, those of the routes to what the heights do with
@@ -157,12 +194,14 @@ def what_is_out(
     """
     states = _States(car, setup, reference, set_again)
     inside = combinations(len(states.causes))
-    value, good = answer(*states.at(dict(zip(states.causes, inside, strict=True))), moment, {})
-    causes = share_out(states.causes, *_spread(value, good, inside.shape[1]))
-    return Out(reference.name, causes, _by_route(states, moment, answer))
+    asked = answer(*states.at(dict(zip(states.causes, inside, strict=True))), moment, {})
+    value, good = _spread(*asked, inside.shape[1])
+    causes = share_out(states.causes, value, good)
+    none = share_out((), *_spread(value[:1], good[:1], 1))
+    return Out(reference.name, causes, _by_route(states, moment, answer, routes) if routes else none)
 
 
-def _by_route(states: _States, moment: Moment, answer: Answer) -> Ledger:
+def _by_route(states: _States, moment: Moment, answer: Answer, routes: Sequence[tuple[str, ...]]) -> Ledger:
     """Share what the heights do over the ways they act, half with the rest as in the reference and half as it is.
 
     Toe and camber are left as they were: setting them again has its own row among the causes.
@@ -171,21 +210,23 @@ def _by_route(states: _States, moment: Moment, answer: Answer) -> Ledger:
     if not high:
         value, good = answer(*states.at({}), moment, {})
         return share_out((), *_spread(value, good, 1))
-    flags = combinations(len(ROUTES))
+    flags = combinations(len(routes))
     both = np.concatenate([flags, flags], axis=1)
     rest = np.arange(both.shape[1]) >= flags.shape[1]
     car, setup = states.at({cause: rest for cause in states.causes if cause not in (*high, AGAIN)})
     heights = {}
-    for route, on in zip(ROUTES, both, strict=True):
+    acts = {route: on for group, on in zip(routes, both, strict=True) for route in group}
+    for route, on in acts.items():
         pair = [(getattr(states.old, end), getattr(states.new, end)) for end in ENDS]
         level = [np.where(on, new.height, old.height) for old, new in pair]
         apart = [np.where(on, new.height_difference, old.height_difference) for old, new in pair]
         heights[route] = (*level, *apart)
     value, good = _spread(*answer(car, setup, moment, heights), both.shape[1])
     half = flags.shape[1]
-    one, two = (share_out(ROUTES, value[part], good[part]) for part in (slice(half), slice(half, None)))
+    names = tuple(group[0] if len(group) == 1 else OTHERS for group in routes)
+    one, two = (share_out(names, value[part], good[part]) for part in (slice(half), slice(half, None)))
     parts, before, after = (0.5 * (getattr(one, k) + getattr(two, k)) for k in ("parts", "before", "after"))
-    return Ledger(ROUTES, parts, before, after, np.asarray(one.usable & two.usable))
+    return Ledger(names, parts, before, after, np.asarray(one.usable & two.usable))
 
 
 def _spread(value: Array, good: Flags, n: int) -> tuple[Array, Flags]:
@@ -281,4 +322,14 @@ def _aligned_at(car: Car, setup: Setup, reference: Setup) -> Setup:
     return moved  # type: ignore[no-any-return]
 
 
-__all__ = ["AGAIN", "CAUSES", "Answer", "Out", "extra_steering", "limit_gap", "what_is_out"]
+__all__ = [
+    "AGAIN",
+    "CAUSES",
+    "MAIN_ROUTES",
+    "Answer",
+    "Out",
+    "extra_steering",
+    "hands_still",
+    "limit_gap",
+    "what_is_out",
+]

@@ -12,6 +12,7 @@ from ..answers.height_study import net_change
 from ..answers.sentences import PHASE_WORDS, attitude_words, listed, toward
 from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment, attitude
+from ..car.reference import reference_of
 from ..draw.turning_point import TurningPoint
 from ..glossary import GLOSSARY
 from ..units import Array, from_si, number, to_si
@@ -57,7 +58,8 @@ def panel(file: CarFile) -> Panel:
     Returns:
         a ``Panel`` [-]
     """
-    car, setup = file.car, file.setup
+    car, reference = file.car, reference_of(file)
+    setup = reference.at_heights_of(file.setup)
     view = TurningPoint(PHASE_WORDS)
     stance = attitude_words(float(attitude(car, setup)))
 
@@ -71,7 +73,7 @@ def panel(file: CarFile) -> Panel:
         varied = replace(car, **{axle: replace(getattr(car, axle), **{field: values})})
         usual = np.array([PHASES[phase] for phase in PHASE_WORDS])[:, :, None]
         moment = Moment(speed_of(state), lateral_of(state), usual[:, 0], usual[:, 1])
-        change = net_change(varied, setup, moment)
+        change = net_change(varied, setup, moment, reference.setup)
         return Turn(
             label=f"{axle} {quantity.label}",
             unit=quantity.label[len(quantity.name) :].strip(" []"),

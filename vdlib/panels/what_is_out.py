@@ -1,0 +1,161 @@
+"""The panel that shares a change from the reference over everything that is out on the car, both turns told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from html import escape
+from typing import Any
+
+import numpy as np
+
+from ..answers.sentences import PHASE_WORDS, listed
+from ..answers.turns import LEFT, BothTurns, both_turns, thrust_angle
+from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, what_is_out
+from ..car.carfile import CarFile
+from ..car.records import PHASES, Moment
+from ..car.reference import reference_of
+from ..draw.what_is_out import WhatIsOut
+from ..units import G, from_si, number, to_si
+from .base import Panel, choice, slider, table, toggle
+
+RADIUS = 60.0
+"""Radius of the corner in which the hands are held still [m]."""
+FOOT = 0.10
+"""Engine drag over weight of a closed throttle [-]; common practice, no source."""
+WORSE, RIGHT, LEFT_TURN = "the worse one", "right", "left"
+
+
+@dataclass(frozen=True)
+class _Question:
+    """One thing that can be asked: its name, unit, and what less of it means."""
+
+    name: str
+    unit: str
+    scale: Callable[[Any], Any]
+    digits: int
+    low: str
+
+
+QUESTIONS: dict[str, _Question] = {
+    "gap": _Question(
+        "limit gap: which end slides first", "g", lambda x: x / G, 3, "the rear has less in hand over the front"
+    ),
+    "hands": _Question(
+        "hands-still limit: up to where a held wheel steadies it", "g", lambda x: x / G, 2, "it lets go earlier"
+    ),
+    "steering": _Question(
+        "extra steering: which way it leans", "deg", lambda x: from_si(x, "deg"), 2, "toward oversteer"
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Shared:
+    """What the picture shows."""
+
+    question: str
+    turn: int
+    both: BothTurns[Out]
+    thrust: float
+    set_again: bool
+
+    @property
+    def shown(self) -> Out:
+        """The turn that the bars are of."""
+        return self.both.left if self.turn == LEFT else self.both.right
+
+
+def panel(file: CarFile) -> Panel:
+    """Make the panel of one car.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    car, setup, reference = file.car, file.setup, reference_of(file)
+    view = WhatIsOut(len(CAUSES), len(MAIN_ROUTES))
+
+    @lru_cache(maxsize=32)
+    def asked(question: str, phase: str, speed: float, lateral: float, again: bool) -> BothTurns[Out]:
+        foot = None if phase in ("steady", "drive") else FOOT
+        answers: dict[str, Answer] = {
+            "gap": limit_gap,
+            "hands": hands_still(RADIUS, foot, -PHASES[phase][0] / G if phase == "brake" else 0.0),
+            "steering": extra_steering,
+        }
+        moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
+
+        def one(doing: Moment) -> Out:
+            return what_is_out(car, setup, reference, doing, answers[question], again, MAIN_ROUTES)
+
+        return both_turns(one, moment, lambda found: found.causes.after)
+
+    def compute(state: dict[str, Any]) -> Shared:
+        question, speed, lateral = state["question"], state["speed"], state["lateral"]
+        lateral = lateral if question == "steering" else 0.5  # a limit is sought, whatever the slider says
+        speed = 110.0 if question == "hands" else speed
+        both = asked(question, state["phase"], speed, lateral, state["again"])
+        worse = int(both.worse) or LEFT
+        turn = {WORSE: worse, LEFT_TURN: LEFT}.get(state["turn"], -LEFT)
+        return Shared(state["question"], turn, both, float(thrust_angle(car, setup)), state["again"])
+
+    def draw(_: Any, found: Shared) -> None:
+        asks, shown = QUESTIONS[found.question], found.shown
+        causes = list(zip(shown.words, asks.scale(shown.causes.parts), strict=True))
+        routes = list(zip(shown.route_words, asks.scale(shown.routes.parts), strict=True))
+        view.draw(asks.unit, causes, routes, float(asks.scale(shown.causes.total)))
+
+    controls = {
+        "question": choice("What is asked", [(asks.name, key) for key, asks in QUESTIONS.items()], "gap"),
+        "again": toggle(CAUSES["alignment"], False, "Toe and camber set to the reference's figures at the new heights"),
+        "turn": choice("Turn shown", (WORSE, LEFT_TURN, RIGHT), WORSE),
+        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
+        "speed": slider("Speed", 40, 240, 10, 110, "km/h"),
+        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.05, 0.8, "g"),
+    }
+    return Panel(controls, compute, draw, words, view.picture)
+
+
+def words(found: Shared) -> str:
+    """Say what is out, what it does in either turn, and what has the most part in it.
+
+    Parameters:
+        found: what the picture shows [-]
+
+    Returns:
+        HTML [-]
+    """
+    asks, shown = QUESTIONS[found.question], found.shown
+    name = asks.name.partition(":")[0]
+    if not shown.causes.causes:
+        return f"<b>Nothing is out: the car is as its reference, {escape(shown.reference)}.</b>"
+    turn = "left" if found.turn == LEFT else "right"
+    change = float(asks.scale(shown.causes.total))
+    size = f"{number(change, asks.digits, sign=True)} {asks.unit}"
+    toward = 1 if change > 0 else -1
+    most = shown.words[shown.causes.largest(toward)]
+    head = f"In a {turn} turn the {name} has moved by {size} from “{shown.reference}”; most of it is the {most}."
+    lines = [f"<b>{escape(head)}</b>", escape(f"Below zero means {asks.low}.")]
+    if not bool(shown.causes.usable):
+        lines.append("Somewhere between the reference and the car the corner is past the grip: the parts are rough.")
+    if abs(found.thrust) > np.radians(0.005):
+        side = "left" if found.thrust > 0 else "right"
+        lines.append(
+            f"The rear axle points {number(abs(from_si(found.thrust, 'deg')), 2)}° to the {side} (thrust angle): "
+            "one turn gains what the other loses."
+        )
+    if found.question == "hands":
+        lines.append(f"On a radius of {RADIUS:.0f} m; speed and lateral acceleration go together there.")
+    if found.set_again:
+        lines.append("Setting toe and camber again changes nothing about travel that is spent.")
+    rows = []
+    for told, one in zip(("left turn", "right turn"), (found.both.left, found.both.right), strict=True):
+        sizes = [asks.scale(value) for value in (one.causes.before, one.causes.after, one.causes.total)]
+        rows.append([told, *(f"{number(float(v), asks.digits, sign=True)} {asks.unit}" for v in sizes)])
+    out = listed([cause for cause in shown.words if cause != CAUSES["alignment"]])
+    lines.append(escape(f"Out against the reference: {out}."))
+    return "<br>".join(lines) + table(["", "reference", "as it is", "change"], rows)
