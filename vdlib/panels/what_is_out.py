@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ..answers.sentences import PHASE_WORDS, listed
+from ..answers.sentences import listed
 from ..answers.turns import LEFT, BothTurns, both_turns, thrust_angle
 from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, what_is_out
 from ..car.carfile import CarFile
@@ -18,7 +18,8 @@ from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..draw.what_is_out import WhatIsOut
 from ..units import G, from_si, number, to_si
-from .base import Panel, choice, slider, table, toggle
+from .base import Panel, choice, table, toggle
+from .moments import SPEED, moment_controls
 
 RADIUS = 60.0
 """Radius of the corner in which the hands are held still [m]."""
@@ -97,7 +98,7 @@ def panel(file: CarFile) -> Panel:
     def compute(state: dict[str, Any]) -> Shared:
         question, speed, lateral = state["question"], state["speed"], state["lateral"]
         lateral = lateral if question == "steering" else 0.5  # a limit is sought, whatever the slider says
-        speed = 110.0 if question == "hands" else speed
+        speed = SPEED if question == "hands" else speed
         both = asked(question, state["phase"], speed, lateral, state["again"])
         worse = int(both.worse) or LEFT
         turn = {WORSE: worse, LEFT_TURN: LEFT}.get(state["turn"], -LEFT)
@@ -113,9 +114,7 @@ def panel(file: CarFile) -> Panel:
         "question": choice("What is asked", [(asks.name, key) for key, asks in QUESTIONS.items()], "gap"),
         "again": toggle(CAUSES["alignment"], False, "Toe and camber set to the reference's figures at the new heights"),
         "turn": choice("Turn shown", (WORSE, LEFT_TURN, RIGHT), WORSE),
-        "phase": choice("Phase of the corner", [(PHASE_WORDS[p], p) for p in PHASES], "lift"),
-        "speed": slider("Speed", 40, 240, 10, 110, "km/h"),
-        "lateral": slider("Lateral acceleration", 0.1, 1.3, 0.05, 0.8, "g"),
+        **moment_controls(),
     }
     return Panel(controls, compute, draw, words, view.picture)
 
