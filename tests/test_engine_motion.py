@@ -1,0 +1,83 @@
+"""The motion after a lift against a general rigid-body engine driven through the same lift (``engine_motion.py``)."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from engine_motion import Moving
+
+from vdlib.answers.corner import HOLDS, Corner
+from vdlib.answers.forgiven import SLIDE, forgiven_speed
+from vdlib.answers.lift import Scenario, simulate
+from vdlib.car import examples
+from vdlib.car.records import reference_setup
+from vdlib.units import to_si
+
+KMH = to_si(1.0, "kmh")
+CORNER = Corner(60.0, lift=0.15)
+pytestmark = pytest.mark.analytic
+
+
+def even(setup):
+    """The setup without differences left to right."""
+    ends = {
+        end: replace(own, **{name: 0.0 for name in vars(own) if name.endswith("_difference")})
+        for end, own in (("front", setup.front), ("rear", setup.rear))
+    }
+    return replace(setup, cross_weight=0.5, **ends)
+
+
+def case(name, sunk):
+    file = examples.load_example(name)
+    car = replace(file.car, left_share=0.5)
+    setup = even(file.setup)
+    return car, setup if sunk else even(reference_setup(car, setup))
+
+
+def ours(car, setup, speed):
+    scenario = Scenario(speed, float(CORNER.lateral(speed)), CORNER.lift, starts=0.0, lasts=4.0)
+    return simulate(car, setup, scenario)
+
+
+def engines(model, car, setup, speed):
+    """The engine's run at a speed, brought into its corner from about where ours starts."""
+    run = ours(car, setup, speed)
+    side = float(run.sideslip[0])
+    start = (speed * np.cos(side), speed * np.sin(side), speed / CORNER.radius, *run.slip[:, 0], float(run.steer[0]))
+    found = model.drive(speed, CORNER.radius, CORNER.lift, start, before=4.0)
+    assert found.steady < 1e-3
+    assert found.steer == pytest.approx(float(run.steer[0]), abs=np.radians(0.05))  # the two corners are the same one
+    return found
+
+
+@pytest.mark.parametrize("name", ["low-two-seater"])
+def test_a_lift_is_forgiven_and_not_forgiven_on_either_side_of_our_speed(name):
+    """Tail on its stops: one km/h below the engine forgives too, one above it does not either."""
+    car, setup = case(name, sunk=True)
+    speed = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
+    model = Moving(car, setup)
+    assert engines(model, car, setup, speed - KMH).slide.max() < SLIDE
+    assert engines(model, car, setup, speed + KMH).slide.max() > SLIDE
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("sunk", [True, False], ids=["as it stands", "at its reference heights"])
+@pytest.mark.parametrize("name", examples.example_names())
+def test_forgiven_speed_and_slides_are_the_engines(name, sunk):
+    """Within 1 km/h; slides within 10 % at equal distance from each model's own forgiven speed."""
+    car, setup = case(name, sunk)
+    model = Moving(car, setup)
+    speed = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
+    low, high = speed - 1.5 * KMH, speed + 1.5 * KMH
+    assert engines(model, car, setup, low).slide.max() < SLIDE
+    while high - low > 0.1 * KMH:
+        middle = 0.5 * (low + high)
+        out = engines(model, car, setup, middle).slide.max() > SLIDE
+        low, high = (low, middle) if out else (middle, high)
+    print(name, sunk, "ours", speed * 3.6, "engine", high * 3.6)
+    for below in (1.0, 2.0, 3.0):
+        theirs = float(engines(model, car, setup, high - below * KMH).slide.max())
+        mine = float(ours(car, setup, speed - below * KMH).slide.max())
+        print("  below", below, np.degrees(theirs), np.degrees(mine))
+        assert mine == pytest.approx(theirs, rel=0.10)
+    assert high == pytest.approx(speed, abs=KMH)
