@@ -9,8 +9,13 @@ import pytest
 
 from .lab import HARMLESS
 from .panels import alerts, cut_labels, shown, small_text, too_wide, unreached, whole
+from .reading import barred, words
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
+READ: dict[str, dict[str, int]] = {}
+"""Words that can be seen on each page that was opened."""
+BEFORE, ALL = 90, 6500
+"""Most words that can be seen before the first panel of a page, and on all pages together, their panels included."""
 LEAST = 20.0
 """Smallest text in large letters [screen pixels]: 5 mm on a 15.6-inch screen of 1366 x 768, 8 minutes of arc at 2 m."""
 GROWN = "[...document.querySelectorAll('img.vd-picture')].map(i => i.clientWidth / i.getAttribute('width'))"
@@ -67,6 +72,8 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         assert "There was an error" not in page.locator("body").inner_text()
         assert {link.partition("#")[0] for link in coached.links()} <= pages
         assert not any(told.is_visible() for told in page.get_by_text("Run All Cells").all())  # there is no such menu
+        READ[path.name] = words(page)
+        assert barred(page) == []
         faults = [fault for panel in shown(page, page) for fault in panel.move()]
         faults += [fault for box in whole(page) for fault in unreached(page, box)]
         assert sorted(set(faults)) == []
@@ -79,6 +86,17 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         assert coached.console_errors == []
     finally:
         page.close()
+
+
+def test_few_words_stand_between_a_reader_and_the_first_panel():
+    assert {name: found["before"] for name, found in READ.items() if found["before"] > BEFORE} == {}
+
+
+def test_the_whole_course_has_few_words():
+    if len(READ) < len(WORKBOOKS):
+        pytest.skip("not every page was opened")
+    sums = {name: found["prose"] + found["panels"] for name, found in READ.items()}
+    assert sum(sums.values()) <= ALL, sums
 
 
 def test_in_large_letters_a_slider_and_the_picture_beside_it_are_seen_at_once(browser, coach):

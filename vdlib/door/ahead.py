@@ -78,7 +78,7 @@ class Made:
     def __init__(self, file: str, marked: Mark, kernels: Kernels) -> None:
         """Begin to make it."""
         self.file, self.marked, self.kernel = file, marked, ""
-        self._kernels = kernels
+        self._kernels, self._unwanted = kernels, False
         self._pieces: asyncio.Queue[str | None] = asyncio.Queue()
         self.task = asyncio.ensure_future(self._make())
 
@@ -95,6 +95,8 @@ class Made:
 
     def _started(self, kernel: str) -> None:
         self.kernel = kernel
+        if self._unwanted:
+            raise asyncio.CancelledError
 
     async def text(self) -> AsyncIterator[str]:
         """Give the page's text as it comes, once; raises what went wrong while it was made."""
@@ -103,8 +105,10 @@ class Made:
         await self.task
 
     async def drop(self) -> None:
-        """End it and its kernel."""
-        self.task.cancel()
+        """End it and its kernel; a kernel that is only starting ends as soon as it has a name."""
+        self._unwanted = True
+        if self.kernel:
+            self.task.cancel()
         with suppress(asyncio.CancelledError, Exception):
             await self.task
         if self.kernel:
@@ -124,13 +128,14 @@ class Ahead:
         """Pages that are being asked for now."""
         self._seen: dict[str, tuple[Mark, Mark]] = {}
         self._due: dict[str, float] = {}
+        self._ending: set[asyncio.Future[None]] = set()
 
     async def take(self, file: str) -> Made:
         """Give a page that shows the cars as they are in this moment: one made ahead, or one begun now."""
         now = sum(self.marks(file), ())
         made = self.pages.pop(file, None)
         if made is not None and (made.marked != now or made.failed):
-            await made.drop()
+            await self._forget(made)
             made = None
         if made is None or not made.task.done():  # nothing else is to be made while a reader waits
             for other in [one for one in self.pages.values() if not one.task.done()]:
@@ -164,8 +169,11 @@ class Ahead:
         return monotonic() >= self._due.get(file, 0.0)
 
     async def _forget(self, made: Made) -> None:
+        """Give a page up; nobody waits until it has ended."""
         self.pages.pop(made.file, None)
-        await made.drop()
+        self._ending.add(ending := asyncio.ensure_future(made.drop()))
+        ending.add_done_callback(self._ending.discard)
+        await asyncio.sleep(0)
 
     async def keep_up(self) -> None:
         """Look again and again until cancelled."""
@@ -177,3 +185,4 @@ class Ahead:
         """End every page made ahead."""
         for made in list(self.pages.values()):
             await self._forget(made)
+        await asyncio.gather(*self._ending)

@@ -33,6 +33,11 @@ SCRIPT = """
  large(document.cookie.includes('vd-large=1'));
  key.addEventListener('click', () => large(!bar.classList.contains('vd-large')));
  document.getElementById('door-print').addEventListener('click', () => window.print());
+ const name = () => document.querySelectorAll('.vd-panel img:not([alt])').forEach(one => {
+  const said = one.closest('.vd-panel:has(.vd-alt)')?.querySelector('.vd-alt');
+  if (said) { one.alt = said.textContent.trim(); said.setAttribute('aria-hidden', 'true'); } });
+ new MutationObserver(name).observe(document, {childList: true, subtree: true});
+ window.addEventListener('pageshow', shown => { if (shown.persisted) location.reload(); });
  let opened = [];
  window.addEventListener('beforeprint', () => { opened = [...document.querySelectorAll('details:not([open])')];
   opened.forEach(one => one.open = true); });

@@ -37,7 +37,7 @@ CSS = f"""<style>
 .vd-panel .vd-with-unit > .widget-slider {{flex: 1 1 100px; min-width: 0}}
 .vd-panel .vd-with-unit > .widget-html {{flex: 0 0 auto; margin: 1px 0; height: auto}}
 .vd-panel .vd-with-unit > .widget-html > .widget-html-content {{line-height: 1.6; padding-bottom: 4px}}
-.vd-panel .vd-fold .jp-Collapse-header {{border: none; background: none; padding: 0; line-height: 1.5}}
+.vd-panel .vd-fold .jp-Collapse-header {{border: none; background: none; color: #00416A; padding: 0; line-height: 1.5}}
 .vd-panel .vd-fold .jp-Collapse-contents {{border: none; padding: 2px 0}}
 .vd-panel .vd-side button
  {{width: auto; max-width: 100%; white-space: normal; height: auto; line-height: 1.5; text-align: left}}

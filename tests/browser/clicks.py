@@ -1,0 +1,88 @@
+"""From the click to the decoded picture, page by page, and the memory of it all: ``python -m tests.browser.clicks``.
+
+Through the front door as a reader uses it: the very first page, every page made ahead, every page not thought of.
+"""
+
+from __future__ import annotations
+
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+import psutil
+
+from vdlib.door import course
+
+from .lab import chromium
+from .stopwatch import FIRST
+
+ROOT = Path(__file__).resolve().parents[2]
+START_SHOWN = """() => new Promise(done => { const look = () => document.querySelector('#rendered_cells .vd-panel a')
+    ? requestAnimationFrame(() => done(performance.now() / 1000)) : requestAnimationFrame(look); look(); })"""
+
+
+def kernels(door: Any) -> list[psutil.Process]:
+    """Give the kernels that run behind the door."""
+    return [one for one in psutil.Process(door.pid).children() if "ipykernel" in " ".join(one.cmdline())]
+
+
+def settled(door: Any, seconds: float = 60) -> None:
+    """Wait until no kernel has used the processor for two seconds."""
+    end = time.monotonic() + seconds
+    still = 0
+    while still < 4 and time.monotonic() < end:
+        before = sum(sum(one.cpu_times()[:2]) for one in kernels(door))
+        time.sleep(0.5)
+        still = still + 1 if sum(sum(one.cpu_times()[:2]) for one in kernels(door)) - before < 0.05 else 0
+
+
+def opened(page: Any, link: str, file: str) -> float:
+    """Open a page, and give the time until its first picture is painted [s]."""
+    page.goto(f"{link.partition('/?')[0]}/voila/render/{file}", wait_until="commit", timeout=120_000)
+    return float(page.evaluate(START_SHOWN if file == course.START.file else FIRST))
+
+
+def measure() -> None:
+    """Print a line for each page, and the memory at the end."""
+    with tempfile.TemporaryDirectory() as cars, chromium() as browser:
+        command = [sys.executable, "-m", "vdlib", "--no-browser", "--cars", f"{cars}/my-cars"]
+        began = time.monotonic()
+        door = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+        try:
+            link = next(found[0] for line in door.stdout or [] if (found := re.search(r"http://\S+", line)))
+            page = browser.new_page()
+            page.goto(link, wait_until="commit")
+            page.evaluate(FIRST)
+            print(f"command to first picture {time.monotonic() - began:.2f} s")
+            waits: dict[str, dict[str, float]] = {}
+            for one in course.PAGES:
+                before = next(other for other in course.PAGES if one in course.likely(other)[:3] and other is not one)
+                opened(page, link, before.file)
+                settled(door)
+                waits[one.file] = {"ahead": opened(page, link, one.file)}
+            for one in course.PAGES:
+                opened(page, link, course.START.file)
+                Path(cars, "my-cars", "note.txt").write_text(one.file)  # whatever was made ahead is old now
+                waits[one.file]["cold"] = opened(page, link, one.file)
+            for file, found in waits.items():
+                print(f"{file:32} made ahead {found['ahead']:.2f} s, cold {found['cold']:.2f} s")
+            page.close()
+            pages = [browser.new_page() for _ in course.PAGES]
+            for one, other in zip(pages, course.PAGES, strict=True):
+                opened(one, link, other.file)
+            settled(door)
+            sizes = [one.memory_info().rss / 1e6 for one in kernels(door)]
+            own = psutil.Process(door.pid).memory_info().rss / 1e6
+            print(f"every page open: {len(sizes)} kernels {sum(sizes):.0f} MB, the server {own:.0f} MB")
+        finally:
+            door.send_signal(signal.SIGINT)
+            door.wait(30)
+
+
+if __name__ == "__main__":
+    measure()
