@@ -287,38 +287,52 @@ def test_growth_says_when_a_slide_grows_and_how_fast(file):
 
 
 @pytest.mark.parametrize(
-    ("maker", "name", "low", "far", "true"),
+    ("maker", "name", "low", "true"),
     [
-        (two_wheel.balance, "rear", 95, 80, two_wheel.TOWARD_OVER),
-        (weight.parts, "front_bar", 300, 700, weight.STAYS),
-        (workings.panel, "lateral", 0.5, 0.8, workings.IN_STEP),
-        (words.lever, "ratio", 0.6, 0.5, words.QUARTER),
+        (two_wheel.balance, "rear", 95, two_wheel.TOWARD_OVER),
+        (weight.parts, "front_bar", None, weight.STAYS),
+        (workings.panel, "lateral", 0.5, workings.IN_STEP),
+        (words.lever, "ratio", 0.6, words.QUARTER),
     ],
 )
-def test_prediction_is_asked_before_its_slider_moves_and_judged_by_the_numbers(file, maker, name, low, far, true):
+@pytest.mark.parametrize("right", [True, False])
+def test_nothing_is_shown_before_the_prediction_and_then_the_numbers_say_right_or_wrong_and_why(
+    file, maker, name, low, true, right
+):
     panel = maker(file)
     question, control = panel.question, panel.controls[name]
-    assert control.disabled
+
+    def seen():
+        inside = [panel.show()]
+        for box in inside:
+            inside += getattr(box, "children", ())
+        return inside
+
+    hidden = (panel.image, panel.words_html.verdict, panel.words_html.rest)
+    assert not any(each is one for each in seen() for one in hidden)
+    assert question.answer in seen()
+    assert all(one.disabled for one in panel.controls.values())
     assert question.verdict.value == ""
-    wrong = next(option for option in question.answer.options if option != true)
-    question.answer.value = wrong
+    mine = true if right else next(option for option in question.answer.options if option != true)
+    question.answer.value = mine
+    assert all(any(each is one for each in seen()) for one in hidden)
+    assert question.answer not in seen()
     assert not control.disabled
-    panel.set(name, low)
-    assert "Now move" in question.verdict.value
-    panel.set(name, far)
-    assert f"You said {wrong}" in question.verdict.value
-    assert f"<b>{true}</b>" in question.verdict.value
-    question.answer.value = true
-    assert "As you said" in question.verdict.value
-    panel.set(name, question.first)
-    assert "Now move" in question.verdict.value
+    assert panel.state[name] == question.to
+    assert ("<b>Right:</b>" in question.verdict.value) == right
+    assert ("<b>Not so:</b>" in question.verdict.value) == (not right)
+    assert html.escape(true) in question.verdict.value
+    because = question.verdict.value.partition(", because ")[2]
+    assert len(re.findall(r"\d", because)) >= 2  # the reason has its numbers
+    panel.set(name, question.first if low is None else low)
+    assert "to see it" in question.verdict.value
 
 
 def test_verdict_is_about_the_asked_slider_alone(file):
     panel = weight.parts(file)
     panel.question.answer.value = weight.STAYS
     panel.set_all({"lateral": 1.0, "front_bar": 700})
-    assert "As you said" in panel.question.verdict.value
+    assert "<b>Right:</b>" in panel.question.verdict.value
 
 
 def test_judges_follow_the_numbers_not_a_wished_answer(file):

@@ -301,7 +301,8 @@ def test_the_smallest_difference_to_believe():
     assert panel.controls["laps"].disabled
     panel.question.answer.value = believe._about(believe.ANSWERS[-1])
     assert not panel.controls["laps"].disabled
-    assert "the numbers say" in panel.question.verdict.value
+    assert "<b>Not so:</b>" in panel.question.verdict.value
+    assert ", because with 8 laps" in panel.question.verdict.value
     visits = drive(panel)
     assert not any(visit.message for visit in visits)
     here = {visit.state["laps"]: visit.result.here for visit in visits if visit.state["spread"] == 0.4}

@@ -154,9 +154,12 @@ def test_the_question_is_judged_by_the_numbers_after_the_foot_has_moved():
     asking = panel.question
     assert panel.controls["slowing"].disabled
     asking.answer.value = asking.answer.options[2]
-    assert "Now move" in asking.verdict.value
-    panel.controls["slowing"].value = 0.25  # as the mouse would
+    assert panel.state["slowing"] == 0.2
+    panel.controls["slowing"].value = 0.1  # as the mouse would
+    assert "to see it" in asking.verdict.value
+    panel.controls["slowing"].value = 0.25
     said = lift.which_turned_more(panel.result)
     expected = asking.answer.options[2 if said.startswith("No") else 0 if "s it stands" in said else 1]
     assert expected in asking.verdict.value
-    assert "the numbers say" in asking.verdict.value
+    assert ("<b>Right:</b>" in asking.verdict.value) == (expected == asking.answer.options[2])
+    assert "because at its reference heights" in asking.verdict.value

@@ -97,12 +97,22 @@ def panel() -> Panel:
         "within 0.4 s of the average). Nobody is still learning. How much must the averages differ before you believe "
         "that it was more than chance?"
     )
-    return ask(Panel(controls, compute, draw, words, picture), "laps", text, list(map(_about, ANSWERS)), judge)
+    made = Panel(controls, compute, draw, words, picture)
+    return ask(made, "laps", None, text, list(map(_about, ANSWERS)), judge, because)
 
 
 def judge(begin: Needed, _: Needed) -> str:
     """Give the answer nearest to the first plan's figure, as a ratio."""
     return _about(min(ANSWERS, key=lambda answer: abs(np.log(answer / begin.here[0]))))
+
+
+def because(begin: Needed, _: Needed) -> str:
+    """Say how large a difference chance makes among such laps."""
+    here = float(begin.here[0])
+    return (
+        f"with {begin.laps} laps before and after that scatter by {begin.spread:.2f} s chance alone moves the "
+        f"difference of the averages by up to {here:.2f} s on 95 days of 100."
+    )
 
 
 def _about(seconds: float) -> str:

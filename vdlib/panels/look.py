@@ -17,7 +17,8 @@ CSS = f"""<style>
 .vd-panel .vd-main {{display: flex; flex-flow: row wrap; align-items: flex-start; gap: 6px 12px; overflow: visible}}
 .vd-panel .vd-side {{flex: 0 0 calc({SIDE} * {LETTER}); width: calc({SIDE} * {LETTER}); overflow: visible}}
 .vd-panel .vd-stage {{flex: 1 1 300px; min-width: 0; overflow: visible}}
-.vd-panel .vd-picture {{width: 100%; height: auto; margin: 0}}
+.vd-panel .vd-picture {{max-width: 100%; height: auto; margin: 0}}
+.vd-panel .vd-stage .vd-picture {{width: 100%}}
 .vd-panel .vd-verdict {{font-size: calc(1.23 * {LETTER}); line-height: 1.35; min-height: 2.7em; font-weight: 600}}
 .vd-panel .vd-verdict p {{margin: 0}}
 .vd-panel .vd-stale {{filter: grayscale(1) opacity(0.45)}}
@@ -49,6 +50,8 @@ CSS = f"""<style>
 .vd-panel table.vd-numbers th:first-child {{text-align: left; font-weight: normal}}
 .vd-panel table.vd-numbers thead th {{border-bottom: 1px solid #767676; font-weight: bold}}
 .vd-panel .vd-alt {{position: absolute; width: 1px; height: 1px; margin: 0; overflow: hidden; clip-path: inset(50%)}}
+.vd-panel .vd-question {{font-size: calc(1.15 * {LETTER}); line-height: 1.4; margin-bottom: 6px}}
+.vd-panel .vd-answer .widget-html-content {{font-size: calc(1.08 * {LETTER}); line-height: 1.4}}
 .vd-panel .vd-words {{line-height: 1.45}}
 .vd-panel .vd-hidden {{display: none}}
 .vd-large {{--jp-widgets-font-size: 20px; --jp-widgets-inline-height: 36px; font-size: 20px}}

@@ -139,6 +139,14 @@ def judge_rear(start: Balance, now: Balance) -> str | None:
     return NO_CHANGE if abs(change) < NEUTRAL else TOWARD_UNDER if change > 0 else TOWARD_OVER
 
 
+def because_rear(start: Balance, now: Balance) -> str:
+    """Give the reason: the slip angle that each axle needs for the same turn."""
+    return (
+        f"for the same 0.4 g the rear axle now needs {_deg(now.slip[1])} of slip instead of {_deg(start.slip[1])}, and "
+        f"the front {_deg(now.slip[0])} as before: K goes from {_gradient(start.gradient)} to {_gradient(now.gradient)}."
+    )
+
+
 def balance(file: CarFile) -> Panel:
     """Make the panel of slip angles and understeer gradient, with its question.
 
@@ -176,7 +184,7 @@ def balance(file: CarFile) -> Panel:
 
     made = Panel(_sliders(file), compute, draw, words, picture, ahead=True)
     text = "You fit rear tyres that are 20 % less stiff, nothing else. Which way does the balance go?"
-    return ask(made, "rear", text, (TOWARD_UNDER, TOWARD_OVER, NO_CHANGE), judge_rear)
+    return ask(made, "rear", 80, text, (TOWARD_UNDER, TOWARD_OVER, NO_CHANGE), judge_rear, because_rear)
 
 
 def _special_speed(car: TwoWheel, gradient: float) -> str:

@@ -177,6 +177,15 @@ def judge_sum(start: Parts, now: Parts) -> str | None:
     return GROWS if change > SAME else SHRINKS if change < -SAME else STAYS
 
 
+def because_sum(start: Parts, now: Parts) -> str:
+    """Give the reason: what a bar moves is only which axle carries the load."""
+    shares = [100 * float(one.transfer.front_share) for one in (start, now)]
+    return (
+        f"push, height and track set the sum ({_kg(start.both)} before, {_kg(now.both)} now); the bar only moves it "
+        f"between the axles: the front had {number(shares[0], 0)} % of it, and has {number(shares[1], 0)} % now."
+    )
+
+
 def parts(file: CarFile) -> Panel:
     """Make the panel of the three parts of the lateral load transfer, with its question.
 
@@ -233,7 +242,8 @@ def parts(file: CarFile) -> Panel:
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)
     text = "You fit a much stiffer front anti-roll bar. What becomes of the load moved on both axles together?"
-    return ask(made, "front_bar", text, (GROWS, STAYS, SHRINKS), judge_sum)
+    stiff = min(controls["front_bar"].max, controls["front_bar"].value + 400)
+    return ask(made, "front_bar", stiff, text, (GROWS, STAYS, SHRINKS), judge_sum, because_sum)
 
 
 def pair(file: CarFile) -> Panel:

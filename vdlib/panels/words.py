@@ -167,6 +167,15 @@ def judge_lever(start: Lever, now: Lever) -> str | None:
     return min(parts, key=lambda answer: abs(parts[answer] - now.wheel / now.spring))
 
 
+def because_lever(_: Lever, now: Lever) -> str:
+    """Give the reason: the lever counts once for the way and once for the force."""
+    part = now.wheel / now.spring
+    return (
+        f"the spring moves {now.ratio:.2f} of what the wheel moves, and its force reaches the wheel with the same lever "
+        f"once more: {now.ratio:.2f} × {now.ratio:.2f} = {part:.2f}."
+    )
+
+
 def lever(file: CarFile) -> Panel:
     """Make the panel of the motion ratio, with its question.
 
@@ -207,7 +216,7 @@ def lever(file: CarFile) -> Panel:
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)
     text = "If the spring moves only half as far as the wheel, how much of the spring rate does the wheel feel?"
-    return ask(made, "ratio", text, (ALL, HALF, QUARTER), judge_lever)
+    return ask(made, "ratio", 0.5, text, (ALL, HALF, QUARTER), judge_lever, because_lever)
 
 
 def page(file: CarFile) -> str:

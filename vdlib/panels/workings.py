@@ -311,6 +311,15 @@ def judge_lean(start: Weighed, now: Weighed) -> str | None:
     return IN_STEP if abs(grown - 1) < 0.01 else FASTER if grown > 1 else SLOWER
 
 
+def because_lean(start: Weighed, now: Weighed) -> str:
+    """Give the reason: by how much the result grew against what was changed."""
+    factor, grown = now.value.lateral / start.value.lateral, now.value.result / start.value.result
+    return (
+        f"{number(factor, 2)} times the lateral acceleration gives {number(grown, 2)} times the result "
+        f"({start.value.told} before, {now.value.told} now)."
+    )
+
+
 def panel(file: CarFile) -> Panel:
     """Make the panel that says which number of an equation matters most, with its question.
 
@@ -345,4 +354,4 @@ def panel(file: CarFile) -> Panel:
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)
     text = "You corner at twice the lateral acceleration. By which factor does the roll angle grow?"
-    return ask(made, "lateral", text, (FASTER, IN_STEP, SLOWER), judge_lean)
+    return ask(made, "lateral", 2 * LATERAL, text, (FASTER, IN_STEP, SLOWER), judge_lean, because_lean)
