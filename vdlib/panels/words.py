@@ -171,8 +171,8 @@ def because_lever(_: Lever, now: Lever) -> str:
     """Give the reason: the lever counts once for the way and once for the force."""
     part = now.wheel / now.spring
     return (
-        f"the spring moves {now.ratio:.2f} of what the wheel moves, and its force reaches the wheel with the same lever "
-        f"once more: {now.ratio:.2f} × {now.ratio:.2f} = {part:.2f}."
+        f"the spring moves {now.ratio:.2f} of what the wheel moves, and its force reaches the wheel with the same "
+        f"lever once more: {now.ratio:.2f} × {now.ratio:.2f} = {part:.2f}."
     )
 
 
