@@ -176,6 +176,7 @@ class DayDesk:
             row(*take(["setup_before", "setup_after", "phase"])),
         ]
         self.tabs = widgets.Tab(sheets, titles=list(SHEETS))
+        self.panel.controls["laps_from"].layout.width = "calc(32 * var(--jp-widgets-font-size))"
         self.panel.add(*take(["laps_from"]), self.message, place="top")
         self.panel.add(self.tabs)
         return self.panel.show()

@@ -141,9 +141,10 @@ def judge_rear(start: Balance, now: Balance) -> str | None:
 
 def because_rear(start: Balance, now: Balance) -> str:
     """Give the reason: the slip angle that each axle needs for the same turn."""
+    grades = f"K goes from {_gradient(start.gradient)} to {_gradient(now.gradient)}"
     return (
         f"for the same 0.4 g the rear axle now needs {_deg(now.slip[1])} of slip instead of {_deg(start.slip[1])}, "
-        f"and the front {_deg(now.slip[0])} as before: K goes from {_gradient(start.gradient)} to {_gradient(now.gradient)}."
+        f"and the front {_deg(now.slip[0])} as before: {grades}."
     )
 
 
