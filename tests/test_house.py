@@ -111,7 +111,7 @@ OTHERS = {"1/m", "1/s", "(m/s²)/rad", "rad/rad", "W", "N·m"}
 """Units of results that no car file and no panel holds, so that they have no name in ``units``."""
 ALLOWED_UNITS = (SHOWN | OTHERS | {"-", "any"}) - {""}
 UNIT = re.compile(r"\[([^\[\]]*)\]$")
-HEADINGS = ("Parameters", "Returns", "Errors", "Validity", "Source")
+HEADINGS = ("Parameters", "Returns", "Errors", "Validity", "Source", "Example")
 
 
 def functions(tree: ast.Module) -> Iterator[tuple[str, Function]]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..units import from_si
+from ..shown import says
+from ..units import from_si, to_si
 from .film import Film
 from .sentences import listed
 
@@ -97,7 +98,7 @@ def kmh(film: Film, key: str) -> str:
         such as "74.6 km/h" [-]
     """
     one = film.forgiven[film.place(key)]
-    return f"{from_si(one, 'kmh'):.1f} km/h" if np.isfinite(one) else f"over {from_si(film.tried[1], 'kmh'):.0f} km/h"
+    return says(one, "kmh", 1) if np.isfinite(one) else f"over {says(film.tried[1], 'kmh', 0)}"
 
 
 def verdict(film: Film, said: int | None = None) -> str:
@@ -128,7 +129,7 @@ def verdict(film: Film, said: int | None = None) -> str:
 
 
 def _cost(lost_kmh: float) -> str:
-    return f"{lost_kmh:.1f} km/h" if abs(lost_kmh) >= 0.05 else "nothing"
+    return says(to_si(lost_kmh, "kmh"), "kmh", 1) if abs(lost_kmh) >= 0.05 else "nothing"
 
 
 def sentence(film: Film, state: int, speed: int) -> str:
@@ -149,12 +150,13 @@ def sentence(film: Film, state: int, speed: int) -> str:
     def out(i: int) -> str:
         return f"{'over ' if ended[i] else ''}{np.ceil(max(most[i], 0.5)):.0f}°"
 
-    told = f"Tail out at {from_si(at, 'kmh'):.1f} km/h: {film.states[state].name} {out(state)}"
+    told = f"Tail out at {says(at, 'kmh', 1)}: {film.states[state].name} {out(state)}"
     told += f", {film.states[0].name} {out(0)}." if state else "."
     first, last = (float(f(film.forgiven[[0, state]])) for f in (np.min, np.max))
     if not state or not np.isfinite(last):
         return told
     low, high = (float(from_si(v, "kmh")) for v in (first, last))
     if high - low < LITTLE:
-        return f"{told} Both are forgiven up to about {low:.1f} km/h: very little between them."
-    return f"{told} It is a threshold: below {low:.1f} km/h both hold, from {high:.1f} neither does."
+        return f"{told} Both are forgiven up to about {says(first, 'kmh', 1)}: very little between them."
+    edges = (says(first, "kmh", 1), says(last, "kmh", 1))
+    return f"{told} It is a threshold: below {edges[0]} both hold, from {edges[1]} neither does."

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..car.records import Car, Setup
+from ..shown import says
 from ..trim.trim import numbers
 from ..units import Array, Flags, G, to_si
 from .corner import Corner, Driver
@@ -39,13 +40,12 @@ class ForgivenSpeed:
     @property
     def told(self) -> Any:
         """Words for each case, shape as the speed [-]."""
-        return np.vectorize(_words, otypes=[str])(self.speed * 3.6, self.passes, self.grip_ends)
+        return np.vectorize(_words, otypes=[str])(self.speed, self.passes, self.grip_ends)
 
 
 def _words(speed: float, passes: bool, ends: bool) -> str:
-    if passes:
-        return f"{speed:.1f} km/h"
-    return f"none: grip ends first, at {speed:.1f} km/h" if ends else f"none up to {speed:.1f} km/h"
+    told = says(speed, "kmh", 1)
+    return told if passes else f"none: grip ends first, at {told}" if ends else f"none up to {told}"
 
 
 def forgiven_speed(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..car.records import Car, Moment, Setup
+from ..shown import says
 from ..trim.suspension import toe_change
 from ..trim.trim import ROUTES, trim
 from ..units import G, Value, from_si, number
@@ -77,7 +78,7 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
     return {
         "weight": (
             (-to_rear, to_rear),
-            f"Tipping moves {number(abs(to_rear), 1)} kg to the {'rear' if to_rear > 0 else 'front'}: very little.",
+            f"Tipping moves {says(abs(to_rear), 'kg', 1)} to the {'rear' if to_rear > 0 else 'front'}: very little.",
         ),
         "cg_height": (
             (cg, cg),

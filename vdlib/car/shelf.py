@@ -10,6 +10,7 @@ from pathlib import Path
 from tomlkit import TOMLDocument
 
 from ..checks import InputError, Problem
+from ..shown import PAIRS, Choice, use
 from . import examples, store
 from .carfile import CarFile, read
 from .carfile import write as write_file
@@ -18,7 +19,7 @@ from .records import Car, Setup
 
 VARIABLE = "VDLIB_CARS"
 """Environment variable that names another folder for the saved cars."""
-_OPEN = ".open"
+_OPEN, _UNITS = ".open", ".units"
 _NAME = re.compile(r"[\w][\w -]{0,58}[\w]|\w")
 
 
@@ -182,3 +183,28 @@ def current() -> CarFile:
     """
     name = opened()
     return load_car(name) if name else examples.load_example(examples.FIRST)
+
+
+def keep_units(choice: Choice) -> None:
+    """Show everything in these units, in this workbook and in those opened later.
+
+    Parameters:
+        choice: the units [-]
+
+    Errors:
+        ``InputError`` where the choice cannot be kept; it holds for this workbook all the same.
+    """
+    use(choice)
+    store.put(folder() / _UNITS, " ".join(getattr(choice, kind) for kind in PAIRS).encode())
+
+
+def kept_units() -> Choice:
+    """Return the units that were chosen last.
+
+    Returns:
+        a ``Choice``; the usual one where none was kept, or none that can be read [-]
+    """
+    try:
+        return Choice(*store.marked(folder() / _UNITS).split())
+    except (InputError, TypeError):
+        return Choice()

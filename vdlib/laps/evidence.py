@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
-from ..units import Array, Flags, from_si
+from ..shown import says
+from ..units import Array, Flags
 from .bootstrap import DRAWS, Estimate, estimate
 from .laps import Session
 
@@ -256,7 +257,7 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
     out += _where(change)
     moved = [part for part in change.minimum_speed if bool(part.change.shown)]
     if moved:
-        listed = ", ".join(f"{p.name} {float(from_si(p.change.value, 'kmh')):+.1f} km/h" for p in moved)
+        listed = ", ".join(f"{p.name} {says(float(p.change.value), 'kmh', 1, sign=True)}" for p in moved)
         out.append(f"Lowest speeds that differ: {listed} (about one corner in twenty would by chance).")
     out += [
         f"It is {'not known whether it was' if same is None else 'not'} {what}: {why}."

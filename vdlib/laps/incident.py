@@ -13,7 +13,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from ..units import Array, Flags, G, from_si
+from ..shown import says
+from ..units import Array, Flags, G
 from .course import Course
 from .laps import Laps
 from .slide_rate import Turning
@@ -275,18 +276,19 @@ def sentence(one: Incident) -> str:
     Returns:
         such as "78 km/h, 0.82 g: throttle closed by 0.14 g within 0.2 s; …" [-]
     """
-    out = f"{from_si(one.speed, 'kmh'):.0f} km/h, {one.lateral / G:.2f} g to the {one.turn}: "
+    out = f"{says(one.speed, 'kmh', 0)}, {one.lateral / G:.2f} g to the {one.turn}: "
     if one.foot is not None:
         out += f"slowing grew by {one.foot.drop / G:.2f} g within {one.foot.took:.1f} s (foot); "
     else:
         out += "no move of the foot is seen; "
     if one.rate is None or one.rate_time is None or one.angle is None:
-        low = from_si(one.lowest or 0.0, "kmh")
-        return out + f"then down to {low:.0f} km/h, {one.rank:.0%} slower than on the usual lap here"
+        return (
+            out + f"then down to {says(one.lowest or 0.0, 'kmh', 0)}, {one.rank:.0%} slower than on the usual lap here"
+        )
     since = one.foot.time if one.foot is not None else one.time
     out += f"{max(one.rate_time - since, 0.0):.1f} s later it turned {np.degrees(one.rate):.0f}°/s more than its path"
     if one.kind == "spin":
-        return out + f"; it was not caught, and came down to {from_si(one.lowest or 0.0, 'kmh'):.0f} km/h"
+        return out + f"; it was not caught, and came down to {says(one.lowest or 0.0, 'kmh', 0)}"
     out += f", {np.degrees(one.angle):.0f}° in all"
     if one.swung:
         out += "; it swung to the other side as well"

@@ -7,7 +7,8 @@ from html import escape
 import numpy as np
 
 from ..laps.evidence import Around, Estimate, conclude
-from ..units import G, from_si, number
+from ..shown import label_for, says, seen
+from ..units import G, number
 from .base import table
 from .day_laps import DayVerdict, Promised
 
@@ -73,7 +74,7 @@ def words(answer: DayVerdict, mass: float) -> str:
 def _also(said: dict[str, str], mass: float) -> list[str]:
     """Say what else may have differed that moves lap times."""
     air = "a hotter or damper track takes grip, hot thin air takes power"
-    fuel = f"{FUEL:.0f} kg of fuel are {100 * FUEL / mass:.1f} % of this car's {mass:.0f} kg"
+    fuel = f"{says(FUEL, 'kg', 0)} of fuel are {100 * FUEL / mass:.1f} % of this car's {says(mass, 'kg', 0)}"
     reasons = (("same_air", "the same air and track", air), ("same_fuel", "the same fuel load", fuel))
     return [
         f"It is {'not known whether it was' if said[key] != 'no' else 'not'} {what}: {why}."
@@ -109,7 +110,7 @@ def _promise(answer: DayVerdict, found: Promised) -> str:
     """Set the model's change of the limit beside the measured change of cornering."""
     one, other = (limit / G for limit in found.limit)
     out = (
-        f"Model, at {from_si(found.speed, 'kmh'):.0f} km/h: {found.before} {one:.3f} g ({ENDS[found.first[0]]}), "
+        f"Model, at {says(found.speed, 'kmh', 0)}: {found.before} {one:.3f} g ({ENDS[found.first[0]]}), "
         f"{found.after} {other:.3f} g ({ENDS[found.first[1]]}): {number(found.share, 1, sign=True)} %. "
     )
     if answer.level is None:
@@ -149,20 +150,18 @@ def _table(answer: DayVerdict) -> str:
             corner = course.corners[i]
             size = f", radius {corner.radius:.0f} m" if corner.radius else ""
             where = f" ({corner.turn or 'turn not known'}{size}, at {corner.apex:.0f} m)"
-        speeds = [number(float(from_si(m[i], "kmh")), 1) for m in means]
+        speeds = [number(float(seen(m[i], "kmh")), 1) for m in means]
         lateral = sideways.get(part.name)
         held = "not known" if lateral is None else _span(lateral, "g", 3)
         rows.append([part.name + where, *speeds, _span(part.change, "kmh", 1), held])
-    names = ["lowest, before [km/h]", "with the change", *(s.name for s in used[2:])]
+    names = [f"lowest, before [{label_for('kmh')}]", "with the change", *(s.name for s in used[2:])]
     against = "with the change, less the mean of both others (fits)" if len(used) > 2 else "what changed (fits)"
     return table(["", *names, against, "sideways [g], what changed"], rows)
 
 
 def _span(found: Estimate, unit: str, decimals: int) -> str:
     """Write a change with its interval; marked where it is shown."""
-    value, low, high = (
-        number(float(from_si(v, unit)), decimals, sign=True) for v in (found.value, found.low, found.high)
-    )
+    value, low, high = (number(float(seen(v, unit)), decimals, sign=True) for v in (found.value, found.low, found.high))
     if not np.isfinite([float(found.low), float(found.high)]).all():
         return f"{value} (these laps set no bound)"
     return f"{value} ({low} to {high}){' *' if bool(found.shown) else ''}".replace(" ", "\u00a0")

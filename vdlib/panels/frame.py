@@ -12,6 +12,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from ..draw.live import LivePicture
+from ..shown import named, turned, unit_for
 from . import unit_of
 from .look import CSS, LETTER
 from .said import alert, verdict_of
@@ -180,6 +181,27 @@ def _row(control: Any) -> Any:
     row, unit = control, unit_of(control)
     if unit:
         row = widgets.Box([control, widgets.HTML(escape(unit))])
+        name = named(unit)
+        if unit_for(name) != name:
+            in_chosen_unit(control, row.children[1], name)
         row.add_class("vd-with-unit")
     row.add_class("vd-control")
     return row
+
+
+def in_chosen_unit(control: Any, beside: Any, unit: str) -> None:
+    """Let a slider stand as it is, with its value written beside it in the unit the reader chose.
+
+    Parameters:
+        control: the slider; its own number is taken out of sight [-]
+        beside: the ``HTML`` beside it [-]
+        unit: name of the unit of its number [-]
+    """
+    digits = str(control.readout_format).strip(".f")
+    control.readout = False
+
+    def write(_: Any = None) -> None:
+        beside.value = escape(turned(f"{control.value:.{digits}f}", unit))
+
+    control.observe(write, names="value")
+    write()

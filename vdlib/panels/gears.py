@@ -24,6 +24,7 @@ from ..lessons.gears import (
     top_speed,
     torque_from_power,
 )
+from ..shown import says
 from ..units import Array, G, from_si, number, to_si
 from . import own_slider
 from .base import Panel, slider, table
@@ -264,7 +265,7 @@ def words(now: Geared, car: Car) -> str:
     """
     lines = [f"<b>{escape(corner_words(now))}</b>", escape(limit_words(now))]
     why = "the rev limit stops it" if bool(now.top.at_limit) else "the air stops it"
-    lines.append(f"Top speed {from_si(float(now.top.speed), 'kmh'):.0f} km/h in gear {int(now.top.gear)}: {why}.")
+    lines.append(f"Top speed {says(float(now.top.speed), 'kmh', 0)} in gear {int(now.top.gear)}: {why}.")
     if float(car.drag_area) == 0:
         lines.append("The car file gives no drag area, so no air holds this car back: its top speed is too high.")
     head, rows = ["change up", "at", "engine before", "engine after", ""], []
@@ -273,23 +274,21 @@ def words(now: Geared, car: Car) -> str:
         note = "at the rev limit" if now.shifts.at_limit[i] else "both gears push alike"
         if now.shifts.gap[i]:
             note = "the next gear falls below the engine's curve"
-        rows.append(
-            [f"{i + 1} to {i + 2}", f"{from_si(speed, 'kmh'):.0f} km/h", f"{before:.0f}", f"{after:.0f} rev/min", note]
-        )
+        rows.append([f"{i + 1} to {i + 2}", says(speed, "kmh", 0), f"{before:.0f}", f"{after:.0f} rev/min", note])
     return "<br>".join(lines) + table(head, rows) + f"<i>{escape(BOUNDS)}</i>"
 
 
 def corner_words(now: Geared) -> str:
     """Say which gear pushes hardest at the corner's speed."""
-    at, best = f"At the corner's {from_si(now.speed, 'kmh'):.0f} km/h", now.best
+    at, best = f"At the corner's {says(now.speed, 'kmh', 0)}", now.best
     gear = int(best.gear)
     if gear == 0:
         slow = now.speed * now.train.gearing[0] < now.train.engine_speed[0]
         return f"{at} no gear fits: {'slower than first gear pulls' if slow else 'faster than the top gear goes'}."
-    left = float(from_si(best.speed_left, "kmh"))
     out = f"{at} gear {gear} pushes hardest, {float(best.force) / 1e3:.1f} kN"
-    out += f" at {float(best.engine_speed) / RPM:.0f} rev/min, with {left:.0f} km/h left before the rev limit."
-    if left < NEAR and gear < len(now.train.ratios):
+    left = float(best.speed_left)
+    out += f" at {float(best.engine_speed) / RPM:.0f} rev/min, with {says(left, 'kmh', 0)} left before the rev limit."
+    if from_si(left, "kmh") < NEAR and gear < len(now.train.ratios):
         force = float(thrust(now.train, now.speed).force[gear])
         out += f" That is little: gear {gear + 1} gives {number(force / 1e3, 1)} kN and no change in the corner."
     return out

@@ -17,6 +17,7 @@ from ..draw.whatif import Helps
 from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
 from ..setup.candidate import Version, standing
 from ..setup.whatif import compare
+from ..shown import says
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
 from .moments import MOMENT, lateral_of, moment_controls, speed_of
@@ -194,8 +195,8 @@ def goal_words(ask: Ask) -> str:
     """Say the goal with its unit and moment, as a sentence begins."""
     words, unit = GOALS[ask.goal]
     words = words[0].upper() + words[1:]
-    speed = from_si(ask.speed, "kmh")
-    return f"{words} [{unit}; {READ[ask.goal]}], {PHASE_WORDS[ask.phase]}, {speed:.0f} km/h, {ask.lateral / G:.2f} g"
+    speed = says(float(ask.speed), "kmh", 0)
+    return f"{words} [{unit}; {READ[ask.goal]}], {PHASE_WORDS[ask.phase]}, {speed}, {ask.lateral / G:.2f} g"
 
 
 def ranking_words(found: Ranking) -> str:

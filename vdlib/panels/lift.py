@@ -32,6 +32,7 @@ from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw.liftpath import LiftPath, save_animation
 from ..setup.candidate import stacked
+from ..shown import says
 from ..trim.trim import state_words
 from ..units import Array, G, from_si, number
 from .base import Panel, Refused, slider, table, toggle
@@ -253,12 +254,12 @@ def words(found: Lift) -> str:
         moments.append(
             [
                 name,
-                f"{number(from_si(float(run.speed[at, k]), 'kmh'), 0)} km/h",
+                says(float(run.speed[at, k]), "kmh", 0),
                 f"{number(float(run.lateral[at, k]) / G, 2)} g",
                 f"{number(from_si(float(run.slide[at, k]), 'deg'), 1)}°",
                 f"{number(from_si(float(run.steer[at, k]), 'deg'), 1)}°",
                 "past the tyres' peak" if found.past_peak(k) else small,
-                " / ".join(f"{number(float(value), 0)} kg" for value in load),
+                " / ".join(says(float(value), "kg", 0) for value in load),
             ]
         )
     return (

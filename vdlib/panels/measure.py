@@ -21,6 +21,7 @@ from ..garage.form_fields import CHOICES, FIELDS, choices_at, fields_at
 from ..garage.invented import NAME as INVENTED
 from ..garage.invented import invented_day
 from ..garage.typed import Readings, asked, label_of
+from ..shown import PAIRS, chosen
 from ..units import UNITS
 from .base import BROKEN, CSS
 from .measure_parts import FORM_CSS, alert, four_wheels, origin_table, progress, step_words, summary
@@ -91,7 +92,12 @@ class Form:
 
     def new(self) -> None:
         """Start an empty form under a name of its own; the one shown before stays saved."""
-        self._take(Readings(kept.free_name(FIRST_NAME)), None)
+        units = {
+            f"start.{kind}": getattr(chosen(), kind)
+            for kind, pair in PAIRS.items()
+            if getattr(chosen(), kind) != pair[0]
+        }
+        self._take(Readings(kept.free_name(FIRST_NAME), {}, units), None)
         self._say("An empty form. Give it the car's name; the others are in the list.")
         self._keep()
         self._show()

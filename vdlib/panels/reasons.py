@@ -22,7 +22,8 @@ from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..draw.live import LivePicture
 from ..draw.reasons import Gains, GapShare, PhaseLimits, TailOut
-from ..units import Array, G, from_si, number, to_si
+from ..shown import label_for, says
+from ..units import Array, G, from_si, to_si
 from .base import CSS, Panel, slider, table
 from .compare_cars import LATERAL, SPEED, cars
 from .stage import filmed
@@ -67,7 +68,7 @@ def _two(found: Film) -> tuple[float, float]:
 
 
 def _gain(gain: float) -> str:
-    return f"{number(gain, 1, sign=True)} km/h" if np.isfinite(gain) else "cannot be told"
+    return says(to_si(gain, "kmh"), "kmh", 1, sign=True) if np.isfinite(gain) else "cannot be told"
 
 
 def foot_words(found: Film) -> str:
@@ -82,13 +83,12 @@ def foot_words(found: Film) -> str:
     car, foot = _two(found)
     if not np.isfinite(car + foot):
         return "In this corner one of the two forgives every speed tried: there is nothing to set side by side."
+    half, own = (says(to_si(gain, "kmh"), "kmh", 1) for gain in (foot, abs(car)))
     if abs(car) < film_words.LITTLE:
-        return f"The heights change very little here; half the lift adds {number(foot, 1)} km/h."
+        return f"The heights change very little here; half the lift adds {half}."
     if car < 0:
-        return (
-            f"Put right, the car would forgive {number(-car, 1)} km/h less; half the lift adds {number(foot, 1)} km/h."
-        )
-    return f"Putting the car right adds {number(car, 1)} km/h; half the lift adds {number(foot, 1)} km/h."
+        return f"Put right, the car would forgive {own} less; half the lift adds {half}."
+    return f"Putting the car right adds {own}; half the lift adds {half}."
 
 
 @dataclass(frozen=True)
@@ -206,9 +206,7 @@ def tail_words(found: Tails) -> str:
         f"{found.film.states[k].name} {'over ' if over else ''}{np.ceil(max(angle, 0.5)):.0f}°"
         for k, angle, over in zip(found.which, most, ended, strict=True)
     ]
-    return (
-        f"<b>Furthest out at {from_si(found.film.speeds[found.speed], 'kmh'):.1f} km/h: {escape(', '.join(told))}.</b>"
-    )
+    return f"<b>Furthest out at {says(found.film.speeds[found.speed], 'kmh', 1)}: {escape(', '.join(told))}.</b>"
 
 
 def other_cars() -> Any:
@@ -225,8 +223,17 @@ def other_cars() -> Any:
         cost = film_words.lost(found, "now")
         says = what or ("very little" if not abs(cost) >= film_words.LITTLE else "it forgives more than before")
         keys = ("reference", "now", "nose", "tail")
-        rows.append([file.car.name, *(film_words.kmh(found, key).removesuffix(" km/h") for key in keys), says])
-    head = ["forgiven up to [km/h]", "before", "as it came back", "nose alone", "tail alone", "what made it worse"]
+        rows.append(
+            [file.car.name, *(film_words.kmh(found, key).removesuffix(f" {label_for('kmh')}") for key in keys), says]
+        )
+    head = [
+        f"forgiven up to [{label_for('kmh')}]",
+        "before",
+        "as it came back",
+        "nose alone",
+        "tail alone",
+        "what made it worse",
+    ]
     return _box(table(head, rows))
 
 

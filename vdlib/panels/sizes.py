@@ -9,7 +9,8 @@ import ipywidgets as widgets
 import numpy as np
 
 from ..car.carfile import CarFile
-from ..units import G, from_si, to_si
+from ..shown import says
+from ..units import G, to_si
 from .base import CSS
 from .stage import filmed
 
@@ -33,12 +34,11 @@ def feel(file: CarFile) -> Any:
     hand = np.radians(0.1) * RATIO * RIM
     grip = 0.01 * G * radius / (2 * speed)
     more = ((speed + to_si(1.0, "kmh")) ** 2 - speed**2) / radius / G
-    kmh = from_si(speed, "kmh")
     told = {
         "0.1° of extra steering": f"{1000 * hand:.0f} mm at the steering wheel's rim: you would not notice",
-        "0.01 g": f"{from_si(grip, 'kmh'):.1f} km/h in this corner: less than a speedometer shows",
+        "0.01 g": f"{says(grip, 'kmh', 1)} in this corner: less than a speedometer shows",
         "1 km/h": f"{more:.2f} g more in this corner: easily lost in one braking point",
-        "0.5 s": f"{0.5 * speed:.0f} m of road at {kmh:.0f} km/h, gone before a surprised driver has moved",
+        "0.5 s": f"{0.5 * speed:.0f} m of road at {says(speed, 'kmh', 0)}, gone before a surprised driver has moved",
         "10° of tail out": f"the tail {ROOM * np.sin(np.radians(10)):.1f} m to one side: you feel it in your back",
     }
     rows = "".join(f"<li><b>{escape(size)}</b>: {escape(seat)}.</li>" for size, seat in told.items())

@@ -19,6 +19,7 @@ from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study
 from ..car.carfile import CarFile
 from ..car.records import Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
+from ..shown import says
 from ..trim.state import state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
 from . import own_slider
@@ -169,8 +170,8 @@ def _headline(split: Split) -> str:
     limit = np.where(np.isnan(split.limit[:, 0]), np.inf, split.limit[:, 0])
     said = gives_up((float(limit[0]), float(limit[1])))
     return (
-        f"Front share of the cornering load transfer {number(100 * split.share[0], 1)} % ({number(front, 0)} kg of"
-        f" {number(front + rear, 0)} kg); {_grade(split.gradient[0])}; {said}."
+        f"Front share of the cornering load transfer {number(100 * split.share[0], 1)} % ({says(front, 'kg', 0)} of"
+        f" {says(front + rear, 'kg', 0)}); {_grade(split.gradient[0])}; {said}."
     )
 
 

@@ -27,6 +27,7 @@ from ..lessons.bicycle import (
     understeer_gradient,
     yaw_rate_gain,
 )
+from ..shown import says
 from ..units import Array, from_si, number, to_si
 from . import own_slider
 from .base import Panel, Refused, slider, table
@@ -176,7 +177,7 @@ def balance(file: CarFile) -> Panel:
         geometric = now.car.wheelbase / now.radius
         return (
             f"<b>K = {_gradient(now.gradient)}: {word}.</b> "
-            f"At 0.4 g, {number(float(from_si(now.speed, 'kmh')), 0)} km/h the radius is {number(now.radius, 0)} m. "
+            f"At 0.4 g, {says(now.speed, 'kmh', 0)} the radius is {number(now.radius, 0)} m. "
             f"The curve alone needs {_deg(geometric)} of steering; the slip angles are {_deg(now.slip[0])} in front, "
             f"{_deg(now.slip[1])} at the rear; so the wheels are turned by {_deg(now.steer)}. "
             f"The neutral steer point (diamond) is {number(abs(behind), 0)} mm {where} the centre of gravity "
@@ -191,11 +192,11 @@ def balance(file: CarFile) -> Panel:
 def _special_speed(car: TwoWheel, gradient: float) -> str:
     """Name the characteristic or the critical speed."""
     if gradient > 0:
-        speed = number(float(from_si(characteristic_speed(car.wheelbase, gradient), "kmh")), 0)
-        return f"Its characteristic speed, at which a turn needs twice the steering of a crawl, is {speed} km/h."
+        speed = says(float(characteristic_speed(car.wheelbase, gradient)), "kmh", 0)
+        return f"Its characteristic speed, at which a turn needs twice the steering of a crawl, is {speed}."
     if gradient < 0:
-        speed = number(float(from_si(critical_speed(car.wheelbase, gradient), "kmh")), 0)
-        return f"Its critical speed, above which it will not run straight on its own, is {speed} km/h."
+        speed = says(float(critical_speed(car.wheelbase, gradient)), "kmh", 0)
+        return f"Its critical speed, above which it will not run straight on its own, is {speed}."
     return "It is neutral: steering is the same at every speed."
 
 
@@ -337,9 +338,8 @@ def growth(file: CarFile) -> Panel:
         charts.update(now)
 
     def words(now: SteerAnswer) -> str:
-        kmh = number(float(from_si(now.speed, "kmh")), 0)
         return (
-            f"{_course(now.motion)}<br>At {kmh} km/h, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). "
+            f"{_course(now.motion)}<br>At {says(float(now.speed), 'kmh', 0)}, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). "
             f"{_special_speed(now.car, now.gradient)}<br>Steering held still all the while."
         )
 

@@ -16,6 +16,7 @@ from ..draw.loadviews import PART_WORDS, Pair, PairCurves, PartBars
 from ..draw.style import start
 from ..lessons import simple
 from ..lessons.rolling import LateralTransfer
+from ..shown import says
 from ..units import G, from_si, number, to_si
 from . import own_slider
 from .base import Panel, choice, slider, table
@@ -30,7 +31,7 @@ POUNDS, MEASURED_GRIP = np.array([900.0, 1350.0, 1800.0]), np.array([1.10, 1.08,
 
 
 def _kg(load: Any) -> str:
-    return f"{number(float(load) / G, 0)} kg"
+    return says(float(load) / G, "kg", 0)
 
 
 def _about(value: float, half: float, step: float) -> tuple[float, float, float, float]:

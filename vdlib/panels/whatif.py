@@ -21,6 +21,7 @@ from ..draw.whatif import WhatIf
 from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Load, Version, between, put, version
 from ..setup.whatif import MOST, Comparison, compare, why
+from ..shown import says
 from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
@@ -338,7 +339,10 @@ def words(shown: ShownWhatIf) -> str:
     every, versions = range(len(found.names)), shown.versions
     rows = [
         ["stands", *(attitude_words(float(attitude(v.car, v.setup))) for v in versions)],
-        ["mass; front share", *(f"{v.car.mass:.0f} kg; {100 * v.car.front_share:.1f} %" for v in versions)],
+        [
+            "mass; front share",
+            *(f"{says(float(v.car.mass), 'kg', 0)}; {100 * v.car.front_share:.1f} %" for v in versions),
+        ],
         ["weight height; left share", *(f"{_mm(v.car.cg_height)}; {100 * v.car.left_share:.1f} %" for v in versions)],
         ["extra steering in this phase", *(degrees(found.angle[i, at]) for i in every)],
         ["front gives up at", *(lateral(found.limit[0, i, at]) for i in every)],
@@ -352,7 +356,7 @@ def words(shown: ShownWhatIf) -> str:
 
 
 def _mm(value: Any) -> str:
-    return f"{from_si(value, 'mm'):.0f} mm"
+    return says(value, "mm", 0)
 
 
 MARKS = ("◆", "★", "◀", "▶", "•")
@@ -392,3 +396,7 @@ def slide(double: float) -> str:
     if np.isnan(double):
         return "past the limit"
     return "dies out by itself" if np.isinf(double) or double > 60 else f"doubles in {double:.2f} s"
+
+
+def _kg(one: Version) -> str:
+    return says(float(one.car.mass), "kg", 0)

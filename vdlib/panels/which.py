@@ -16,9 +16,11 @@ import ipywidgets as widgets
 from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
+from ..shown import chosen, use
 from .base import BROKEN, Refused
 from .look import CSS
 from .said import alert
+from .unit_switch import unit_switch
 
 Maker = Callable[[CarFile], Any]
 """Takes a car file and gives a panel, or any widget."""
@@ -75,8 +77,12 @@ class Which:
         self.again.on_click(lambda _: self.open(self._source))
         self.large.observe(lambda change: self._enlarge(change["new"]), names="value")
         wrap = widgets.Layout(flex_flow="row wrap", grid_gap="4px 16px", overflow="visible")
-        other = widgets.Accordion([widgets.HBox([self.path, self.again], layout=wrap)], selected_index=None)
-        other.set_title(0, "Another car file")
+        use(shelf.kept_units())
+        self.units = unit_switch(self._show_units)
+        other = widgets.Accordion(
+            [widgets.VBox([widgets.HBox([self.path, self.again], layout=wrap), self.units])], selected_index=None
+        )
+        other.set_title(0, "Another car file, other units")
         other.add_class("vd-fold")
         top = widgets.VBox([widgets.HBox([self.list, self.large], layout=wrap), other])
         top.layout.display = "" if self.leads else "none"
@@ -175,6 +181,15 @@ class Which:
         if large != kept_large():
             with suppress(InputError):  # a folder that cannot be written: the letters are only for this notebook
                 store.put(shelf.folder() / _LETTERS, b"large" if large else b"usual")
+
+    def _show_units(self) -> None:
+        """Make every panel anew, in the units just chosen, and set the other switches alike."""
+        for one in list(self._every):
+            for kind, made in one.units.lists.items():
+                made.value = getattr(chosen(), kind)
+            one._kept.clear()
+            if one.file is not None:
+                one._show(one._source, one.file)
 
     def _say(self, text: str, more: str) -> None:
         self.message.value = alert(f"{text}\n{more}".strip())

@@ -8,6 +8,7 @@ from datetime import date
 from html import escape
 from typing import Any
 
+from .. import shown
 from ..answers.sentences import PHASE_WORDS, attitude_words, listed, toward
 from ..car.carfile import ORIGINS, CarFile, fields_of
 from ..car.keys import ENDS
@@ -183,7 +184,7 @@ def says(found: Comparison) -> tuple[str, ...]:
         sentences [-]
     """
     lift = found.phases.index("lift")
-    where = f"{from_si(found.speed, 'kmh'):.0f} km/h and {found.lateral / G:.2f} g"
+    where = f"{shown.says(found.speed, 'kmh', 0)} and {found.lateral / G:.2f} g"
     change = float(found.angle[1, lift] - found.angle[0, lift])
     told = toward(change) if change == change else "past the limit"
     gaps = [

@@ -12,6 +12,7 @@ from ..car.known import Points
 from ..car.records import Moment
 from ..garage.alignment import rim_difference
 from ..garage.readings import height_readings
+from ..shown import digits_for, label_for, says, seen, unit_for
 from ..trim.trim import trim
 from ..units import G, from_si, number
 from .candidate import Candidate, Load, Version
@@ -82,9 +83,10 @@ def rows_of(
 
     def pair(step: str, words: str, field: str, digits: int, part: bool = False) -> None:
         unit, label = UNITS_OF[field]
+        label = label if unit_for(unit) == unit else f" {label_for(unit)}"
         for end in ENDS:
-            sizes = [from_si(float(getattr(getattr(s, end), field)), unit) for s in (old, new)]
-            told = read(f"setup.{end}.{field}", sizes, digits, label, part)
+            sizes = [float(seen(float(getattr(getattr(s, end), field)), unit)) for s in (old, new)]
+            told = read(f"setup.{end}.{field}", sizes, digits_for(unit, digits), label, part)
             add(step, f"{end} {words}", *told, within_words(field), part)
 
     for end in ENDS:
@@ -93,34 +95,36 @@ def rows_of(
     pair("0 parts", "springs", "spring", 0, part=True)
     pair("0 parts", "anti-roll bar, nearest hole", "bar", 0, part=True)
     for load in able.loads[:4]:
-        add("0 parts", _place(load), "not there", f"{number(load.mass, 1, sign=True)} kg", within_words("load"))
+        add("0 parts", _place(load), "not there", says(load.mass, "kg", 1, sign=True), within_words("load"))
     pair("1 tyres", "hot pressure, both sides", "pressure", 2)
-    now, then = (f"{number(float(v.car.mass), 0)} kg in all" for v in (base, asked))
+    now, then = (f"{says(float(v.car.mass), 'kg', 0)} in all" for v in (base, asked))
     add("2 level floor", "driver's weight in the seat, fuel as driven", now, then, "")
     if points is not None:
         both = np.array([height_readings(base.car, setup, points.behind)[:2] for setup in (old, new)]) + points.above
         for i, (end, behind) in enumerate(zip(ENDS, points.behind, strict=True)):
             spot = f"{abs(from_si(behind, 'mm')):.0f} mm {'behind' if behind >= 0 else 'ahead of'} front axle line"
-            now, then = (f"{number(from_si(float(v), 'mm'), 0)} mm" for v in both[:, i])
+            now, then = (says(float(v), "mm", 0) for v in both[:, i])
             add("3 ride heights", f"your {end} point, {spot}", now, then, within_words("height"))
     pair("3 ride heights", "axle line, both sides", "height", 0)
     loads = [_corners(v) for v in (base, asked)]
     for i, end in enumerate(ENDS):
         for j, side in enumerate(("left", "right")):
             kept, moved = (float(kg[i][j]) for kg in loads)
-            told = read("car.mass", [kept, kept if too_small("corner", kept, moved) else moved], 0, " kg")
+            moved = kept if too_small("corner", kept, moved) else moved
+            sizes = [float(seen(size, "kg")) for size in (kept, moved)]
+            told = read("car.mass", sizes, digits_for("kg", 0), f" {label_for('kg')}")
             add("4 corner weights", f"{end} {side}, bars unhooked", *told, within_words("corner"))
     now, then = _two([100 * float(s.cross_weight) for s in (old, new)], 1, " %")
     add("4 corner weights", "right front + left rear, of all", now, then, within_words("cross_weight"))
     pair("5 camber, caster", "camber, each wheel", "camber", 1)
     told = read("setup.caster", [from_si(float(s.caster), "deg") for s in (old, new)], 1, "°")
     add("5 camber, caster", "caster", *told, within_words("caster"))
-    within = f"{within_words('toe')} = {number(from_si(float(rim_difference(least('toe', 0.0), rim)), 'mm'), 1)} mm"
+    within = f"{within_words('toe')} = {says(float(rim_difference(least('toe', 0.0), rim)), 'mm', 1)}"
     for end in ENDS:
         now, then = (toe_words(float(getattr(s, end).toe), rim) for s in (old, new))
         if f"setup.{end}.toe" in unread:
             now, then = _unsure([], now, then, False)
-        add("6 toe, last", f"{end} toe, each wheel, {from_si(rim, 'mm'):.0f} mm rim", now, then, within)
+        add("6 toe, last", f"{end} toe, each wheel, {says(rim, 'mm', 0)} rim", now, then, within)
     return rows
 
 
@@ -151,16 +155,17 @@ def toe_words(toe: float, rim: float) -> str:
     Returns:
         words such as "0.15° in = 1.1 mm" [-]
     """
-    degrees, size = from_si(toe, "deg"), from_si(float(rim_difference(abs(toe), rim)), "mm")
+    degrees, size = from_si(toe, "deg"), says(float(rim_difference(abs(toe), rim)), "mm", 1)
     way = "" if round(abs(degrees), 2) == 0 else " in" if degrees > 0 else " out"
-    return f"{number(abs(degrees), 2)}°{way} = {number(size, 1)} mm"
+    return f"{number(abs(degrees), 2)}°{way} = {size}"
 
 
 def _place(load: Load) -> str:
-    aside = from_si(load.left, "mm")
-    side = "in the middle" if round(aside) == 0 else f"{abs(aside):.0f} mm {'left' if aside > 0 else 'right'}"
-    back, high = from_si(load.behind_front, "mm"), from_si(load.height, "mm")
-    return cut(f"{load.name[:30]}, {back:.0f} mm behind front axle, {side}, {high:.0f} mm high", 90)
+    aside = load.left
+    far = says(abs(aside), "mm", 0)
+    side = "in the middle" if round(from_si(aside, "mm")) == 0 else f"{far} {'left' if aside > 0 else 'right'}"
+    back, high = says(load.behind_front, "mm", 0), says(load.height, "mm", 0)
+    return cut(f"{load.name[:30]}, {back} behind front axle, {side}, {high} high", 90)
 
 
 def _corners(one: Version) -> Any:

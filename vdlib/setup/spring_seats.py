@@ -15,6 +15,7 @@ import numpy as np
 from ..car.keys import ENDS
 from ..car.records import Car, Moment, Setup
 from ..checks import InputError, Problem, need_positive
+from ..shown import says
 from ..trim.suspension import stop_force, wheel_rate
 from ..trim.trim import trim
 from ..units import Array, Flags, G, from_si, number
@@ -109,8 +110,8 @@ class SeatAnswer:
 
     def _size(self, size: float) -> str:
         if self.thread is None:
-            return f"{number(from_si(size, 'mm'), 1)} mm"
-        return f"{number(size / self.thread, 2).rstrip('0').rstrip('.')} turns ({number(from_si(size, 'mm'), 1)} mm)"
+            return says(size, "mm", 1)
+        return f"{number(size / self.thread, 2).rstrip('0').rstrip('.')} turns ({says(size, 'mm', 1)})"
 
 
 def corners_of(car: Car, setup: Setup) -> Corners:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..shown import label_for, seen, unit_for
 from ..units import from_si, to_si
 from .candidate import Candidate, Version, between, leaves, put, standing, version
 from .whatif import plain
@@ -65,8 +66,10 @@ def within_words(field: str) -> str:
     Returns:
         words such as "±1 mm" [-]
     """
-    size, _, label = WITHIN.get(field, (100 * PART, "", " %"))
-    return f"±{size:g}{label}"
+    size, unit, label = WITHIN.get(field, (100 * PART, "", " %"))
+    if unit_for(unit) == unit:
+        return f"±{size:g}{label}"
+    return f"±{float(seen(to_si(size, unit), unit)):.2g} {label_for(unit)}"
 
 
 def without_unsettable(candidate: Candidate, base: Version) -> tuple[Candidate, tuple[str, ...]]:

@@ -1,0 +1,144 @@
+"""Units the reader chose: one place that writes sizes, kept from workbook to workbook, the numbers inside untouched."""
+
+from __future__ import annotations
+
+import doctest
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from vdlib import shown
+from vdlib.car import examples, shelf
+from vdlib.checks import InputError
+from vdlib.panels import gears, lift, slider
+from vdlib.panels.frame import Frame
+from vdlib.panels.measure import Form
+from vdlib.panels.which import Which
+from vdlib.setup.candidate import Candidate, baseline, put
+from vdlib.setup.page_rows import rows_of, toe_words
+from vdlib.shown import PAIRS, Choice, chosen, says, seen, use
+from vdlib.units import G, to_si
+
+US = Choice("mph", "lb", "psi", "in")
+FILE = examples.load_example("hatch")
+
+
+@pytest.fixture(autouse=True)
+def usual(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
+    yield
+    use(Choice())
+
+
+def test_the_examples_in_the_docstrings_hold() -> None:
+    assert doctest.testmod(shown).failed == 0
+
+
+@pytest.mark.analytic
+def test_sizes_are_written_in_the_units_chosen() -> None:
+    sizes = [(30.0, "kmh", 0, False), (1010.0, "kg", 0, False), (2.2e5, "bar", 2, False), (-0.018, "mm", 0, True)]
+    assert [says(*size) for size in sizes] == ["108 km/h", "1010 kg", "2.20 bar", "−18 mm"]
+    use(US)
+    # 30 m/s / 0.44704; 1010 kg / 0.45359237; 2.2 bar / 0.0689476; 18 mm / 25.4, exact by definition
+    assert [says(*size) for size in sizes] == ["67 mph", "2227 lb", "31.9 psi", "−0.71 in"]
+    assert says(0.1 * G, "g", 2) == "0.10 g"  # what has no choice stays
+    assert seen(0.0254, "mm") == pytest.approx(1.0)
+
+
+def test_other_units_say_about_as_much() -> None:
+    """Half the last digit shown is, in SI, within a factor of three of what it is in the usual unit."""
+    use(US)
+    for unit, decimals in (("kmh", 0), ("kmh", 1), ("kg", 0), ("bar", 2), ("mm", 0), ("mm", 1)):
+        other, digits = shown.unit_for(unit), shown.digits_for(unit, decimals)
+        assert other != unit
+        ratio = to_si(10.0**-digits, other) / to_si(10.0**-decimals, unit)
+        assert 0.2 < ratio < 3
+
+
+def test_a_unit_that_is_none_of_the_two_is_refused() -> None:
+    with pytest.raises(InputError, match="unit of speed must be kmh or mph"):
+        Choice("knots")
+
+
+@pytest.mark.parametrize("raw", [b"", b"mph", b"mph lb psi", b"\xff", b"a b c d", b"mph lb psi in more"])
+def test_the_choice_is_kept_and_a_broken_one_is_the_usual(raw: bytes, tmp_path: Path) -> None:
+    shelf.keep_units(US)
+    assert chosen() == shelf.kept_units() == US
+    (tmp_path / ".units").write_bytes(raw)
+    found = shelf.kept_units()
+    part = {b"mph": Choice("mph"), b"mph lb psi": Choice("mph", "lb", "psi")}
+    assert found == part.get(raw, Choice())
+
+
+def test_a_slider_keeps_its_number_and_says_it_in_the_unit_chosen() -> None:
+    use(US)
+    made = slider("Speed", 40, 240, 5, 110, "km/h")
+    row = Frame({"speed": made}).rows["speed"]
+    assert row.children[1].value == "68 mph"
+    assert not made.readout
+    made.value = 160
+    assert row.children[1].value == "99 mph"
+    use(Choice())
+    plain = Frame({"speed": slider("Speed", 40, 240, 5, 110, "km/h")}).rows["speed"]
+    assert plain.children[1].value == "km/h"
+
+
+def words_of(text: str) -> str:
+    return re.sub("<[^>]*>", " ", text)
+
+
+@pytest.mark.parametrize("maker", [lift.panel, gears.panel])
+def test_words_change_and_results_do_not(maker) -> None:
+    plain = getattr(maker(FILE), "panel", None) or maker(FILE)
+    use(US)
+    other = getattr(maker(FILE), "panel", None) or maker(FILE)
+    assert plain.state == other.state
+    assert "km/h" in words_of(plain.words_html.value)
+    told = words_of(other.words_html.value)
+    assert "mph" in told
+    assert "km/h" not in told
+
+
+def test_the_workshops_page_is_written_in_the_units_chosen() -> None:
+    base = baseline(FILE.car, FILE.setup)
+    asked = replace(base, setup=put(base.setup, "front.height", base.setup.front.height + 0.010))
+    plain = rows_of(base, asked, Candidate(), 0.43, None, frozenset())
+    use(US)
+    other = rows_of(base, asked, Candidate(), 0.43, None, frozenset())
+    assert len(plain) == len(other)
+    for one, two in zip(plain, other, strict=True):
+        for before, after in ((one.now, two.now), (one.asked, two.asked)):
+            for unit, label in (("mm", " in"), ("bar", " psi"), ("kg", " lb")):
+                found = re.match(rf"([\d.]+) {unit}\b", before)
+                if found:
+                    value = float(re.match(r"[\d.]+", after)[0])  # type: ignore[index]
+                    si = to_si(float(found[1]), unit)
+                    assert label in after
+                    assert to_si(value, label.strip()) == pytest.approx(si, rel=0.02)
+    assert not re.search(r"\d (mm|kg|bar)\b", " ".join(f"{r.now} {r.asked} {r.within} {r.setting}" for r in other))
+    assert toe_words(float(to_si(0.3, "deg")), 0.6) == "0.30° in = 0.124 in"
+
+
+def test_the_switch_shows_every_panel_anew() -> None:
+    chooser = Which(gears.panel)
+    chooser.units.lists["speed"].value = "mph"
+    assert shelf.kept_units().speed == "mph"
+    again = Which(gears.panel)
+    assert again.units.lists["speed"].value == "mph"
+    chooser.units.lists["speed"].value = "kmh"
+    assert again.units.lists["speed"].value == "kmh"
+
+
+def test_a_new_form_is_typed_in_the_units_chosen_and_an_old_one_stays() -> None:
+    form = Form()
+    form.new()
+    form.type("corners.front_left", "250")
+    old = form.readings.name
+    use(US)
+    form.new()
+    assert [form.readings.choice(f"start.{kind}") for kind in PAIRS] == ["mph", "lb", "psi", "in"]
+    form.open(old)
+    assert form.readings.choice("start.mass") == "kg"
