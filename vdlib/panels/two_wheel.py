@@ -339,7 +339,8 @@ def growth(file: CarFile) -> Panel:
 
     def words(now: SteerAnswer) -> str:
         return (
-            f"{_course(now.motion)}<br>At {says(float(now.speed), 'kmh', 0)}, K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). "
+            f"{_course(now.motion)}<br>At {says(float(now.speed), 'kmh', 0)}, "
+            f"K = {_gradient(now.gradient)} ({balance_word(now.gradient)}). "
             f"{_special_speed(now.car, now.gradient)}<br>Steering held still all the while."
         )
 
