@@ -16,6 +16,8 @@ from vdlib.car import examples
 from vdlib.car.records import Moment, Setup
 from vdlib.checks import InputError
 from vdlib.setup.candidate import standing
+from vdlib.setup.spring_seats import corners_of, seats_for
+from vdlib.trim.standing import stands
 from vdlib.trim.suspension import toe_change
 from vdlib.trim.trim import trim
 from vdlib.units import G, to_si
@@ -345,3 +347,16 @@ def test_the_moving_car_mirrors_too():
     np.testing.assert_allclose(one.slide, two.slide, atol=1e-9)
     np.testing.assert_allclose(one.load, two.load[:, ::-1], atol=1e-5)
     assert np.abs(one.slide - back.slide).max() > 0.1 * DEG  # and the two turns of one car differ
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", ["two-seater", "coupe", "hatch"])
+def test_spring_seats_worked_out_for_a_cross_weight_bring_it(name):
+    """The turns come of a derivation of their own; as heights set, they must load the scales as it says."""
+    file = examples.load_example(name)
+    answer = seats_for(corners_of(file.car, file.setup), 0.515)
+    ratio = np.array([[float(file.car.front.motion_ratio)], [float(file.car.rear.motion_ratio)]])
+    front, rear = (answer.turn / ratio) @ [1.0, -1.0]
+    moved = stands(file.car, differing(file.setup, height=(float(front), float(rear))))
+    np.testing.assert_allclose(moved.load, answer.after, atol=0.3 * G)
+    assert moved.load[0, 1] + moved.load[1, 0] == pytest.approx(0.515 * float(file.car.mass) * G, rel=2e-3)

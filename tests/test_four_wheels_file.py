@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from carfile_texts import BASE as WHOLE
 from carfile_texts import NAMES, TEXTS, assert_same, corners, edited, faults
 
+from vdlib.answers.doubts import doubts_of
+from vdlib.answers.spread import draw, plausible
 from vdlib.car.carfile import Figures, Known, Points, parse, read, render, write
 from vdlib.car.kinds import Kinds
 from vdlib.car.records import AxleSetup
 from vdlib.car.reference import reference_of
+from vdlib.car.typical import origins
 from vdlib.checks import InputError
 from vdlib.units import from_si, to_si
 
@@ -273,3 +277,31 @@ def test_faults_of_one_wheel_are_not_in_the_reference():
 
 def test_figures_say_which_table_they_are_of():
     assert isinstance(parse(BASE + BOOK).known.figures, Figures)
+
+
+def test_wheels_with_their_own_origin_and_error_are_known_as_well_as_the_worse_of_them():
+    text = (
+        UNEVEN
+        + """
+[origin]
+setup.rear_left.toe = "measured"
+setup.rear_right.toe = "typical"
+[error]
+setup.rear_left.toe_deg = 0.03
+setup.rear_right.toe_deg = 0.04
+"""
+    )
+    file = replace(parse(text), path=Path("mine.toml"))
+    words = origins(file)
+    assert words["setup.rear.toe"] == "typical"
+    assert words["setup.rear.camber"] == "typed in"
+    assert origins(replace(parse(UNEVEN), path=Path("mine.toml")))["setup.rear.toe"] == "typed in"
+    doubts = {doubt.path: doubt for doubt in doubts_of(file, Kinds(), file.known.errors)}
+    assert deg(doubts["setup.rear.toe"].sigma) == pytest.approx(0.025, rel=0.01)
+    assert deg(doubts["setup.rear.toe_difference"].sigma) == pytest.approx(0.05)
+    assert doubts["setup.rear.toe_difference"].middle == file.setup.rear.toe_difference
+    errors = draw(list(doubts.values()), 4000)
+    cars = plausible(file.setup, errors, "setup")
+    left, right = cars.rear.wheels("toe")
+    assert deg(np.std(left)) == pytest.approx(0.035, rel=0.06)  # each wheel gets half of both its readings' errors
+    assert deg(np.std(left - right)) == pytest.approx(0.05, rel=0.06)

@@ -7,6 +7,7 @@ from driving import drive, look
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.spread import COUNT, draw, spread
 from vdlib.car import examples
+from vdlib.car.carfile import parse
 from vdlib.car.records import Moment, reference_setup
 from vdlib.car.typical import Kinds
 from vdlib.draw.how_sure import HowSure
@@ -101,3 +102,17 @@ def test_every_number_is_listed_with_its_origin():
 def test_kinds_of_the_examples_are_known():
     for name in examples.example_names():
         assert isinstance(examples.load_example(name).known.kinds, Kinds)
+
+
+def test_a_wheels_own_error_is_among_the_doubts():
+    """Both rear wheels read on the strings, each with its error: what they differ by is doubted too."""
+    file = examples.load_example("low-two-seater")
+    text = file.document.as_string() + (
+        '\n[origin]\nsetup.rear_left.toe = "measured"\nsetup.rear_right.toe = "measured"\n'
+        "[error]\nsetup.rear_left.toe_deg = 0.03\nsetup.rear_right.toe_deg = 0.03\n"
+    )
+    panel = how_sure.panel(parse(text))
+    panel.set("count", 1000)
+    assert not panel.message
+    assert "rear toe, left minus right" in panel.result.spread.names
+    assert panel.result.origin["rear toe, left minus right"] == "measured"

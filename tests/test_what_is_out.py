@@ -11,9 +11,22 @@ from drawn_cars import mirrored
 
 from vdlib.answers import what_is_out as out
 from vdlib.answers.balance import balance
+from vdlib.answers.corner import Corner
 from vdlib.answers.ledger import combinations
 from vdlib.answers.limits import limits
-from vdlib.answers.turns import LEFT, RIGHT, balance_in_turns, both_turns, limit_gap, limits_in_turns, thrust_angle
+from vdlib.answers.scenario import Scenario
+from vdlib.answers.turns import (
+    LEFT,
+    RIGHT,
+    balance_in_turns,
+    both_turns,
+    forgiven_in_turns,
+    hands_still_in_turns,
+    limit_gap,
+    limits_in_turns,
+    slide_in_turns,
+    thrust_angle,
+)
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import Reference, reference_of
@@ -194,3 +207,18 @@ def test_an_answer_that_is_missing_is_the_worst():
     many = balance_in_turns(STORY.car, STORY.setup, replace(LIFT, lateral=lateral))
     assert many.worse.shape == (3,)
     assert int(many.worse[2]) == 0  # past the limit both ways
+
+
+@pytest.mark.analytic
+def test_every_answer_comes_for_both_turns_and_mirrors():
+    corner = Corner(radius=60.0, lift=0.15)
+    car, setup, _ = mirrored(STORY.car, STORY.setup, LIFT)
+    for ask, size in ((hands_still_in_turns, "limit"), (forgiven_in_turns, "speed")):
+        here, there = ask(STORY.car, STORY.setup, corner), ask(car, setup, corner)
+        for one, other in ((here.left, there.right), (here.right, there.left)):
+            assert float(getattr(one, size)) == pytest.approx(float(getattr(other, size)), rel=1e-9)
+        assert float(getattr(here.first, size)) <= float(getattr(here.second, size))
+    even = forgiven_in_turns(REFERENCE.car, REFERENCE.setup, corner)
+    assert even.words == ("either turn",)
+    runs = slide_in_turns(STORY.car, STORY.setup, Scenario(speed=30.0, lateral=0.7 * G, lasts=2.0))
+    assert runs.first.slide.max() > runs.second.slide.max()

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 from ..car.carfile import CarFile
+from ..car.records import SIDES, WHEEL_FIELDS
 from ..car.typical import Kinds, ranges
 from ..car.writing import records
 from ..glossary import GLOSSARY
@@ -26,7 +28,8 @@ def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = 
 
     Validity: as ``typical.ranges``; a number with no spread is left out.
     """
-    known = ranges(file, kinds, errors)
+    apart = _by_wheel(errors or {})
+    known = ranges(file, kinds, {**(errors or {}), **{axle: mean for axle, (mean, _) in apart.items()}})
     held = records(file.car, file.setup)
     alike = file.car.front.tyre.kind == file.car.rear.tyre.kind
     found = []
@@ -44,4 +47,25 @@ def doubts_of(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = 
             edges = sorted(to_si(edge, entry.unit) * ratio for edge in (entry.low, entry.high))
             doubt = replace(doubt, least=edges[0], most=edges[1])
         found.append(doubt)
+    for axle, (_, sigma) in apart.items():
+        table, _, field = axle.rpartition(".")
+        name = WHEEL_FIELDS[field]
+        middle = float(getattr(held[table], name))
+        common = field not in ("height", "aligned_height")
+        found.append(Doubt(f"{table}.{name}", middle, middle - 2 * sigma, middle + 2 * sigma, sigma, (), common))
+    return found
+
+
+def _by_wheel(errors: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+    """Return path of an axle's number → error of its mean and of left less right, where both wheels have their own.
+
+    ``σ_mean = ½·√(σ_l² + σ_r²)``, ``σ_difference = √(σ_l² + σ_r²)``: two readings that err independently.
+    """
+    found = {}
+    for table in ("setup.front", "setup.rear"):
+        for field in WHEEL_FIELDS:
+            pair = [errors.get(f"{table}_{side}.{field}", 0.0) for side in SIDES]
+            if all(pair):
+                both = math.hypot(*pair)
+                found[f"{table}.{field}"] = (0.5 * both, both)
     return found

@@ -13,7 +13,12 @@ from ..car.records import Car, Moment, Setup
 from ..trim.standing import stands
 from ..units import Array
 from .balance import Balance, balance
+from .corner import Corner, Driver
+from .forgiven import ForgivenSpeed, forgiven_speed
+from .hands_still import HandsStill, hands_still_limit
+from .lift import Run, simulate
 from .limits import Limits, limits
+from .scenario import Scenario
 
 LEFT, RIGHT = 1, -1
 ALIKE = 1e-9
@@ -52,14 +57,17 @@ def both_turns(answer: Callable[[Any], _T], doing: Any, good: Callable[[_T], Any
 
     Parameters:
         answer: what is asked, a function of what the car is doing [-]
-        doing: a ``Moment`` or another record with a lateral acceleration, of which the size counts [-]
+        doing: a ``Corner``, or a record with a lateral acceleration, of which the size counts, such as a ``Moment`` [-]
         good: how good an answer is, more being better; NaN, no answer at all, is the worst [any]
 
     Returns:
         both answers and which turn is worse [-]
     """
-    size = np.abs(doing.lateral)
-    left, right = (answer(replace(doing, lateral=way * size)) for way in (LEFT, RIGHT))
+    if isinstance(doing, Corner):
+        ways = [replace(doing, turn=turn) for turn in ("left", "right")]
+    else:
+        ways = [replace(doing, lateral=way * np.abs(doing.lateral)) for way in (LEFT, RIGHT)]
+    left, right = (answer(way) for way in ways)
     one, two = (np.nan_to_num(np.asarray(good(each), dtype=float), nan=-np.inf) for each in (left, right))
     with np.errstate(invalid="ignore"):
         near = np.abs(one - two) <= ALIKE * np.maximum(np.abs(one), np.abs(two))
@@ -105,6 +113,68 @@ def limits_in_turns(car: Car, setup: Setup, moment: Moment) -> BothTurns[Limits]
     """
     doing = replace(moment, lateral=1.0)
     return both_turns(lambda way: limits(car, setup, way), doing, lambda found: limit_gap(found))
+
+
+def hands_still_in_turns(car: Car, setup: Setup, corner: Corner) -> BothTurns[HandsStill]:
+    """Find the hands-still limit in both turns of a corner; the lower is the worse.
+
+    Parameters:
+        car: what stays, any broadcastable shapes [-]
+        setup: what the workshop can change [-]
+        corner: the corner; its own turn does not count [-]
+
+    Returns:
+        ``HandsStill`` of both turns [-]
+
+    Errors:
+        as ``hands_still_limit``.
+
+    Validity: as ``hands_still_limit``.
+    """
+
+    def ask(way: Corner) -> HandsStill:
+        return hands_still_limit(car, setup, way.radius, way.lift, way.sign, way.brake)
+
+    return both_turns(ask, corner, lambda found: found.limit)
+
+
+def forgiven_in_turns(car: Car, setup: Setup, corner: Corner, driver: Driver | None = None) -> BothTurns[ForgivenSpeed]:
+    """Find the forgiven speed in both turns of a corner; the lower is the worse.
+
+    Parameters:
+        car: what stays, any broadcastable shapes [-]
+        setup: what the workshop can change [-]
+        corner: the corner; its own turn does not count [-]
+        driver: what the hands do; a driver who did not expect it if left out [-]
+
+    Returns:
+        ``ForgivenSpeed`` of both turns [-]
+
+    Errors:
+        as ``forgiven_speed``.
+
+    Validity: as ``forgiven_speed``.
+    """
+    return both_turns(lambda way: forgiven_speed(car, setup, way, driver), corner, lambda found: found.speed)
+
+
+def slide_in_turns(car: Car, setup: Setup, scenario: Scenario) -> BothTurns[Run]:
+    """Drive the seconds after the foot moves in both turns; the one with the larger slide is the worse.
+
+    Parameters:
+        car: what stays, any broadcastable shapes [-]
+        setup: what the workshop can change [-]
+        scenario: the corner, the feet and the hands; of its lateral acceleration the size counts [-]
+
+    Returns:
+        a ``Run`` of both turns [-]
+
+    Errors:
+        as ``simulate``.
+
+    Validity: as ``simulate``.
+    """
+    return both_turns(lambda way: simulate(car, setup, way), scenario, lambda run: -run.slide.max(axis=0))
 
 
 def limit_gap(found: Limits) -> Array:

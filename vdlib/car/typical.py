@@ -13,6 +13,7 @@ from typing import Any
 from ..glossary import GLOSSARY
 from ..units import to_si
 from .carfile import CarFile, Entry, fields_of
+from .keys import WHEEL_TABLES
 from .kinds import TYRES, Kinds, kinds_at
 from .records import Car, Setup
 from .typical_table import BODIES, HEIGHTS, MEASURED_ERROR, PACEJKA, ROWS, SUSPENSIONS, TRADE, TYRE_SPREAD, UNKNOWN, Row
@@ -108,12 +109,21 @@ def origins(file: CarFile) -> dict[str, str]:
             return file.origin[entry.path]
         if file.path is None:
             return "example"
-        home: Any = text
-        for name in entry.table.split("."):
-            home = home.get(name, {})
-        return "typed in" if entry.name in home or entry.field in given else "left out"
+        tables = [entry.table, *(wheel for wheel, (axle, _) in WHEEL_TABLES.items() if axle == entry.table)]
+        wheels = [file.origin[path] for path in (f"{t}.{entry.field}" for t in tables[1:]) if path in file.origin]
+        if wheels:  # an axle is known no better than the less well known of its wheels
+            return max(wheels, key=("measured", "example", "typical").index)
+        there = any(entry.name in _held(text, table) for table in tables)
+        return "typed in" if there or entry.field in given else "left out"
 
     return {entry.path: word(entry) for entry in fields_of()}
+
+
+def _held(text: Any, table: str) -> Any:
+    """Return what a table of the text holds; nothing where it is not there."""
+    for name in table.split("."):
+        text = text.get(name, {})
+    return text
 
 
 def fill(file: CarFile, kinds: Kinds, keep: Collection[str] = ("measured", "typed in")) -> Filled:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
@@ -49,8 +50,14 @@ def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
         the kinds, and path → one standard deviation in SI of what was measured [any]
     """
     where, known = origins(file), file.known
-    measured = {path: error for path, error in known.errors.items() if where.get(path) == "measured"}
+    measured = {path: error for path, error in known.errors.items() if _word(where, path) == "measured"}
     return known.kinds or Kinds(), measured
+
+
+def _word(where: dict[str, str], path: str) -> str:
+    """Return where a number is from; one of a wheel, or a difference, counts with its axle's."""
+    axle = re.sub(r"_(left|right)\b|_difference$", "", path)
+    return where[axle]
 
 
 def panel(file: CarFile) -> Panel:
@@ -72,7 +79,7 @@ def panel(file: CarFile) -> Panel:
         doubts = doubts_of(file, kinds, errors)
         moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
         found = spread(car, level, setup, moment, doubts, count)
-        return Sureness(found, stance, phase, lateral, {doubt.name: where[doubt.path] for doubt in doubts})
+        return Sureness(found, stance, phase, lateral, {doubt.name: _word(where, doubt.path) for doubt in doubts})
 
     def compute(state: dict[str, Any]) -> Sureness:
         kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"], state["height"])
