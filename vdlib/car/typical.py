@@ -107,12 +107,12 @@ def origins(file: CarFile) -> dict[str, str]:
     def word(entry: Entry) -> str:
         if entry.path in file.origin:
             return file.origin[entry.path]
-        if file.path is None:
-            return "example"
         tables = [entry.table, *(wheel for wheel, (axle, _) in WHEEL_TABLES.items() if axle == entry.table)]
         wheels = [file.origin[path] for path in (f"{t}.{entry.field}" for t in tables[1:]) if path in file.origin]
         if wheels:  # an axle is known no better than the less well known of its wheels
             return max(wheels, key=("measured", "example", "typical").index)
+        if file.path is None:
+            return "example"
         there = any(entry.name in _held(text, table) for table in tables)
         return "typed in" if there or entry.field in given else "left out"
 
