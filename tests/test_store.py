@@ -50,7 +50,7 @@ def test_laps_typed_in_two_kernels_are_both_kept(home: Path) -> None:
 
 
 def test_what_was_felt_in_two_kernels_is_both_kept(home: Path) -> None:
-    one, two = (page.SheetDesk(whatif.SharedWhatIf(FILE)) for _ in range(2))
+    one, two = (page.PageDesk(whatif.SharedWhatIf(FILE)) for _ in range(2))
     one.felt.value = "the rear came round"
     two.felt.value = "the nose ran wide"
     assert "changed elsewhere meanwhile" in two.note.value

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -18,13 +19,17 @@ from ..car import examples
 from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..car.typical import Kinds
+from ..setup.candidate import Candidate, baseline
+from ..setup.page import build
 from ..units import G, from_si, to_si
 from .how_sure import HowSure
 from .liftpath import save_animation
 from .live import LivePicture
 from .nose_high import NoseHigh
+from .page import laid_out
 from .stage import CAUTION, StagePicture
 from .turning_point import TurningPoint
+from .typeset import pdf
 
 FOLDER = Path(__file__).parents[2] / "figures"
 PLAIN = "two-seater"
@@ -143,6 +148,59 @@ FIGURES: dict[str, Callable[[], LivePicture]] = {
 
 ANIMATIONS = {"film": film_moving}
 """File name without ending → what gives its picture, what moves it, and how long it lasts."""
+CARS = ("low-two-seater", "coupe", "hatch")
+"""The invented cars whose workshop pages are drawn."""
+_VISITS: dict[str, dict[str, str]] = {
+    "low-two-seater": {
+        "felt": "In the long right, foot just lifted, the rear came round.",
+        "corner": "the long right, turning right",
+        "speed": "75 km/h",
+        "since": "since the springs were looked at",
+        "work": "spacers in front",
+        "km": "61 400",
+        "contact": "invented",
+        "event": "an invented track day",
+        "seats": "fixed",
+        "camber_by": "shims",
+        "rear_toe": "adjustable",
+        "holes": "2 of 3 | 1 of 3",
+    },
+    "coupe": {
+        "felt": "Braking into the tight left it will not turn, then the tail steps out.",
+        "corner": "the tight left, turning left",
+        "since": "since the alignment in spring",
+        "work": "alignment",
+        "seats": "threaded, all four",
+        "thread": "1.5",
+        "toe_unit": "deg",
+        "looked": "parts, springs, tyres, boot",
+        "found": "nothing yet",
+    },
+    "hatch": {
+        "felt": "Lifting in the fast bend it turns in too far.",
+        "since": "since the rear springs were changed",
+        "work": "rear springs",
+        "seats": "threaded, rear only",
+        "rear_toe": "not adjustable",
+        "clicks": "8 | 8 | 12 | 12",
+    },
+}
+
+
+def workshop_page(name: str) -> bytes:
+    """Write the workshop page of one invented car, back to its reference, both sides.
+
+    Parameters:
+        name: one of ``CARS`` [-]
+
+    Returns:
+        the bytes of a PDF file [-]
+    """
+    file = examples.load_example(name)
+    file = replace(file, known=replace(file.known, visit=_VISITS[name]))
+    base = baseline(file.car, file.setup)
+    page = build(file, base, Candidate(), when=date(2026, 5, 1))
+    return pdf(laid_out(page), page.title)
 
 
 def main(folder: Path = FOLDER) -> None:
@@ -159,6 +217,10 @@ def main(folder: Path = FOLDER) -> None:
         picture, show, lasts = moving()
         path = folder / f"{name}.gif"
         save_animation(picture, show, lasts, path, EVERY)
+        sys.stdout.write(f"{path}\n")
+    for name in CARS:
+        path = folder / f"workshop-page-{name}.pdf"
+        path.write_bytes(workshop_page(name))
         sys.stdout.write(f"{path}\n")
 
 

@@ -1,245 +1,173 @@
-"""The workshop sheet set on one A4 page, as PDF or as a picture: text measured, wrapped, made smaller or cut to fit."""
+"""The workshop page laid out: four wheels round the car on the front, why and how sure on the back."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import lru_cache
-from io import BytesIO
-from typing import Any
+from ..setup.page import WorkshopPage
+from ..setup.page_wheels import WheelCell
+from .typeset import PALE, PAPERS, Leaf
 
-import numpy as np
-from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
-from matplotlib.backends.backend_pdf import FigureCanvasPdf
-from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, findfont, get_font
-from matplotlib.lines import Line2D
-
-from ..checks import InputError, Problem
-from ..setup.page import COLUMNS, CUT, HEAD, WorkshopPage, mark
-from .png import encode
-
-PAGE = (595.276, 841.89)
-"""A4 [points]: 210 by 297 mm."""
-MARGIN = 28.3
-"""White edge of 10 mm [points]."""
-SIZES = (9.5, 9.25, 9.0, 8.75, 8.5, 8.25, 8.0)
-"""Sizes of the text tried in turn; none below 8 pt [points]."""
-_LEADING, _TIGHT, _PAD = 1.2, 1.12, 3.0  # from line to line over the text's size, and at the worst
-_SHORTEST = 60
+_HEAD, _TEXT, _SMALL = 12.5, 9.2, 7.8
+_COLUMNS = (0.25, 0.2, 0.17, 0.17, 0.21)
+"""Widths at a wheel: name, now, reference, ask, left, as parts of the whole."""
+_ROWS = {"A4": 18.5, "letter": 17.0}
+"""Height of a row at a wheel, tall enough to write in [points]."""
+_AISLE = 44.0
+CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
+LEGEND = (
+    "! and grey: beyond tolerance, toward the stop, or rear toe-out.   o: toe out (no letter: in).   ?: unread, please"
+    " read.   –: leave as now.   Camber negative: top leans in.   gap: free damper shaft to the stop."
+)
 
 
-@dataclass(frozen=True)
-class _Text:
-    x: float
-    y: float  # of the baseline, from the bottom
-    words: str
-    size: float
-    bold: bool
-
-
-@dataclass(frozen=True)
-class Page:
-    """A sheet that fits, its texts and lines with their places [points]."""
-
-    sheet: WorkshopPage
-    size: float
-    texts: tuple[Any, ...]
-    lines: tuple[tuple[float, float, float, float], ...]
-
-
-def fitted(sheet: WorkshopPage) -> Page:
-    """Set a sheet on one page: the text as large as fits; at the smallest size what was felt is cut, with a mark.
+def laid_out(page: WorkshopPage, paper: str = "A4") -> list[Leaf]:
+    """Lay a page out on both sides of one sheet.
 
     Parameters:
-        sheet: the sheet [-]
+        page: what stands on it [-]
+        paper: a key of ``typeset.PAPERS`` [-]
 
     Returns:
-        a ``Page`` [-]
-
-    Errors:
-        ``InputError`` where even that is too much.
+        front and back [-]
     """
-    sheet = _printable(sheet)
-    for size, leading in (*((size, _LEADING) for size in SIZES), (SIZES[-1], _TIGHT)):
-        page, left = _set(sheet, size, leading)
-        if left >= 0:
-            return page
-    felt = sheet.felt.removesuffix(CUT)
-    while len(felt) > _SHORTEST:
-        felt = felt[: int(0.85 * len(felt))].rsplit(" ", 1)[0]
-        page, left = _set(replace(sheet, felt=felt + CUT), SIZES[-1], _TIGHT)
-        if left >= 0:
-            return page
-    raise InputError(
-        [Problem("workshop sheet", "", "must fit on one page", "ask for fewer things at once, or shorten the names")]
+    return [_front(page, paper), _back(page, paper)]
+
+
+def _front(page: WorkshopPage, paper: str) -> Leaf:
+    leaf = Leaf(PAPERS[paper])
+    _headline(leaf, page)
+    leaf.y += 3
+    leaf.fill(f"FELT  {page.felt or '(nothing was written)'}", _TEXT, most=4)
+    leaf.fill(f"SINCE  {page.since or '(not said)'}", _TEXT, True, most=2)
+    _look(leaf, page)
+    load = "LOAD   driver ____ kg, fuel ____ l        rolled 2 m □      floor within 1 mm □      bars unhooked □"
+    leaf.write(leaf.left, leaf.y + _TEXT, load, _TEXT)
+    leaf.y += 1.5 * _TEXT
+    high_row = _ROWS[paper]
+    half = (leaf.width - _AISLE) / 2
+    high = high_row * (len(page.wheels.rows) + 1)
+    for i in (0, 1):
+        top = leaf.y
+        for j in (0, 1):
+            cells = [(name, cells[2 * i + j]) for name, cells in page.wheels.rows]
+            _wheel(
+                leaf, leaf.left + j * (half + _AISLE), top, half, CORNERS[2 * i + j], cells, page.reference, high_row
+            )
+        _aisle(leaf, leaf.left + half, top, high, i)
+        leaf.y = top + high + 3
+        if i == 0:
+            _between(leaf, page)
+    leaf.y += 2
+    asked = f"ASKED: {page.asked}.  Reference: {page.reference}.  CAN BE SET: {page.able}."
+    leaf.fill(asked, _TEXT, most=3)
+    leaf.y += 2
+    for line in page.do:
+        leaf.fill(line, _TEXT + 0.4, True, most=4)
+    leaf.y += 2
+    leaf.fill(LEGEND, _SMALL)
+    foot = leaf.paper.height - 32
+    leaf.write(leaf.left, foot, "AS LEFT set by ______________________   date ____________   rung the driver □", _TEXT)
+    leaf.write(leaf.left + leaf.width, foot, "back: why, how sure, order", _SMALL, False, "right")
+    return leaf
+
+
+def _headline(leaf: Leaf, page: WorkshopPage) -> None:
+    x, y = leaf.left, leaf.y + _HEAD
+    for k, (label, text) in enumerate(page.head):
+        wide = leaf.width * (0.33, 0.13, 0.21, 0.17, 0.16)[k]
+        size = _HEAD if k == 0 else _TEXT
+        limit = int(wide / (0.6 * size))
+        leaf.write(x, y, f"{label + ' ' if k else ''}{(text or '________')[:limit]}", size, k == 0)
+        x += wide
+    leaf.y = y + 4
+    leaf.line(leaf.left, leaf.y, leaf.left + leaf.width, leaf.y, 1.2)
+
+
+def _look(leaf: Leaf, page: WorkshopPage) -> None:
+    """The inspection list in two columns, ticked where somebody has looked."""
+    leaf.y += 3
+    top = leaf.y
+    title = (
+        "LOOK FIRST  (heights out after work are a fault, not a setting: RING BEFORE SETTING)"
+        if page.ring
+        else "LOOK FIRST"
     )
+    leaf.y += 2
+    leaf.fill(title, _TEXT, True, leaf.left + 4)
+    half = leaf.width / 2
+    start, ends = leaf.y, []
+    count = -(-len(page.look) // 2)
+    for k, column in enumerate((page.look[:count], page.look[count:])):
+        leaf.y = start
+        for words, seen in column:
+            leaf.fill(f"{'■' if seen else '□'} {words}", _SMALL, False, leaf.left + 4 + k * half, half - 8, 2)
+        ends.append(leaf.y)
+    leaf.y = max(ends)
+    found = page.found or "______________________________"
+    leaf.fill(f"FOUND: {found}   → RING", _TEXT, True, leaf.left + 4, leaf.width - 8, 2)
+    leaf.y += 2
+    leaf.box(leaf.left, top, leaf.width, leaf.y - top)
+    leaf.y += 4
 
 
-def pdf(page: Page) -> bytes:
-    """Write a page as PDF.
-
-    Parameters:
-        page: the page [-]
-
-    Returns:
-        the bytes of a PDF file of one page [-]
-    """
-    figure, out = figure_of(page), BytesIO()
-    canvas: Any = FigureCanvasPdf(figure)
-    canvas.print_pdf(out, metadata={"Title": page.sheet.title, "CreationDate": None})
-    return out.getvalue()
-
-
-def picture(page: Page, dpi: float = 96) -> bytes:
-    """Draw a page as a PNG, to be looked at on the screen.
-
-    Parameters:
-        page: the page [-]
-        dpi: pixels per inch [-]
-
-    Returns:
-        the bytes of a PNG file [-]
-    """
-    figure = figure_of(page)
-    figure.set_dpi(dpi)
-    canvas: Any = FigureCanvasAgg(figure)
-    canvas.draw()
-    return encode(np.array(canvas.buffer_rgba()), {"Description": page.sheet.title}, dpi)
-
-
-def figure_of(page: Page) -> Figure:
-    """Give the page as a figure of texts and lines, all black on white.
-
-    Parameters:
-        page: the page [-]
-
-    Returns:
-        a ``Figure`` of the size of A4 [-]
-    """
-    width, height = PAGE
-    figure = Figure(figsize=(width / 72, height / 72), dpi=72, facecolor="white")
-    for text in page.texts:
-        figure.text(
-            text.x / width,
-            text.y / height,
-            text.words,
-            fontsize=text.size,
-            fontweight="bold" if text.bold else "normal",
-            family="DejaVu Sans",
-            parse_math=False,
-            color="black",
-        )
-    for x0, y0, x1, y1 in page.lines:
-        ends = [x0 / width, x1 / width], [y0 / height, y1 / height]
-        figure.add_artist(Line2D(*ends, color="#555555", linewidth=0.7, transform=figure.transFigure))
-    return figure
+def _wheel(
+    leaf: Leaf,
+    x: float,
+    y: float,
+    width: float,
+    name: str,
+    cells: list[tuple[str, WheelCell]],
+    reference: str,
+    high: float,
+) -> None:
+    edges = [x]
+    for part in _COLUMNS:
+        edges.append(edges[-1] + part * width)
+    book = "book" if reference == "book" else "ref."
+    leaf.write(x + 2, y + high - 4.5, name, _SMALL, True)
+    for k, word in enumerate(("now", book, "ask", "as left"), 1):
+        leaf.write(edges[k + 1] - 3, y + high - 4.5, word, _SMALL, False, "right")
+    for r, (row, cell) in enumerate(cells, 1):
+        top = y + r * high
+        if cell.out:
+            leaf.box(edges[1], top, edges[2] - edges[1], high, PALE)
+        leaf.line(x, top, x + width, top)
+        leaf.write(x + 2, top + high - 4.5, row, _SMALL)
+        words = (f"{cell.now}{' !' if cell.out else ''}", cell.book, cell.ask)
+        for k, text in enumerate(words, 1):
+            strong = k == 3 and text not in ("–", "")
+            leaf.write(edges[k + 1] - 3, top + high - 4.5, text, _TEXT, strong or (cell.out and k == 1), "right")
+    bottom = y + (len(cells) + 1) * high
+    leaf.box(x, y, width, bottom - y)
+    for edge in edges[1:-1]:
+        leaf.line(edge, y + high, edge, bottom)
 
 
-def _set(sheet: WorkshopPage, size: float, leading: float) -> tuple[Page, float]:
-    """Set the sheet at one size, and say how much room is left under it."""
-    texts: list[_Text] = []
-    lines: list[tuple[float, float, float, float]] = []
-    width = PAGE[0] - 2 * MARGIN
-    y = PAGE[1] - MARGIN
-
-    def paragraph(words: str, size: float, bold: bool = False) -> None:
-        nonlocal y
-        for line in wrapped(words, width, size, bold):
-            texts.append(_Text(MARGIN, y - size, line, size, bold))
-            y -= leading * size
-
-    paragraph(sheet.title, size + 4, True)
-    y -= 0.2 * size
-    paragraph(sheet.car, size)
-    for heading, paragraphs in sheet.blocks():
-        y -= 0.4 * size
-        paragraph(heading, size, True)
-        for words in paragraphs:
-            paragraph(words, size)
-    y -= 0.6 * size
-    edges = MARGIN + width * np.concatenate([[0.0], np.cumsum(COLUMNS)])
-    top = y
-    small = max(8.0, size - 0.5)
-    table = [(*HEAD, True)] + [(r.step, r.setting, r.now, mark(r), r.within, "", r.changed) for r in sheet.rows]
-    for *cells, bold in table:
-        lines.append((MARGIN, y, MARGIN + width, y))
-        parts = [
-            wrapped(str(cell), edges[i + 1] - edges[i] - 2 * _PAD, small, bool(bold)) for i, cell in enumerate(cells)
-        ]
-        for i, part in enumerate(parts):
-            texts += [
-                _Text(float(edges[i]) + _PAD, y - small - 1 - k * leading * small, line, small, bool(bold))
-                for k, line in enumerate(part)
-                if line
-            ]
-        y -= max(len(part) for part in parts) * leading * small + 2.5
-    lines.append((MARGIN, y, MARGIN + width, y))
-    lines += [(float(x), top, float(x), y) for x in edges]
-    for heading, paragraphs in sheet.below():
-        y -= 0.4 * size
-        paragraph(heading, size, True)
-        for words in paragraphs:
-            paragraph(words, size)
-    return Page(sheet, size, tuple(texts), tuple(lines)), y - MARGIN
+def _aisle(leaf: Leaf, x: float, y: float, high: float, end: int) -> None:
+    """Half of the car from above between its wheels, so that left is left."""
+    middle = x + _AISLE / 2
+    leaf.box(x + 9, y + (14 if end == 0 else 0), _AISLE - 18, high - 14)
+    leaf.write(middle, y + (9 if end == 0 else high - 4), "▲ nose" if end == 0 else "tail", _SMALL, True, "center")
+    for side in (x + 3, x + _AISLE - 9):
+        leaf.box(side, y + high / 2 - 14, 6, 28, "#555555")
 
 
-def wrapped(words: str, width: float, size: float, bold: bool = False) -> list[str]:
-    """Break a text into lines no wider than a column; a word too long for one line is broken too.
-
-    Parameters:
-        words: the text [-]
-        width: the column's width [-]
-        size: size of the text [-]
-        bold: whether it is set bold [-]
-
-    Returns:
-        its lines, at least one [-]
-    """
-    lines, line = [], ""
-    for word in words.split():
-        while _width(word, bold) * size > width:
-            count = max(1, int(len(word) * width / (_width(word, bold) * size)) - 1)
-            lines += [line] if line else []
-            lines.append(word[:count])
-            line, word = "", word[count:]
-        longer = f"{line} {word}" if line else word
-        if _width(longer, bold) * size <= width:
-            line = longer
-        else:
-            lines.append(line)
-            line = word
-    return [*lines, line] if line or not lines else lines
-
-
-@lru_cache(maxsize=1)
-def _renderer() -> Any:
-    make: Any = RendererAgg
-    return make(720, 720, 720)
-
-
-@lru_cache(maxsize=8192)
-def _width(words: str, bold: bool) -> float:
-    """Width of a text over its size; measured at ten times the size, so that rounding to pixels does not show."""
-    font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal", size=10)
-    measured: float = _renderer().get_text_width_height_descent(words, font, False)[0]
-    return 1.02 * measured / 100  # a little room, for a screen or printer rounds each letter to its dots
-
-
-def _printable(sheet: WorkshopPage) -> WorkshopPage:
-    """Put a question mark for every character that the page's font does not have."""
-    known = get_font(findfont(FontProperties(family="DejaVu Sans"))).get_charmap()
-
-    def clean(text: str) -> str:
-        return "".join(c if ord(c) in known else "?" for c in text)
-
-    rows = tuple(replace(row, setting=clean(row.setting)) for row in sheet.rows)
-    return replace(
-        sheet,
-        title=clean(sheet.title),
-        car=clean(sheet.car),
-        measured=clean(sheet.measured),
-        felt=clean(sheet.felt),
-        says=tuple(map(clean, sheet.says)),
-        heights=clean(sheet.heights),
-        rows=rows,
+def _between(leaf: Leaf, page: WorkshopPage) -> None:
+    cross, thrust = page.wheels.cross, page.wheels.thrust
+    told = (
+        f"cross weight (RF + LR)  now {cross.now} %{' !' if cross.out else ''}  ask {cross.ask}  left ______     "
+        f"thrust  now {thrust.now}{' !' if thrust.out else ''}  ask {thrust.ask}  left ______     wheel straight □"
     )
+    leaf.write(leaf.left, leaf.y + 9, told, _SMALL + 0.7)
+    leaf.y += 15
+
+
+def _back(page: WorkshopPage, paper: str) -> Leaf:
+    leaf = Leaf(PAPERS[paper])
+    leaf.fill(f"Back: {page.title}", 11, True)
+    size = 9.0
+    for heading, paragraphs in page.back:
+        leaf.y += 4
+        leaf.fill(heading, size + 0.5, True)
+        for words in paragraphs:
+            leaf.fill(words, size)
+    return leaf

@@ -1,31 +1,35 @@
-"""The sheet panel: what was felt, the measuring diameter, and the button that writes the page for the workshop."""
+"""The workshop page's panel: what was felt, what is asked for, and the button that writes the page."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
 from ..car.carfile import CarFile
+from ..car.reference import reference_of
 from ..car.store import put
 from ..checks import InputError
-from ..draw.page import Page, fitted, pdf, picture
+from ..draw.page import laid_out
+from ..draw.typeset import PAPERS, Leaf, html, pdf, picture
 from ..setup import saved
 from ..setup.advice import Ask
 from ..setup.candidate import Candidate, version
-from ..setup.page import LIMITS, RIM, build, html
+from ..setup.page import WorkshopPage, back_to_reference, build
 from ..setup.tolerances import without_unsettable
-from ..units import G, from_si, to_si
-from . import slider
 from .base import CSS
 from .request import sure_words
 from .shared_whatif import SharedWhatIf, button, row, say
 
+MOST = 700
+"""Most characters of what was felt that the page has room for."""
+BACK, ABOVE = "reference", "above"
+"""What can be asked for besides the saved what-ifs."""
+
 
 def panel(file: CarFile) -> Any:
-    """Make the sheet panel of one car.
+    """Make the panel of one car.
 
     Parameters:
         file: the car file [-]
@@ -33,54 +37,52 @@ def panel(file: CarFile) -> Any:
     Returns:
         a widget [-]
     """
-    return SheetDesk(SharedWhatIf.of(file))
+    return PageDesk(SharedWhatIf.of(file))
 
 
-class SheetDesk:
-    """What is typed for the sheet, the buttons, and the page as it will be printed."""
+class PageDesk:
+    """What is typed for the page, the buttons, and both sides of it as they will be printed."""
 
     def __init__(self, bench: SharedWhatIf) -> None:
-        """Build everything; what was felt is as it was left."""
+        """Build everything; what was felt is as it was left, or as the car file says."""
         self.bench = bench
-        self.page: Page | None = None
+        self.page: WorkshopPage | None = None
+        self.leaves: list[Leaf] = []
         self.message, self.note = widgets.HTML(), widgets.HTML()
         self._felt = saved.kept_felt(bench.file)
+        """What was felt as it was last read from the disk or kept there."""
         self.felt = widgets.Textarea(
-            value=self._felt,
+            value=self._felt or bench.file.known.visit.get("felt", ""),
             placeholder="What was felt, where, doing what: 'in the long right, throttle closed, the rear came round'",
             continuous_update=False,
             rows=3,
             layout=widgets.Layout(width="48em", max_width="calc(100% - 4px)"),
         )
         self.felt.observe(lambda _: self._keep(), names="value")
-        self.source = widgets.Dropdown(description="What is asked for", layout=widgets.Layout(width="26em"))
+        self.source = widgets.Dropdown(description="What is asked for", layout=widgets.Layout(width="30em"))
+        self.paper = widgets.Dropdown(
+            description="Paper", options=list(PAPERS), layout=widgets.Layout(width="12em"), tooltip="A4 or letter"
+        )
         self.again = button("Look for saved ones", "Read the list of saved what-ifs again", self._refill, self.message)
-        self.speed = slider("Speed", 40, 240, 5, 110, "km/h")
-        self.lateral = slider("Lateral acceleration", 0.1, 1.3, 0.02, 0.8, "g")
-        hint = "Distance across the rim between the two places where toe is read"
-        self.rim = slider("Toe read across rim", 250, 700, 5, from_si(RIM, "mm"), "mm", hint)
-        for control in (self.source, self.speed, self.lateral, self.rim):
-            control.style.description_width = "10em"
-            control.layout.width = "26em"
+        self.source.style.description_width = "9em"
+        self.paper.style.description_width = "4em"
         self.look_button = button("Show the page", "Show the page as it will be printed", self._look, self.message)
-        self.write_button = button("Write the sheet", "Write the page as PDF and HTML", self._write, self.message)
-        self.image = widgets.Image(format="png", layout=widgets.Layout(max_width="100%", border="1px solid #767676"))
-        self.image.layout.display = "none"
+        self.write_button = button("Write the page", "Write the page as PDF and HTML", self._write, self.message)
+        self.images = [widgets.Image(format="png", layout=widgets.Layout(max_width="100%")) for _ in range(2)]
+        for image in self.images:
+            image.layout.border = "1px solid #767676"
+            image.layout.display = "none"
         felt = widgets.HTML("<b>What was felt</b> (kept as soon as you leave the box)")
-        what = "The page tells its numbers for this moment of a corner, and toe in mm for this width of rim."
-        units = [widgets.HBox([c, widgets.HTML(escape(c.unit))]) for c in (self.speed, self.lateral, self.rim)]
         self.box = widgets.VBox(
             [
                 widgets.HTML(CSS, layout=widgets.Layout(display="none")),
                 felt,
                 self.felt,
                 self.note,
-                row(self.source, self.again),
-                row(*units),
-                widgets.HTML(f'<div class="vd-words">{what}</div>'),
+                row(self.source, self.again, self.paper),
                 row(self.look_button, self.write_button),
                 self.message,
-                self.image,
+                *self.images,
             ]
         )
         self.box.add_class("vd-panel")
@@ -93,8 +95,10 @@ class SheetDesk:
     def _refill(self) -> str:
         now = self.source.value
         names = saved.whatif_names(self.bench.file)
-        self.source.options = [("the what-if above", ""), *((f"{name} (saved)", name) for name in names)]
-        self.source.value = now if now in names else ""
+        back = f"back to the reference ({reference_of(self.bench.file).name})"
+        first = [(back, BACK), ("the what-if above", ABOVE)]
+        self.source.options = [*first, *((f"{name} (saved)", f"saved {name}") for name in names)]
+        self.source.value = now if now in [value for _, value in self.source.options] else BACK
         return f"Saved what-ifs of this car: {', '.join(names) or 'none yet'}."
 
     def _keep(self) -> None:
@@ -105,53 +109,59 @@ class SheetDesk:
         except InputError as fault:
             say(self.note, str(fault), bad=True)
             return
-        long = len(" ".join(self.felt.value.split())) - LIMITS["felt"]
-        more = f" The page has room for {LIMITS['felt']} characters: the last {long} are cut there." if long > 0 else ""
+        long = len(" ".join(self.felt.value.split())) - MOST
+        more = f" The page has room for {MOST} characters: the last {long} are cut there." if long > 0 else ""
         say(self.note, f"{said} Kept in {where}.{more}".strip(), bad=bool(said))
 
     @property
     def candidate(self) -> Candidate:
         """What is asked for."""
-        name = self.source.value
-        return saved.load_whatif(self.bench.file, name) if name else self.bench.candidate
+        said = self.source.value
+        if said == BACK:
+            return back_to_reference(self.bench.base, reference_of(self.bench.file))
+        if said == ABOVE:
+            return self.bench.candidate
+        return saved.load_whatif(self.bench.file, said.removeprefix("saved "))
 
-    def make(self) -> Page:
+    def make(self) -> WorkshopPage:
         """Make the page from what is typed and chosen."""
         bench, wanted = self.bench, self.candidate
         able, _ = without_unsettable(wanted, bench.base)
-        speed, lateral = float(to_si(self.speed.value, "kmh")), round(self.lateral.value, 2) * G
         sure = "Nothing is asked for, so there is nothing to be sure of."
         if able.settings:
-            sure = sure_words(bench.file, bench.base, version(able, bench.base), Ask(speed=speed, lateral=lateral))
+            sure = sure_words(bench.file, bench.base, version(able, bench.base), Ask())
         elif not able.empty:
-            sure = "How sure: not worked out for ballast and tyres."
-        rim = float(to_si(self.rim.value, "mm"))
-        return fitted(build(bench.file, bench.base, wanted, speed, lateral, self.felt.value, sure, rim))
+            sure = "Not worked out for ballast and tyres."
+        return build(bench.file, bench.base, wanted, self.felt.value, (sure,))
 
     def _look(self) -> str:
         self.page = self.make()
-        self.image.value = picture(self.page)
-        self.image.layout.display = ""
-        return f"The page as it will be printed, in {self.page.size:g} point letters."
+        self.leaves = laid_out(self.page, self.paper.value)
+        for image, leaf, side in zip(self.images, self.leaves, ("front", "back"), strict=True):
+            image.value = picture(leaf, f"{self.page.title}, {side}")
+            image.layout.display = ""
+        return "Both sides of the page as they will be printed."
 
     def _write(self) -> str:
-        said = self._look()
-        if self.page is None:
-            return said
-        folder, name = saved.whatif_folder(self.bench.file), self.candidate.name.strip() or "what-if"
-        stem = saved.whatif_path(self.bench.file, f"sheet {name}"[:60].rstrip(" .-")).stem
-        put(folder / f"{stem}.pdf", pdf(self.page))
-        put(folder / f"{stem}.html", html(self.page.sheet).encode("utf-8"))
-        return f"Written: {folder / stem}.pdf and {stem}.html beside it. Print either on A4, full size. {self._saved()}"
+        self._look()
+        page = self.page
+        if page is None:
+            return ""
+        folder = saved.whatif_folder(self.bench.file)
+        stem = saved.whatif_path(self.bench.file, f"page {page.asked}"[:60].rstrip(" .-")).stem
+        put(folder / f"{stem}.pdf", pdf(self.leaves, page.title))
+        put(folder / f"{stem}.html", html(self.leaves, page.title).encode("utf-8"))
+        said = f"Written: {folder / stem}.pdf and {stem}.html beside it. Print both sides on {self.paper.value}."
+        return f"{said} {self._saved()}"
 
     def _saved(self) -> str:
         """Save what the page asks for, so that it can be opened again and be asked about after the workshop; say so."""
         wanted = self.candidate
-        if self.source.value or wanted.empty:
+        if self.source.value.startswith("saved ") or wanted.empty:
             return ""
         wanted = replace(wanted, name=wanted.name.strip() or "what-if")
         try:
-            saved.save_whatif(self.bench.file, wanted)
+            saved.save_whatif(self.bench.file, wanted, over=self.source.value == BACK)
         except InputError as fault:
             return f"What it asks for is not saved as a what-if, so workbook 10 cannot set laps beside it: {fault}"
         self._refill()

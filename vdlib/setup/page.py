@@ -1,305 +1,262 @@
-"""The one-page sheet for the workshop: what is asked for, by how much, in which order, and what to measure again."""
+"""The workshop page: what a mechanic needs on the front, why and how sure on the back."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from html import escape
-from typing import Any
 
-from .. import shown
-from ..answers.sentences import PHASE_WORDS, attitude_words, listed, toward
+import numpy as np
+
+from ..answers.corner import Corner, Turn
+from ..answers.forgiven import forgiven_speed
+from ..answers.hands_still import hands_still_limit
 from ..car.carfile import ORIGINS, CarFile, fields_of
-from ..car.keys import ENDS
-from ..car.known import Points
-from ..car.records import attitude
-from ..checks import InputError, range_problem
-from ..units import G, from_si, number
-from .candidate import Candidate, Version, version
-from .page_rows import CUT, Row, cut, rows_of, toe_words
+from ..car.records import Car, Setup
+from ..car.reference import Reference, reference_of
+from ..garage.form_fields import LOOK
+from ..units import from_si, number
+from .candidate import Candidate, Version, between, stacked, standing, version
+from .page_orders import orders, settable
+from .page_wheels import WheelTable, wheel_table
 from .tolerances import without_unsettable
-from .whatif import Comparison, compare
 
-__all__ = [
-    "COLUMNS",
-    "CUT",
-    "HEAD",
-    "LIMITS",
-    "RIM",
-    "UNDOES",
-    "Row",
-    "WorkshopPage",
-    "build",
-    "cut",
-    "html",
-    "mark",
-    "says",
-    "toe_words",
-]
-RIM = 0.43
-"""Usual distance across a rim between the two places read; a 17-inch wheel's is near it; put in your own [m]."""
-LIMITS = {"name": 70, "note": 260, "felt": 700}
-"""Most characters of each text on the page."""
-HEAD = ("Step", "Setting", "Now", "Asked for", "Within", "As left")
-"""Names of the columns of the table."""
-COLUMNS = (0.12, 0.29, 0.145, 0.215, 0.13, 0.1)
-"""Widths of those columns, as parts of the whole."""
 UNDOES = {
     "spring": "New springs undo ride heights, corner weights, camber and toe.",
-    "bar": "A bar hooked up with preload undoes the corner weights: hook it up last, free of load, driver in the seat.",
-    "load": "Ballast is bolted to the structure as the event's rules say: a loose mass kills. A mass put in or taken "
-    "out undoes ride heights and corner weights.",
+    "bar": "A bar hooked up with preload undoes the corner weights: links go in last and free, driver in the seat.",
+    "load": "A mass put in or taken out undoes ride heights and corner weights. Ballast is bolted to the structure as "
+    "the event's rules say: a loose mass kills.",
     "tyre": "Other tyres undo pressures and ride heights, and their balance is new: learn them gently.",
     "height": "A ride height undoes toe, camber, caster, corner weights and the headlamps' aim.",
-    "pressure": "A pressure moves ride height by a trace: set it first, read it hot.",
     "camber": "Camber undoes toe.",
-    "caster": "Caster undoes camber and toe.",
     "toe": "Toe undoes the steering wheel's centre.",
-    "cross_weight": "Turning one spring seat undoes its ride height.",
+    "cross_weight": "Turning a spring seat undoes that corner's height unless the other three are turned with it.",
 }
 """Kind of change → what it undoes; common practice, no source."""
 ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
-"""Where a number comes from, as the sheet says it."""
-AGAIN = (
-    "Measure again with the driver's weight in the seat: ride heights, corner weights with the bars unhooked, camber, "
-    "then toe; write them under 'As left'. On the track: hot pressures after the first laps, then the same corners as "
-    "before."
+ORDER = (
+    "Pressures cold, same warmth, left = right (0.05 bar; on an adjustable track car 0.03)",
+    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (2 mm; 0.5)",
+    "Heights against the reference (±5 mm, left-right 5; ±1, 2)",
+    "Camber, caster (±0.25°; ±0.1°)",
+    "Cross weight (note only; ±0.3 %)",
+    "Heights again; bar links go in free",
+    "Rear toe and thrust, then front toe, wheel locked straight (±0.08°; ±0.05°)",
+    "Torque at ride height, mark, road test",
+)
+"""Order of the work, in brackets within what: road car; adjustable track car. Common practice, no source."""
+UNSEEN = (
+    "What the model behind these figures cannot see: toe felt at turn-in, bumps and kerbs, worn dampers, tyre wear and "
+    "age, cold or wet tyres. Where the car says otherwise, believe the car."
 )
 CAUTIONS = (
     "Level ground and axle stands; never under a car on a jack. Brakes, steering and suspension are for qualified "
-    "people. Scrutineering and the local road rules decide what is allowed. Start below your usual pace; never look "
-    "for the limit on a public road. The numbers come from a teaching model: a steady corner, smooth road, warm dry "
-    "tyres."
+    "people. Scrutineering and local road rules decide. Start below your usual pace; never look for the limit on a "
+    "public road. The figures come from a teaching model: a steady corner, smooth road, warm dry tyres."
 )
+FELT_LEAST = 1.0 / 3.6
+"""A gain of forgiven speed smaller than this is too small to feel; common practice, no source [m/s]."""
 
 
 @dataclass(frozen=True)
 class WorkshopPage:
-    """Everything that stands on the page, in words; the PDF and the HTML page are both made from it."""
+    """Everything that stands on the page, in words; PDF and HTML are both made from it."""
 
     title: str
-    car: str
-    measured: str
+    head: tuple[tuple[str, str], ...]
     felt: str
-    says: tuple[str, ...]
-    heights: str
-    rows: tuple[Row, ...]
-    undoes: tuple[str, ...]
-    again: str = AGAIN
-    cautions: str = CAUTIONS
+    since: str
+    ring: bool  # heights out after work on the car: look, and ring before anything is set
+    look: tuple[tuple[str, bool], ...]  # what is looked at first, and whether somebody has
+    found: str
+    asked: str  # what is asked for, by name
+    wheels: WheelTable
+    reference: str
+    do: tuple[str, ...]
+    able: str
+    back: tuple[tuple[str, tuple[str, ...]], ...]
 
-    def blocks(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        """Give headings and paragraphs of what stands above the table.
 
-        Returns:
-            pairs of a heading and its paragraphs [-]
-        """
-        felt = self.felt or "(nothing was written)"
+@dataclass(frozen=True)
+class Promise:
+    """What a change promises in the driver's own corner: forgiven speeds and hands-still limits, now and as asked."""
+
+    corner: Corner
+    speed: tuple[float, float]  # [m/s]
+    told: tuple[str, str]
+    limit: tuple[str, str]
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Sentences in the driver's measure [-]."""
+        gain = self.speed[1] - self.speed[0]
+        size = f"{number(from_si(abs(gain), 'kmh'), 1)} km/h"
+        feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
+        way = "more" if gain >= 0 else "less"
+        lift = f"a {self.corner.radius:.0f} m {self.corner.turn}-hander, a quick half lift, wheel held"
         return (
-            ("How it was measured", (self.measured,)),
-            ("What was felt", (felt,)),
-            ("What the numbers say, and how sure", self.says),
+            f"In {lift}, the corner forgives up to {self.told[0]} now and {self.told[1]} as asked: {size} {way}.{feel}",
+            f"Up to this g the held wheel settles the car with the throttle closed: now {self.limit[0]}, as asked "
+            f"{self.limit[1]}.",
         )
 
-    def below(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
-        """Give headings and paragraphs of what stands under the table.
 
-        Returns:
-            pairs of a heading and its paragraphs [-]
-        """
-        return (
-            ("Where ride heights are read", (self.heights,)),
-            ("What each change undoes", (" ".join(self.undoes) or "Nothing is asked for.",)),
-            ("Measure again", (self.again,)),
-            ("Cautions", (self.cautions,)),
-        )
+def back_to_reference(base: Version, reference: Reference) -> Candidate:
+    """Return the first thing to ask for: the car back at its reference, wheel by wheel.
+
+    Parameters:
+        base: the car as it stands [-]
+        reference: its reference [-]
+
+    Returns:
+        a ``Candidate`` [-]
+    """
+    return between(base, standing(base.car, reference.setup), "back to the reference")
+
+
+def promise(car: Car, now: Setup, then: Setup, turn: Turn | None = None, radius: float = 60.0) -> Promise:
+    """Work out what a change promises, in the worse of left and right where the way is not said.
+
+    Parameters:
+        car: the car [-]
+        now: the setup as it stands [-]
+        then: the setup asked for [-]
+        turn: which way; None for the worse of both [-]
+        radius: radius of the corner [m]
+
+    Returns:
+        a ``Promise`` [-]
+
+    Errors:
+        as ``forgiven_speed``.
+
+    Validity: as ``forgiven_speed`` and ``hands_still_limit``.
+    """
+    both = stacked([now, then])
+    ways: tuple[Turn, ...] = ("left", "right") if turn is None else (turn,)
+    found = []
+    for way in ways:
+        corner = Corner(radius=radius, turn=way)
+        speeds = forgiven_speed(car, both, corner)
+        hands = hands_still_limit(car, both, radius, corner.lift, corner.sign)
+        told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
+        v, (one, two) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
+        found.append(Promise(corner, (float(v[0]), float(v[1])), (one[0], one[1]), (two[0], two[1])))
+    return min(found, key=lambda p: p.speed[0])
 
 
 def build(
     file: CarFile,
     base: Version,
     candidate: Candidate,
-    speed: float,
-    lateral: float,
     felt: str = "",
-    sure: str = "",
-    rim: float = RIM,
-    points: Points | None = None,
+    sure: tuple[str, ...] = (),
     when: date | None = None,
 ) -> WorkshopPage:
-    """Make the sheet of one candidate; what is smaller than its tolerance is left as now, and said to be.
+    """Write the page of one candidate; what is smaller than can be set is left as now, and said to be.
 
     Parameters:
-        file: the car file, for its name and where its numbers come from [-]
+        file: the car file [-]
         base: the car as it stands [-]
-        candidate: what is asked for [-]
-        speed: speed of the moment that the numbers are told for [m/s]
-        lateral: its lateral acceleration [m/s²]
-        felt: what the driver felt, in the driver's words [-]
+        candidate: what is asked for; an empty one asks to go back to the reference [-]
+        felt: what the driver felt; empty for what the car file says [-]
         sure: how sure the answer is, in words [-]
-        rim: distance across the rim between the two places read for toe [m]
-        points: the driver's own measuring points; None for those kept with the car [-]
-        when: date of the sheet; today if left out [-]
+        when: date of the page; today if left out [-]
 
     Returns:
-        a ``Sheet`` [-]
+        a ``WorkshopPage`` [-]
 
     Errors:
-        ``InputError`` for a measuring diameter out of range, and as of ``candidate.version``.
+        as ``candidate.version``.
     """
-    problem = range_problem("distance across the rim", rim, "mm", 200, 800)
-    if problem:
-        raise InputError([problem])
-    able, left = without_unsettable(candidate, base)
+    visit, reference = file.known.visit, reference_of(file)
+    wanted = back_to_reference(base, reference) if candidate.empty else candidate
+    able, left = without_unsettable(wanted, base)
     asked = version(able, base)
-    name = cut(candidate.name, LIMITS["name"])
-    day = (when or date.today()).isoformat()
-    changed = tuple(dict.fromkeys(_kinds(able)))
-    told = cut(f"Left as now, being less than can be set: {listed(list(left))}.", LIMITS["note"]) if left else ""
-    own = points or file.known.points
-    rows = tuple(rows_of(base, asked, able, rim, own, _unread(file)))
+    book = standing(base.car, reference.setup)
+    table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup))
+    out = any(cell.out for name, cells in table.rows if name.endswith("mm") for cell in cells)
+    since = " ".join(
+        part
+        for part in (visit.get("since", "").removeprefix("since "), f"({visit['work']})" if visit.get("work") else "")
+        if part
+    )
+    seen = {key.strip() for key in visit.get("looked", "").split(",")}
+    turn: Turn | None = "left" if visit.get("corner", "").endswith(" left") else None
+    turn = "right" if visit.get("corner", "").endswith("turning right") else turn
+    told = promise(asked.car, base.setup, asked.setup, turn)
+    ring = bool(since) and out
+    story = ", ".join(visit[key] for key in ("corner", "speed", "foot") if visit.get(key))
     return WorkshopPage(
-        title=f"Workshop sheet: {cut(file.car.name, LIMITS['name'])}",
-        car=f"What is asked for: {name}. Written on {day}. {_stance(base, asked)} {told}".rstrip(),
-        measured=_measured(file, " (* in the table)" if any("*" in row.now for row in rows) else ""),
-        felt=cut(felt, LIMITS["felt"]),
-        says=(
-            *says(compare([base, asked], speed, lateral)),
-            sure or "How sure: not worked out yet; measure your car first.",
+        title=f"Workshop page: {file.car.name}",
+        head=(
+            ("CAR", file.car.name),
+            ("km", visit.get("km", "")),
+            ("phone", visit.get("contact", "")),
+            ("event", visit.get("event", "")),
+            ("date", (when or date.today()).isoformat()),
         ),
-        heights=_heights(base, asked, own),
-        rows=rows,
-        undoes=tuple(UNDOES[kind] for kind in UNDOES if kind in changed),
+        felt=" ".join(part for part in (felt or visit.get("felt", ""), f"({story})" if story else "") if part),
+        since=since,
+        ring=ring,
+        look=tuple((words, key in seen) for key, words in LOOK.items()),
+        found=visit.get("found", ""),
+        asked=wanted.name,
+        wheels=table,
+        reference=reference.name,
+        do=orders(file, base, asked, able, table, ring),
+        able=settable(visit),
+        back=(
+            ("Why", told.words),
+            ("How sure", sure or ("Not worked out: measure your car first.",)),
+            ("How it was measured", (_measured(file),)),
+            ("Where heights are read", (_place(file),)),
+            ("Left as now, being less than can be set", (", ".join(left),) if left else ("Nothing.",)),
+            (
+                "What each change undoes",
+                tuple(UNDOES[k] for k in UNDOES if k in _kinds(able)) or ("Nothing is asked.",),
+            ),
+            ("Order of the work, and within what", tuple(f"{i} {line}" for i, line in enumerate(ORDER, 1))),
+            ("What the model cannot see", (UNSEEN, *_aids(visit))),
+            ("Cautions", (CAUTIONS,)),
+        ),
     )
 
 
-def says(found: Comparison) -> tuple[str, ...]:
-    """Say what the numbers of two versions say.
-
-    Parameters:
-        found: the car as it stands and what is asked for [-]
-
-    Returns:
-        sentences [-]
-    """
-    lift = found.phases.index("lift")
-    where = f"{shown.says(found.speed, 'kmh', 0)} and {found.lateral / G:.2f} g"
-    change = float(found.angle[1, lift] - found.angle[0, lift])
-    told = toward(change) if change == change else "past the limit"
-    gaps = [
-        f"{PHASE_WORDS[phase]} {_gap(found.gap[0, i])}, then {_gap(found.gap[1, i])}"
-        for i, phase in enumerate(found.phases)
-        if phase in ("brake", "lift", "steady")
-    ]
-    what = "At the limit, how far the rear's lies above the front's (below zero: the rear goes first), now and as asked"
-    return (
-        f"Balance below the limit, the change at {where}, throttle closed: {told}.",
-        f"{what}: {'; '.join(gaps)}.",
-    )
+def _aids(said: Mapping[str, str]) -> tuple[str, ...]:
+    names = {"differential": "differential", "control": "stability control"}
+    told = [f"{name} {said[key]}" for key, name in names.items() if key in said]
+    return (f"On this car: {', '.join(told)}. The model has neither.",) if told else ()
 
 
-def html(sheet: WorkshopPage) -> str:
-    """Write the sheet as a page for the browser, which prints on one A4.
-
-    Parameters:
-        sheet: the sheet [-]
-
-    Returns:
-        HTML with its own style [-]
-    """
-
-    def text(blocks: Any) -> str:
-        return "".join(f"<h2>{escape(h)}</h2>" + "".join(f"<p>{escape(p)}</p>" for p in ps) for h, ps in blocks)
-
-    head = "".join(f'<th scope="col">{escape(word)}</th>' for word in HEAD)
-    body = "".join(
-        f'<tr class="{"asked" if row.changed else "same"}">'
-        + "".join(f"<td>{escape(cell)}</td>" for cell in (row.step, row.setting, row.now, mark(row), row.within, ""))
-        + "</tr>"
-        for row in sheet.rows
-    )
-    widths = " ".join(f"th:nth-child({i}) {{width: {part:.1%}}}" for i, part in enumerate(COLUMNS, 1))
-    return f"""<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>{escape(sheet.title)}</title><style>
-@page {{size: A4 portrait; margin: 10mm}}
-body {{font: 8pt/1.12 "DejaVu Sans", Verdana, sans-serif; color: #000; background: #fff;
-  max-width: 190mm; margin: auto; overflow-wrap: anywhere}}
-h1 {{font-size: 12pt; margin: 0 0 1mm}} h2 {{font-size: 8.5pt; margin: 1.2mm 0 0.2mm}} p {{margin: 0 0 0.3mm}}
-table {{border-collapse: collapse; width: 100%; table-layout: fixed; margin-top: 1.5mm}}
-th, td {{border: 0.3mm solid #555; padding: 0.1mm 1mm; text-align: left; vertical-align: top}}
-{widths}
-.asked td {{font-weight: bold}}
-</style></head><body><h1>{escape(sheet.title)}</h1><p>{escape(sheet.car)}</p>
-{text(sheet.blocks())}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>
-{text(sheet.below())}</body></html>
-"""
-
-
-def mark(row: Row) -> str:
-    """Give what is asked for, with a word where it is a change, so that it is not told by bold print alone.
-
-    Parameters:
-        row: the line [-]
-
-    Returns:
-        words [-]
-    """
-    return f"change: {row.asked}" if row.changed else "as now"
-
-
-def _gap(gap: float) -> str:
-    return f"{number(gap / G, 3, sign=True)} g" if gap == gap else "not found"
-
-
-def _stance(base: Version, asked: Version) -> str:
-    now, then = (attitude_words(float(attitude(v.car, v.setup))) for v in (base, asked))
-    return f"Now {now}; as asked {then}, against its reference heights."
-
-
-def _measured(file: CarFile, mark: str) -> str:
-    """Where the numbers come from, and the most telling ones that were not measured."""
-    if not file.origin:
-        if file.path is None:
-            return "This is an invented example car: nothing of it was measured."
-        return "The car file does not say where its numbers come from."
+def _measured(file: CarFile) -> str:
+    if not file.origin or file.path is None:
+        return "An invented example car: nothing of it was measured."
     count = Counter(file.origin.get(entry.path, "") for entry in fields_of())
     told = [f"{count[word]} {ORIGIN_WORDS[word]}" for word in ORIGINS if count[word]]
     told += [f"{count['']} without a note"] * bool(count[""])
-    loose = sorted(
-        (e for e in fields_of() if e.path in _unread(file)), key=lambda e: ORIGINS.index(file.origin[e.path])
-    )
-    names = ", ".join(dict.fromkeys(e.quantity.name for e in reversed(loose)))
-    most = f" Not measured{mark}: {names}." if names else ""
-    return cut(f"Where the car file's numbers come from: {listed(told)}.{most}", LIMITS["note"])
+    loose = dict.fromkeys(e.quantity.name for e in fields_of() if file.origin.get(e.path, "measured") != "measured")
+    return f"Numbers of the car: {', '.join(told)}. Not measured: {', '.join(list(loose)[:12])}."
 
 
-def _unread(file: CarFile) -> frozenset[str]:
-    """Paths of the numbers that the car file says were not read on this car."""
-    return frozenset(path for path, word in file.origin.items() if word != "measured")
-
-
-def _heights(base: Version, asked: Version, points: Points | None) -> str:
-    """Say at which points the ride heights hold, and how to ask for them at another one."""
-    where = "From level ground up to the body; the axle line is where the wheel centres are, seen from the side."
-    if points is not None:
-        return f"{where} Your points are those of the car file: a straight line through them gives the axle lines."
-    steps = [float(getattr(asked.setup, end).height - getattr(base.setup, end).height) for end in ENDS]
-    if not any(steps):
-        return f"{where} No ride height is to change."
-    size = f"x/{from_si(float(base.car.wheelbase), 'mm'):.0f}"
-    terms = [
-        f"({number(from_si(step, 'mm'), 1, sign=True).removesuffix('.0')} mm)·{part}"
-        for step, part in zip(steps, (f"(1−{size})", size), strict=True)
-        if step
-    ]
+def _place(file: CarFile) -> str:
+    spot = file.known.points
+    if spot is None:
+        return "At the axle lines: where the wheel centres are, seen from the side, up from level ground to the body."
+    if spot.what in ("hub centre to arch", "floor to arch"):
+        return f"{spot.what[0].upper()}{spot.what[1:]}, straight up over each wheel centre."
+    ahead, behind = (from_si(v, "mm") for v in spot.behind)
     return (
-        f"{where} At another place on the body, x mm behind the front axle line, read the height first; then change it "
-        f"there by {' + '.join(terms)}."
+        f"From level ground up to the driver's own points, {ahead:.0f} and {behind:.0f} mm behind the front axle line"
+        f"{f' ({spot.what})' if spot.what else ''}."
     )
 
 
-def _kinds(candidate: Candidate) -> list[str]:
-    found = ["tyre"] * bool(candidate.tyres) + ["load"] * bool(candidate.loads)
-    fields = [path.rpartition(".")[2] for path in candidate.settings]
-    return found + ["height" if field == "aligned_height" else field for field in fields]
+def _kinds(candidate: Candidate) -> set[str]:
+    found = {path.rpartition(".")[2].removesuffix("_difference") for path in candidate.settings}
+    found = {"height" if field in ("aligned_height", "weighed") else field for field in found}
+    return found | ({"tyre"} if candidate.tyres else set()) | ({"load"} if candidate.loads else set())
+
+
+__all__ = ["UNDOES", "Promise", "WorkshopPage", "back_to_reference", "build", "promise"]

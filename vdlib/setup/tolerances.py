@@ -27,6 +27,10 @@ UNITS_OF = {field: rest for field, (_, *rest) in WITHIN.items()} | {
 """Setting → its unit and that unit's sign."""
 
 
+_FOLLOWS = ("aligned_height", "aligned_height_difference", "weighed_difference")
+"""Numbers that follow a height and are not set themselves."""
+
+
 def least(field: str, now: float) -> float:
     """Give the least change of a setting that a workshop can make and read.
 
@@ -37,9 +41,10 @@ def least(field: str, now: float) -> float:
     Returns:
         the change, in SI [any]
     """
-    if field not in WITHIN:
+    name = field.removesuffix("_difference")  # left minus right is read as finely as each of them
+    if name not in WITHIN:
         return PART * abs(now)
-    size, unit, _ = WITHIN[field]
+    size, unit, _ = WITHIN[name]
     return float(to_si(size, unit))
 
 
@@ -92,11 +97,13 @@ def without_unsettable(candidate: Candidate, base: Version) -> tuple[Candidate, 
     for path, then in leaves(new):
         end, _, field = path.rpartition(".")
         now = float(getattr(getattr(base.setup, end), field) if end else getattr(base.setup, field))
-        if field == "aligned_height" or not too_small(field, now, float(then)):
+        if field in _FOLLOWS or not too_small(field, now, float(then)):
             continue
         new = put(new, path, now)
-        if field == "height":
-            new = put(new, f"{end}.aligned_height", now)
+        if field in ("height", "height_difference"):
+            new = put(new, f"{end}.aligned_{field}", now)
+        if field.endswith("_difference"):
+            continue
         if candidate.settings.get(path, now) != now:
             left.append(f"{plain(path)} ({_step(candidate.settings[path] - now, *UNITS_OF[field])})")
     loads = tuple(one for one in candidate.loads if one not in light)

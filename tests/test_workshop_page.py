@@ -1,0 +1,265 @@
+"""The workshop page: its numbers are the library's, four wheels each for itself, and a mechanic can work from it."""
+
+import re
+import subprocess
+from dataclasses import replace
+from datetime import date
+from html import unescape
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from vdlib.car import examples
+from vdlib.car.keys import CORNERS, ENDS
+from vdlib.car.known import Points
+from vdlib.car.records import Moment
+from vdlib.car.reference import reference_of
+from vdlib.draw.figures import CARS, FOLDER, workshop_page
+from vdlib.draw.page import laid_out
+from vdlib.draw.typeset import MARGIN, PAPERS, SMALLEST, html, length, pdf, wrapped
+from vdlib.garage.four_wheels import toe_words
+from vdlib.setup.candidate import Candidate, Load, baseline, standing
+from vdlib.setup.page import build, promise
+from vdlib.setup.page_wheels import AS_NOW, LOOK_UP
+from vdlib.trim.trim import trim
+from vdlib.units import G, from_si
+
+WHEN = date(2026, 2, 3)
+STORY = {"felt": "In the long right, lifted, the rear came round.", "since": "since the springs", "work": "springs"}
+
+
+def page_of(name="low-two-seater", candidate=None, visit=STORY, known=None, **more):
+    file = examples.load_example(name)
+    file = replace(file, known=replace(file.known, visit=visit, **(known or {})))
+    base = baseline(file.car, file.setup)
+    return file, base, build(file, base, candidate or Candidate(), when=WHEN, **more)
+
+
+@pytest.fixture(scope="module")
+def story():
+    return page_of()
+
+
+def rows(page):
+    return dict(page.wheels.rows)
+
+
+def test_each_wheel_stands_for_itself(story):
+    file, base, page = story
+    now, due = base.setup, standing(file.car, reference_of(file).setup)
+    for name, field, unit, digits in (("height mm", "height", "mm", 0), ("camber °", "camber", "deg", 1)):
+        cells = rows(page)[name]
+        for setup, part in ((now, "now"), (due, "book")):
+            four = [float(v) for end in ENDS for v in getattr(setup, end).wheels(field)]
+            said = [float(getattr(cell, part).replace("−", "-")) for cell in cells]
+            np.testing.assert_allclose(said, from_si(np.array(four), unit), atol=0.5001 * 10**-digits)
+    loads = np.asarray(trim(file.car, now, Moment(20.0, 0.0)).standing_load).ravel() / G
+    np.testing.assert_allclose([float(c.now) for c in rows(page)["kg"]], loads, atol=0.5001)
+
+
+def test_a_single_wheel_toed_out_is_seen_at_that_wheel(story):
+    _, base, page = story
+    left, right = rows(page)["toe mm"][2:]
+    assert right.now.endswith("o")  # the rear wheel that points out, and no other
+    assert right.out
+    assert not left.now.endswith("o")
+    assert page.wheels.thrust.out
+    assert page.wheels.thrust.now.endswith("R")
+    assert float(base.setup.rear.wheels("toe")[1]) < 0
+
+
+def test_an_empty_whatif_asks_to_go_back_to_the_reference(story):
+    _, _, page = story
+    assert page.asked == "back to the reference"
+    for cell in rows(page)["height mm"]:
+        assert cell.ask == cell.book
+    assert page.reference == "as lowered, before it sagged"  # a maker's figure it is not
+
+
+def test_work_done_before_leads_to_looking_and_ringing_first(story):
+    _, _, page = story
+    assert page.ring
+    assert page.do[0].endswith("RING BEFORE SETTING ANYTHING.")
+    text = " ".join(t.words for t in laid_out(page)[0].texts)
+    assert "a fault, not a setting" in text
+    assert text.index("LOOK FIRST") < text.index("FRONT LEFT") < text.index("ASKED")
+    _, _, calm = page_of(visit={"felt": "nothing special"})
+    assert not calm.ring
+    assert "RING BEFORE" not in " ".join(calm.do)
+
+
+def test_what_cannot_be_set_is_not_asked_for():
+    _, _, page = page_of(visit=STORY | {"seats": "fixed", "rear_toe": "not adjustable"})
+    assert {c.ask for c in rows(page)["height mm"]} == {"look"}
+    told = " ".join(page.do)
+    assert "seats are fixed front and rear, so find why" in told
+    assert "Corner weights cannot be set" in told
+    assert "front only. Rear toe cannot be set" in told
+    _, _, half = page_of(visit=STORY | {"seats": "threaded, rear only"})
+    assert [c.ask for c in rows(half)["height mm"]] == ["look", "look", "120", "120"]
+
+
+def test_the_order_is_rear_toe_before_front_and_toe_last(story):
+    told = story[2].do
+    toe = next(i for i, line in enumerate(told) if "Toe last" in line)
+    assert told[toe].index("rear toe and thrust first") < told[toe].index("then front")
+    assert all("Toe" not in line for line in told[:toe] if "void" not in line)
+    assert [line.split()[0] for line in told] == [str(i) for i in range(1, len(told) + 1)]
+
+
+def test_corner_weights_become_turns_of_seats():
+    file = examples.load_example("coupe")
+    visit = STORY | {"seats": "threaded, all four", "thread": "1.5"}
+    file = replace(file, setup=replace(file.setup, cross_weight=0.48), known=replace(file.known, visit=visit))
+    page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
+    told = next(line for line in page.do if "Corner weights" in line)
+    assert " turns (" in told
+    assert "The scales will then read" in told
+    assert page.wheels.cross.out
+    assert page.wheels.cross.ask == "50.0"
+
+
+def test_what_nobody_read_is_a_question_mark(tmp_path):
+    file = examples.load_example("coupe")
+    read = {f"setup.{end}.{field}": "typical" for end in ENDS for field in ("toe", "camber")}
+    file = replace(file, path=tmp_path / "a.toml", origin=read | {"setup.cross_weight": "typical"})
+    page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
+    for name in ("toe mm", "camber °", "kg"):
+        assert {c.now for c in rows(page)[name]} == {LOOK_UP}
+    assert page.wheels.thrust.now == LOOK_UP
+    assert {c.now for c in rows(page)["height mm"]} != {LOOK_UP}
+
+
+def test_heights_stand_where_the_tape_was_held():
+    spot = Points((0.0, 2.38), (0.53, 0.52), "hub centre to arch")
+    file, base, page = page_of(known={"points": spot})
+    cells = rows(page)["hub-arch mm"]
+    for i, end in enumerate(ENDS):
+        for j, height in enumerate(getattr(base.setup, end).wheels("height")):
+            assert float(cells[2 * i + j].now) == pytest.approx(from_si(float(height) + spot.above[i], "mm"), abs=0.5)
+    assert "over each wheel centre" in dict(page.back)["Where heights are read"][0]
+    assert file.known.points == spot
+
+
+def test_cold_pressures_are_those_typed_and_asked_for_cold():
+    file = examples.load_example("coupe")
+    more = Candidate("harder", {"rear.pressure": float(file.setup.rear.pressure) + 0.2e5})
+    _, _, page = page_of("coupe", more, {"cold": "2.10 | 2.15 | 2.00 | –"})
+    cells = rows(page)["cold bar"]
+    assert [c.now for c in cells[:3]] == ["2.10", "2.15", "2.00"]
+    assert [c.ask for c in cells[:3]] == [AS_NOW, AS_NOW, "2.20"]
+
+
+def test_less_than_can_be_set_is_left_and_said():
+    file = examples.load_example("coupe")
+    tiny = Candidate(
+        "tiny", {"rear.toe": float(file.setup.rear.toe) + 2e-4, "rear.bar": 0.8 * float(file.setup.rear.bar)}
+    )
+    _, _, page = page_of("coupe", tiny)
+    assert {c.ask for c in rows(page)["toe mm"]} == {AS_NOW}
+    assert "rear toe" in dict(page.back)["Left as now, being less than can be set"][0]
+    assert "rear anti-roll bar −20 %, nearest hole" in " ".join(page.do)
+
+
+def test_ballast_is_bolted_down_on_the_page():
+    _, _, page = page_of("coupe", Candidate("b", {}, (Load("ballast", 20, 1.0, -0.3, 0.3),)))
+    assert "bolted to the structure" in " ".join(page.do)
+    assert "a loose mass kills" in " ".join(dict(page.back)["What each change undoes"])
+
+
+def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story):
+    file, base, page = story
+    told = promise(file.car, base.setup, standing(file.car, reference_of(file).setup))
+    assert dict(page.back)["Why"] == told.words
+    assert told.speed[1] > told.speed[0]
+    same = promise(file.car, base.setup, base.setup, "left")
+    assert "too small to feel" in same.words[0]
+
+
+def test_nothing_is_asked_names_what_was_compared():
+    file = examples.load_example("hatch")
+    file = replace(file, setup=reference_of(file).setup)
+    page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
+    assert "every figure compared with its reference heights" in page.do[-1]
+
+
+@pytest.mark.parametrize("paper", list(PAPERS))
+@pytest.mark.parametrize("long", [False, True])
+def test_both_sides_fit_and_nothing_lies_on_another(paper, long):
+    visit = {key: "word and another " * 40 for key in ("felt", "since", "work", "found", "holes")} if long else STORY
+    file = examples.load_example("low-two-seater")
+    all_of_it = {
+        f"{end}.{f}": 1.2 * float(getattr(getattr(file.setup, end), f)) for end in ENDS for f in ("bar", "spring")
+    }
+    loads = tuple(Load("a load with a long name", 5, 1.0 + k, -0.3, 0.3) for k in range(4))
+    wish = Candidate("a name as long as a name may be, sixty letters and no more", all_of_it, loads, {"front": "track"})
+    _, _, page = page_of(candidate=wish if long else None, visit=visit, sure=("sure enough " * 20,))
+    for leaf in laid_out(page, paper):
+        assert leaf.room >= 8
+        spots = []
+        for t in leaf.texts:
+            wide = length(t.words, t.bold) * t.size / 1.02
+            start = t.x - {"left": 0, "center": wide / 2, "right": wide}[t.anchor]
+            assert MARGIN - 1 <= start <= start + wide <= leaf.paper.width - MARGIN + 2, t.words
+            assert t.size >= SMALLEST
+            spots.append((start, t.y - 0.72 * t.size, start + wide, t.y, t.words))
+        for (a, b, c, d, one), (e, f, g, h, two) in combinations(spots, 2):
+            assert min(c, g) - max(a, e) < 1 or min(d, h) - max(b, f) < 1, (one, two)
+
+
+def test_html_and_pdf_hold_the_same_words_on_the_same_paper(story):
+    leaves = laid_out(story[2], "letter")
+    shown = re.findall(r"<text[^>]*>([^<]*)</text>", html(leaves, "t"))
+    assert [unescape(words) for words in shown] == [t.words for leaf in leaves for t in leaf.texts]
+    assert "612.00pt 792.00pt" in html(leaves, "t")
+    raw = pdf(leaves, "t")
+    assert pdf(leaves, "t") == raw
+    assert len(re.findall(rb"/MediaBox \[ ?0 0 612 792", raw)) == 2
+
+
+def read_back(path):
+    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True)
+    return " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_the_pages_in_figures_read_back_from_their_pdf(name):
+    text = read_back(FOLDER / f"workshop-page-{name}.pdf")
+    for words in ("FRONT LEFT", "REAR RIGHT", "LOOK FIRST", "as left", "thrust", "cross weight", "How sure"):
+        assert words in text
+    assert "qualified people" in text
+    assert "Nm/deg" not in text
+    assert " g " not in text.split("Back:")[0]  # the physics stands on the back
+
+
+def test_a_page_in_figures_is_up_to_date(tmp_path):
+    for name in CARS:
+        (tmp_path / "page.pdf").write_bytes(workshop_page(name))
+        assert read_back(tmp_path / "page.pdf") == read_back(FOLDER / f"workshop-page-{name}.pdf"), (
+            "out of date: run python -m vdlib.draw.figures"
+        )
+
+
+def test_only_marks_and_grey_tell_what_is_out(story):
+    leaf = laid_out(story[2])[0]
+    assert {fill for *_, fill in leaf.boxes} <= {"none", "#DDDDDD", "#555555"}
+    marked = sum(t.words.endswith(" !") for t in leaf.texts)
+    out = sum(cell.out for _, cells in story[2].wheels.rows for cell in cells)
+    assert marked == out > 4
+
+
+def test_toe_at_the_rim():
+    assert toe_words(np.arcsin(2 / 400), "mm", 0.4) == "2.0 in"
+    assert toe_words(-np.radians(0.1), "arcmin") == "6 out"
+    assert toe_words(0.0, "deg") == "0.00"
+
+
+def test_wrapping_keeps_every_word():
+    words = "a bb ccc dddd " * 20 + "e" * 300
+    for size in (8.0, 9.5):
+        lines = wrapped(words, 100.0, size)
+        assert "".join(lines).replace(" ", "") == words.replace(" ", "")
+        assert len(lines) > 10
+    assert wrapped("", 100.0, 8.0) == [""]
+    assert len(CORNERS) == 4

@@ -1,0 +1,209 @@
+"""The four wheels of the workshop page: now, the reference and what is asked for at each, in a mechanic's units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..car.carfile import CarFile
+from ..car.keys import CORNERS, ENDS
+from ..car.records import Car, Moment, Setup
+from ..garage.four_wheels import toe_words
+from ..garage.typed import RIM, number_from
+from ..garage.whole_car import RISE
+from ..trim.trim import trim
+from ..units import Array, G, from_si, number, to_si
+
+AS_NOW, LOOK_UP = "–", "?"
+"""What stands where nothing is asked for, and where nobody has read it."""
+OUT = {"cold": 0.05e5, "height": 5e-3, "gap": 0.010, "camber": float(np.radians(0.25)), "toe": float(np.radians(0.08))}
+"""Further than this off the reference is beyond tolerance on a road car; the gap's is the least; no source [SI]."""
+LEAST = {"cold": 0.025e5, "height": 0.5e-3, "camber": float(np.radians(0.05)), "toe": float(np.radians(0.025))}
+"""Below this a change rounds to nothing that can be set: half a mark; common practice, no source [SI]."""
+
+
+@dataclass(frozen=True)
+class WheelCell:
+    """One row at one wheel: words for now, the reference and what is asked for, and whether it is beyond tolerance."""
+
+    now: str
+    book: str = ""
+    ask: str = AS_NOW
+    out: bool = False
+
+
+@dataclass(frozen=True)
+class WheelTable:
+    """All rows at the four wheels, front left first, and what belongs to the whole car."""
+
+    rows: tuple[tuple[str, tuple[WheelCell, ...]], ...]
+    cross: WheelCell  # right front plus left rear, bars unhooked
+    thrust: WheelCell  # where the rear axle points
+    changed: frozenset[str]  # rows in which something is asked for, by "front height"
+
+
+def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) -> WheelTable:
+    """Write the four wheels of one car.
+
+    Parameters:
+        file: the car file: where numbers are from, where the tape was read, what the visit says [-]
+        car: the car with what is put in [-]
+        now: the setup as it stands, toe and camber at its own heights [-]
+        book: the reference, likewise [-]
+        ask: what is asked for, likewise [-]
+
+    Returns:
+        a ``WheelTable`` [-]
+    """
+    visit = file.known.visit
+    rim = float(to_si(number_from(visit.get("rim", "")) or from_si(RIM, "mm"), "mm"))
+    unit = visit.get("toe_unit", "mm")
+    changed: set[str] = set()
+    found: dict[str, list[WheelCell]] = {}
+
+    def row(name: str, field: str, three: list[Any], write: Any, worst: float | None = None) -> None:
+        """One row from three sets of four numbers; NaN where nothing is known."""
+        key = field if field in OUT else ""
+        for k, corner in enumerate(CORNERS):
+            end = corner.partition("_")[0]
+            old, due, new = (float(np.ravel(v)[k]) for v in three)
+            unread = _unread(file, f"setup.{end}.{'pressure' if field == 'cold' else field}")
+            moves = abs(new - old) > LEAST.get(field, np.inf)
+            changed.update([f"{end} {field}"] if moves else [])
+            out = not unread and bool(key) and abs(old - due) > OUT[key] * (1 + 1e-9)
+            out |= worst is not None and end == "rear" and not unread and old < worst
+            told = "look" if field == "height" and end in fixed_ends(visit) else write(new)
+            texts = LOOK_UP if unread else write(old), write(due), told if moves else AS_NOW
+            found.setdefault(name, []).append(WheelCell(*texts, out))
+
+    cold = [_cold(visit, now), _four(book, "pressure") - RISE]
+    row("cold bar", "cold", [*cold, cold[0] + _four(ask, "pressure") - _four(now, "pressure")], _bar)
+    place = file.known.points.what if file.known.points else ""
+    name = {"hub centre to arch": "hub-arch mm", "floor to arch": "arch mm"}.get(place, "height mm")
+    row(name, "height", [heights_at(file, car, s) for s in (now, book, ask)], _mm)
+    gaps = [_gaps(car, s) for s in (now, book, ask)]
+    found["gap mm"] = [
+        WheelCell(
+            LOOK_UP if _unread(file, f"{c.partition('_')[0]}.bump_gap") else _mm(gaps[0][k]),
+            _mm(gaps[1][k]),
+            AS_NOW,
+            bool(gaps[0][k] < OUT["gap"]),
+        )
+        for k, c in enumerate(CORNERS)
+    ]
+    row("camber °", "camber", [_four(s, "camber") for s in (now, book, ask)], _deg)
+    label = {"mm": "toe mm", "deg": "toe °", "arcmin": "toe min"}[unit]
+    row(label, "toe", [_four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
+    loads = [np.asarray(trim(car, s, Moment(20.0, 0.0)).standing_load).reshape(4) / G for s in (now, ask)]
+    weighed = not _unread(file, "setup.cross_weight")
+    moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
+    found["kg"] = [
+        WheelCell(number(loads[0][k], 0) if weighed else LOOK_UP, "", number(loads[1][k], 0) if moved else AS_NOW)
+        for k in range(4)
+    ]
+    clicks = [text.strip() for text in visit.get("clicks", "").split("|")]
+    found["clicks"] = [WheelCell(clicks[k] if len(clicks) == 4 else "", "", "") for k in range(4)]
+    return WheelTable(
+        tuple((key, tuple(cells)) for key, cells in found.items()),
+        _cross(weighed, loads, now, ask),
+        _thrust(file, now, book, ask),
+        frozenset(changed),
+    )
+
+
+def fixed_ends(visit: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the ends whose spring seats are known to be fixed.
+
+    Parameters:
+        visit: what the car file says of the visit [-]
+
+    Returns:
+        of "front" and "rear" [-]
+    """
+    found = {"fixed": ENDS, "threaded, rear only": ("front",), "threaded, front only": ("rear",)}
+    return tuple(found.get(visit.get("seats", ""), ()))
+
+
+def heights_at(file: CarFile, car: Car, setup: Setup) -> Array:
+    """Return the four heights where the tape is read: at the car file's points, or at the axle lines.
+
+    Parameters:
+        file: the car file, for the points [-]
+        car: the car, for its wheelbase [-]
+        setup: the setup [-]
+
+    Returns:
+        front left, front right, rear left, rear right, shape (4,) [m]
+    """
+    four = _four(setup, "height").reshape(2, 2)
+    spot = file.known.points
+    if spot is None:
+        return four.ravel()
+    slope = (four[1] - four[0]) / float(car.wheelbase)
+    return np.stack([four[0] + slope * spot.behind[i] + spot.above[i] for i in (0, 1)]).ravel()
+
+
+def _four(setup: Setup, field: str) -> Array:
+    return np.array([float(v) for end in ENDS for v in getattr(setup, end).wheels(field)])
+
+
+def _gaps(car: Car, setup: Setup) -> Array:
+    """Free shaft to the bump stop at each damper, standing [m]."""
+    out = []
+    for end in ENDS:
+        axle, own = getattr(car, end), getattr(setup, end)
+        out += [float(axle.motion_ratio * (axle.bump_gap + h - axle.reference_height)) for h in own.wheels("height")]
+    return np.array(out)
+
+
+def _cold(visit: Mapping[str, str], now: Setup) -> Array:
+    read = [number_from(text) for text in visit.get("cold", "").split("|")]
+    usual = _four(now, "pressure") - RISE
+    if len(read) != 4:
+        return usual
+    return np.array([u if v is None else float(to_si(v, "bar")) for v, u in zip(read, usual, strict=True)])
+
+
+def _cross(weighed: bool, loads: list[Array], now: Setup, ask: Setup) -> WheelCell:
+    shares = [100 * (kg[1] + kg[2]) / kg.sum() for kg in loads]
+    moves = abs(float(ask.cross_weight) - float(now.cross_weight)) > 0.0015
+    text = number(shares[0], 1) if weighed else LOOK_UP
+    return WheelCell(text, "50.0", number(shares[1], 1) if moves else AS_NOW, weighed and abs(shares[0] - 50) > 1.0)
+
+
+def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:
+    def told(setup: Setup) -> str:
+        left, right = (float(v) for v in setup.rear.wheels("toe"))
+        size = float(np.degrees(right - left) / 2)
+        return f"{number(abs(size), 2)}°{'' if abs(size) < 0.005 else ' L' if size > 0 else ' R'}"
+
+    left, right = (float(v) for v in now.rear.wheels("toe"))
+    if _unread(file, "setup.rear.toe"):
+        return WheelCell(LOOK_UP, told(book), AS_NOW)
+    now_words, ask_words = told(now), told(ask)
+    out = abs(np.degrees(right - left) / 2) > 0.08
+    return WheelCell(now_words, told(book), AS_NOW if now_words == ask_words else ask_words, bool(out))
+
+
+def _unread(file: CarFile, path: str) -> bool:
+    """Whether nobody read this number on this car; an example car is shown with its invented numbers."""
+    return file.path is not None and file.origin.get(path, "measured") != "measured"
+
+
+def _bar(value: float) -> str:
+    return number(from_si(value, "bar"), 2)
+
+
+def _mm(value: float) -> str:
+    return number(from_si(value, "mm"), 0)
+
+
+def _deg(value: float) -> str:
+    return number(from_si(value, "deg"), 1)
+
+
+def _toe(value: float, unit: str, rim: float) -> str:
+    return toe_words(value, unit, rim).replace(" out", "o").replace(" in", "")
