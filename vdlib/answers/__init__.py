@@ -6,9 +6,12 @@ What to change is decided in ``setup``; pictures are in ``draw``.
 
 OPEN = (
     "balance",
+    "corner",
     "doubts",
     "film",
     "film_words",
+    "forgiven",
+    "hands_still",
     "height_study",
     "ledger",
     "lift",
@@ -17,8 +20,8 @@ OPEN = (
     "sentences",
     "split",
     "spread",
+    "stacking",
     "turns",
     "what_is_out",
-    "stacking",
 )
 """Modules that other rooms may use; the rest belong to this one."""

@@ -15,5 +15,6 @@ OPEN = (
     "readings",
     "reckoning",
     "typed",
+    "whole_car",
 )
 """Modules that other rooms may use; the rest belong to this one."""

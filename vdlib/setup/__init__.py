@@ -8,6 +8,7 @@ OPEN = (
     "advice",
     "candidate",
     "page",
+    "page_wheels",
     "request",
     "saved",
     "tolerances",

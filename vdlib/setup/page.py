@@ -177,11 +177,8 @@ def build(
     book = standing(base.car, reference.setup)
     table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup))
     out = any(cell.out for name, cells in table.rows if name.endswith("mm") for cell in cells)
-    since = " ".join(
-        part
-        for part in (visit.get("since", "").removeprefix("since "), f"({visit['work']})" if visit.get("work") else "")
-        if part
-    )
+    work = f"({visit['work']})" if visit.get("work") else ""
+    since = " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
     seen = {key.strip() for key in visit.get("looked", "").split(",")}
     turn: Turn | None = "left" if visit.get("corner", "").endswith(" left") else None
     turn = "right" if visit.get("corner", "").endswith("turning right") else turn
