@@ -5,14 +5,12 @@ The car file itself is read and written in ``car``.
 """
 
 OPEN = (
-    "alignment",
     "car_from",
     "form",
     "form_fields",
     "four_wheels",
     "invented",
     "kept",
-    "readings",
     "reckoning",
     "typed",
     "whole_car",
