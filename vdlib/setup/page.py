@@ -16,10 +16,11 @@ from ..car.carfile import ORIGINS, CarFile, fields_of
 from ..car.records import Car, Setup
 from ..car.reference import Reference, reference_of
 from ..garage.form_fields import LOOK
-from ..units import from_si, number
+from ..shown import says
+from ..units import from_si
 from .candidate import Candidate, Version, between, stacked, standing, version
 from .page_orders import orders, settable
-from .page_wheels import WheelTable, wheel_table
+from .page_wheels import PLACES, WheelTable, wheel_table
 from .tolerances import without_unsettable
 
 UNDOES = {
@@ -91,7 +92,7 @@ class Promise:
     def words(self) -> tuple[str, ...]:
         """Sentences in the driver's measure [-]."""
         gain = self.speed[1] - self.speed[0]
-        size = f"{number(from_si(abs(gain), 'kmh'), 1)} km/h"
+        size = says(abs(gain), "kmh", 1)
         feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
         way = "more" if gain >= 0 else "less"
         lift = f"a {self.corner.radius:.0f} m {self.corner.turn}-hander, a quick half lift, wheel held"
@@ -176,7 +177,7 @@ def build(
     asked = version(able, base)
     book = standing(base.car, reference.setup)
     table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup))
-    out = any(cell.out for name, cells in table.rows if name.endswith("mm") for cell in cells)
+    out = any(cell.out for name, cells in table.rows if name.startswith(PLACES) for cell in cells)
     work = f"({visit['work']})" if visit.get("work") else ""
     since = " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
     seen = {key.strip() for key in visit.get("looked", "").split(",")}

@@ -14,6 +14,7 @@ from ..car.records import Car, Moment, Setup
 from ..garage.four_wheels import toe_words
 from ..garage.typed import RIM, number_from
 from ..garage.whole_car import RISE
+from ..shown import digits_for, label_for, seen
 from ..trim.trim import trim
 from ..units import Array, G, from_si, number, to_si
 
@@ -23,6 +24,10 @@ OUT = {"cold": 0.05e5, "height": 5e-3, "gap": 0.010, "camber": float(np.radians(
 """Further than this off the reference is beyond tolerance on a road car; the gap's is the least; no source [SI]."""
 LEAST = {"cold": 0.025e5, "height": 0.5e-3, "camber": float(np.radians(0.05)), "toe": float(np.radians(0.025))}
 """Below this a change rounds to nothing that can be set: half a mark; common practice, no source [SI]."""
+
+
+PLACES = ("hub-arch", "arch", "height", "gap")
+"""Beginnings of the rows that tell how the car sits."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +85,12 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
             found.setdefault(name, []).append(WheelCell(*texts, out))
 
     cold = [_cold(visit, now), _four(book, "pressure") - RISE]
-    row("cold bar", "cold", [*cold, cold[0] + _four(ask, "pressure") - _four(now, "pressure")], _bar)
+    row(f"cold {label_for('bar')}", "cold", [*cold, cold[0] + _four(ask, "pressure") - _four(now, "pressure")], _bar)
     place = file.known.points.what if file.known.points else ""
-    name = {"hub centre to arch": "hub-arch mm", "floor to arch": "arch mm"}.get(place, "height mm")
-    row(name, "height", [heights_at(file, car, s) for s in (now, book, ask)], _mm)
+    name = {"hub centre to arch": "hub-arch", "floor to arch": "arch"}.get(place, "height")
+    row(f"{name} {label_for('mm')}", "height", [heights_at(file, car, s) for s in (now, book, ask)], _mm)
     gaps = [_gaps(car, s) for s in (now, book, ask)]
-    found["gap mm"] = [
+    found[f"gap {label_for('mm')}"] = [
         WheelCell(
             LOOK_UP if _unread(file, f"{c.partition('_')[0]}.bump_gap") else _mm(gaps[0][k]),
             _mm(gaps[1][k]),
@@ -100,9 +105,8 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
     loads = [np.asarray(trim(car, s, Moment(20.0, 0.0)).standing_load).reshape(4) / G for s in (now, ask)]
     weighed = not _unread(file, "setup.cross_weight")
     moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
-    found["kg"] = [
-        WheelCell(number(loads[0][k], 0) if weighed else LOOK_UP, "", number(loads[1][k], 0) if moved else AS_NOW)
-        for k in range(4)
+    found[label_for("kg")] = [
+        WheelCell(_kg(loads[0][k]) if weighed else LOOK_UP, "", _kg(loads[1][k]) if moved else AS_NOW) for k in range(4)
     ]
     clicks = [text.strip() for text in visit.get("clicks", "").split("|")]
     found["clicks"] = [WheelCell(clicks[k] if len(clicks) == 4 else "", "", "") for k in range(4)]
@@ -194,11 +198,15 @@ def _unread(file: CarFile, path: str) -> bool:
 
 
 def _bar(value: float) -> str:
-    return number(from_si(value, "bar"), 2)
+    return number(float(seen(value, "bar")), digits_for("bar", 2))
 
 
 def _mm(value: float) -> str:
-    return number(from_si(value, "mm"), 0)
+    return number(float(seen(value, "mm")), digits_for("mm", 0))
+
+
+def _kg(value: float) -> str:
+    return number(float(seen(value, "kg")), 0)
 
 
 def _deg(value: float) -> str:
