@@ -163,3 +163,20 @@ def test_the_question_is_judged_by_the_numbers_after_the_foot_has_moved():
     assert expected in asking.verdict.value
     assert ("<b>Right:</b>" in asking.verdict.value) == (expected == asking.answer.options[2])
     assert "because at its reference heights" in asking.verdict.value
+
+
+def test_a_slide_that_is_caught_is_not_told_as_one_that_doubles():
+    """Hands that answer at once stop the slide: whatever its growth at one moment was, nothing is multiplied."""
+    made = lift.panel(examples.load_example("low-two-seater"))
+    made.set_all({"speed": 110, "lateral": 0.78, "slowing": 0.1, "hands": True, "reaction": 0.3})
+    caught = made.result
+    most = float(np.degrees(caught.run.slide[:, 1].max()))
+    assert most < 10
+    assert np.isfinite(caught.doubling[:, 1].min())  # with the wheel held it would grow
+    said = lift.against_the_driver(caught)
+    assert f"stops at {most:.1f}°" in said
+    assert "doubles" not in said
+    assert "times as large" not in said
+    made.set_all({"hands": False})
+    assert not made.result.stops(1)
+    assert "doubles in" in lift.against_the_driver(made.result)

@@ -12,6 +12,7 @@ import ipywidgets as widgets
 import numpy as np
 from numpy.typing import NDArray
 
+from ..answers.forgiven import SLIDE
 from ..answers.lift import (
     REACTION,
     SPUN,
@@ -46,6 +47,7 @@ LEAST = 0.1
 LONG_DOUBLING = 20.0
 """A slide that takes longer than this to double is said hardly to grow [s]."""
 LEVEL = "at its reference heights"
+TOLD = f"{np.degrees(SLIDE):.0f}°"
 PAST = f"{np.degrees(SPUN):.0f}°"
 BOUNDS = (
     "A teaching model: flat dry road, warm tyres, an open differential, no kerbs, no electronic help; how late body, "
@@ -76,6 +78,16 @@ class Lift:
     def spun(self) -> NDArray[np.bool_]:
         """Which of the two cars turn round, (2,)."""
         return np.asarray(self._marked(Mark.SPUN).any(axis=0))
+
+    def stops(self, k: int) -> bool:
+        """Whether one car's slide stops before it passes the angle from which a corner has not forgiven."""
+        return bool(self.run.slide[:, k].max() < SLIDE)
+
+    def shortest(self, k: int) -> float:
+        """Shortest time to double of one car while its slide still grows toward that angle, infinite if none [s]."""
+        slide = self.run.slide[:, k]
+        first = int(np.argmax(slide > SLIDE)) if not self.stops(k) else 0
+        return float(self.doubling[: first + 1, k].min())
 
     def past_peak(self, k: int) -> bool:
         """Whether an axle of one car is past its peak at the moment shown."""
@@ -234,7 +246,7 @@ def words(found: Lift) -> str:
         HTML [-]
     """
     run, at = found.run, found.at
-    whole = ["In the whole run", "tail out at most", "on the road?", "shortest time to double"]
+    whole = ["In the whole run", "tail out at most", "on the road?", f"doubled, on the way to {TOLD}, in"]
     now = [
         f"At {found.time:.2f} s",
         "speed",
@@ -246,9 +258,10 @@ def words(found: Lift) -> str:
     ]
     rows, moments = [], []
     for k, name in ((1, "as it stands"), (0, LEVEL)):
-        most, least = from_si(float(run.slide[:, k].max()), "deg"), float(found.doubling[:, k].min())
+        most, least = from_si(float(run.slide[:, k].max()), "deg"), found.shortest(k)
         spun = f"past {PAST} at {run.held[k]:.2f} s" if found.spun[k] else f"{number(most, 1)}°"
-        rows.append([name, spun, _on_the_road(found, k), f"{least:.2f} s" if np.isfinite(least) else "it never grows"])
+        doubles = f"{least:.2f} s" if np.isfinite(least) else "it grows slowly"
+        rows.append([name, spun, _on_the_road(found, k), "it stops" if found.stops(k) else doubles])
         grows, load = float(found.doubling[at, k]), run.load[1, :, at, k] / G
         small = f"doubles in {grows:.2f} s" if grows < LONG_DOUBLING else "dies out or hardly grows"
         moments.append(
@@ -309,15 +322,18 @@ def against_the_driver(found: Lift) -> str:
         sentences [-]
     """
     ready, late = REACTION["expecting it"], REACTION["surprised"][1]
-    least = float(found.doubling[:, 1].min())
+    least, most = found.shortest(1), from_si(float(found.run.slide[:, 1].max()), "deg")
     needs = (
         f"A driver who expects a signal needs {ready[0]:.2f} to {ready[1]:.2f} s to move a foot, one who does not "
         f"{REACTION['not expecting it'][0]:.2f} s, a surprised one about {late:.1f} s (Green 2000)."
     )
+    if found.stops(1):
+        held = "and the wheel held still" if not found.scenario.counter_steer else "with the hands answering it"
+        return f"As the car stands, the slide stops at {number(most, 1)}°, {held}. {needs}"
     if not np.isfinite(least):
-        return f"A small slide dies out by itself all along, as the car stands. {needs}"
+        return f"As the car stands, the slide grows slowly but does not stop. {needs}"
     return (
-        f"As the car stands, a small slide at the worst moment of the run doubles in {least:.2f} s: "
+        f"As the car stands, the slide doubles in {least:.2f} s where it grows fastest on its way to {TOLD}: "
         f"{_fold(ready[0] / least)} in {ready[0]:.2f} s, {_fold(late / least)} in {late:.1f} s, were it to go on so. "
         f"{needs}"
     )
