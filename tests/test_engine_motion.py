@@ -61,6 +61,25 @@ def test_a_lift_is_forgiven_and_not_forgiven_on_either_side_of_our_speed(name):
 
 
 @pytest.mark.slow
+def test_in_the_engine_too_the_low_tail_costs_speed_and_the_high_nose_hardly_any():
+    car, level = case("low-two-seater", sunk=False)
+    front, rear = float(level.front.height), float(level.rear.height)
+    states = level, level.with_heights(front + 0.018, rear - 0.024), level.with_heights(front + 0.042, rear)
+    found = []
+    for setup in states:
+        model, speed = Moving(car, setup), float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
+        low, high = speed - 1.5 * KMH, speed + 1.0 * KMH
+        while high - low > 0.1 * KMH:
+            middle = 0.5 * (low + high)
+            out = engines(model, car, setup, middle).slide.max() > SLIDE
+            low, high = (low, middle) if out else (middle, high)
+        found.append(high)
+    print("story in the engine", [speed * 3.6 for speed in found])
+    assert found[0] - found[1] > 1.0 * KMH
+    assert abs(found[0] - found[2]) < 0.35 * (found[0] - found[1])
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("sunk", [True, False], ids=["as it stands", "at its reference heights"])
 @pytest.mark.parametrize("name", examples.example_names())
 def test_forgiven_speed_and_slides_are_the_engines(name, sunk):

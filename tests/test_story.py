@@ -1,0 +1,123 @@
+"""The story car's table, made anew: signs, sizes as pins, counter-examples, and cars on which the effect must vanish.
+
+A pin is no evidence: it only says when a number has moved. The signs are the claim; the engine and the independent trim
+stand behind them in ``test_engine_motion.py`` and ``test_trim_oracle.py``.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from oracle import apart, loop_over, one_of
+
+from vdlib.answers.corner import HOLDS, Corner
+from vdlib.answers.forgiven import forgiven_speed
+from vdlib.answers.hands_still import hands_still_limit, slowing
+from vdlib.answers.lift import Scenario, simulate
+from vdlib.answers.limits import limits
+from vdlib.answers.stacking import stack
+from vdlib.car import examples
+from vdlib.car.records import Moment, reference_setup
+from vdlib.car.reference import reference_of
+from vdlib.trim.trim import trim
+from vdlib.units import G, from_si, to_si
+
+FILE = examples.load_example("low-two-seater")
+CAR, LEVEL = FILE.car, reference_of(FILE).setup
+ROOMY = replace(CAR, rear=replace(CAR.rear, bump_gap=0.045))
+SPEED, LATERAL, DRAG = to_si(110.0, "kmh"), 0.8 * G, 0.05
+CORNER = Corner(60.0, lift=0.10)
+NAMES = ("before", "tail sunk and nose up", "nose alone", "travel given back, before", "travel given back, the same")
+
+
+def columns():
+    """Cars and setups of the table, alike left and right: only the heights and the gap differ."""
+    front, rear = float(LEVEL.front.height), float(LEVEL.rear.height)
+    sunk, nose = LEVEL.with_heights(front + 0.018, rear - 0.024), LEVEL.with_heights(front + 0.042, rear)
+    return stack([CAR, CAR, CAR, ROOMY, ROOMY]), stack([LEVEL, sunk, nose, LEVEL, sunk])
+
+
+@pytest.fixture(scope="module")
+def table():
+    car, setup = columns()
+    along = slowing(car, DRAG, SPEED)
+    moment = Moment(SPEED, LATERAL, along)
+    run = simulate(car, setup, Scenario(SPEED, LATERAL, DRAG, starts=0.0, lasts=2.0))
+    at = limits(car, setup, moment).lateral
+    return {
+        "steering": np.degrees(trim(car, setup, moment).understeer_angle),
+        "gap": (at[1] - at[0]) / G,
+        "slide": np.degrees(run.slide[-1]),
+        "forgiven": from_si(forgiven_speed(car, setup, CORNER, HOLDS).speed, "kmh"),
+        "steady": hands_still_limit(car, setup, CORNER.radius).limit / G,
+        "closed": hands_still_limit(car, setup, CORNER.radius, CORNER.lift).limit / G,
+    }
+
+
+def test_the_low_tail_does_it_and_not_the_high_nose(table):
+    before, sunk, nose, roomy, roomy_sunk = range(5)
+    change = table["steering"] - table["steering"][before]
+    assert change[sunk] < -0.2
+    assert abs(change[nose]) < 0.25 * abs(change[sunk])
+    for name in ("gap", "forgiven", "steady", "closed"):
+        lost = table[name][before] - table[name]
+        assert lost[sunk] > 0, name
+        assert lost[nose] < 0.25 * lost[sunk], name
+        # with travel given back the same stance costs little or nothing of what it then is
+        assert table[name][roomy] - table[name][roomy_sunk] < 0.25 * lost[sunk], name
+    assert table["slide"][sunk] > 1.5 * table["slide"][before]
+    assert table["slide"][nose] < 1.05 * table["slide"][before]
+    assert table["slide"][roomy_sunk] < 1.05 * table["slide"][roomy]
+
+
+@pytest.mark.parametrize(
+    ("name", "sizes", "within"),
+    [
+        ("steering", (-0.225, -0.518, -0.252, -0.190, -0.240), 0.005),
+        ("gap", (-0.110, -0.151, -0.096, -0.100, -0.101), 0.002),
+        ("slide", (10.0, 17.9, 8.6, 8.5, 8.2), 0.3),
+        ("forgiven", (77.8, 76.2, 77.9, 78.1, 78.2), 0.3),
+        ("steady", (0.95, 0.88, 1.01, 0.98, 0.98), 0.01),
+        ("closed", (0.81, 0.76, 0.81, 0.82, 0.82), 0.01),
+    ],
+)
+def test_sizes_stay_where_they_are(table, name, sizes, within):
+    """Pins."""
+    np.testing.assert_allclose(table[name], sizes, atol=within)
+
+
+@pytest.mark.analytic
+def test_the_independent_trim_gives_every_column_the_same_steering():
+    car, setup = columns()
+    moment = Moment(SPEED, LATERAL, slowing(car, DRAG, SPEED))
+    found = trim(car, setup, moment)
+    cases = [tuple(one_of(record, i) for record in (car, setup, moment)) for i in range(len(NAMES))]
+    assert max(apart(found, i, answer) for i, answer in enumerate(loop_over(cases))) < 1e-8
+
+
+def test_half_the_lift_is_worth_more_than_the_heights():
+    car, setup = columns()
+    half = from_si(forgiven_speed(car, setup, replace(CORNER, lift=0.05), HOLDS).speed, "kmh")
+    whole = from_si(forgiven_speed(car, setup, CORNER, HOLDS).speed, "kmh")
+    assert (half - whole)[1] > whole[0] - whole[1] > 0.5
+
+
+@pytest.mark.parametrize("name", ["two-seater", "coupe", "hatch"])
+def test_the_other_examples_forgive_no_less_as_they_stand(name):
+    """Counter-examples: nose-high too, with travel left behind."""
+    file = examples.load_example(name)
+    both = stack([reference_setup(file.car, file.setup), file.setup])
+    found = forgiven_speed(file.car, both, CORNER, HOLDS)
+    assert found.passes.all()
+    assert found.speed[1] > found.speed[0] - to_si(0.2, "kmh")
+
+
+@pytest.mark.analytic
+def test_equal_ends_have_no_limit_gap():
+    """Front and rear alike in everything and half the weight on each: neither end slides first, steady."""
+    still = {"toe_slope": 0.0, "toe_bend": 0.0, "anti_brake": 0.0, "anti_drive": 0.0, "anti_slope": 0.0}
+    axle = replace(CAR.rear, **still, reference_height=CAR.front.reference_height)
+    own = replace(LEVEL.rear, height=CAR.front.reference_height, aligned_height=CAR.front.reference_height)
+    car = replace(CAR, front=axle, rear=axle, front_share=0.5, caster_offset=0.0, drag_area=0.0)
+    at = limits(car, replace(LEVEL, front=own, rear=own, caster=0.0), Moment(SPEED, LATERAL)).lateral
+    assert at[0] == pytest.approx(float(at[1]), abs=1e-4 * G)
