@@ -31,17 +31,17 @@ ROUTE_WORDS: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Ledger:
-    """A change of the understeer angle and the part each cause has in it."""
+    """A change of one quantity, here mostly the understeer angle, and the part each cause has in it."""
 
     causes: tuple[str, ...]
-    parts: Array  # (causes, …), adding up to after less before [rad]
+    parts: Array  # (causes, …), adding up to after less before, in the quantity's SI unit [any]
     before: Array
     after: Array
     usable: Flags  # False where a combination on the way is past the limit: the parts are then rough [-]
 
     @property
     def total(self) -> Array:
-        """The whole change, after less before [rad]."""
+        """The whole change, after less before [any]."""
         change: Array = self.after - self.before
         return change
 
