@@ -50,6 +50,10 @@ def options(film: Film) -> tuple[str, ...]:
     return (f"The {nose}", f"The {tail}", "Toe and camber" if _rest(film) else "It takes both")
 
 
+def _alone(film: Film) -> list[str]:
+    return [state.key for state in film.states if state.key in ALONE]
+
+
 def _rest(film: Film) -> bool:
     return any(state.key == "rest" for state in film.states)
 
@@ -81,7 +85,9 @@ def culprit(film: Film) -> int | None:
     both = lost(film, "now")
     if not both >= LITTLE:
         return None
-    costs = [lost(film, key) for key in ALONE[: 3 if _rest(film) else 2]]
+    costs = [lost(film, key) for key in _alone(film)]
+    if not costs:
+        return 3
     first = int(np.argmax(costs))
     others = [cost for i, cost in enumerate(costs) if i != first]
     return first if costs[first] >= max(0.5 * both, *(2 * other for other in others)) else 3
@@ -111,6 +117,8 @@ def verdict(film: Film, said: int | None = None) -> str:
     Returns:
         two sentences [-]
     """
+    if not _alone(film):
+        return _between(film)
     true, words = culprit(film), options(film)
     both, foot = lost(film, "now"), lost(film, "foot")
     gained = both - foot
@@ -120,12 +128,25 @@ def verdict(film: Film, said: int | None = None) -> str:
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
         return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){foot_words}."
     short = {"nose": "the nose costs", "tail": "the tail", "rest": "toe, camber and the rest"}
-    alone = [f"{short[key]} {_cost(lost(film, key))}" for key in ALONE[: 3 if _rest(film) else 2]]
+    alone = [f"{short[key]} {_cost(lost(film, key))}" for key in _alone(film)]
     numbers = f"alone, {listed(alone)}"
     answer = words[true].lower() if true < 2 or (true == 2 and _rest(film)) else "no single one"
     right = said == true or (said == 2 and true == 3 and not _rest(film))
     start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
     return f"{start} {answer}: {numbers}. Together they cost {_cost(both)} here{foot_words}."
+
+
+def _between(film: Film) -> str:
+    """Set two setups side by side in one sentence."""
+    first, second = (state.name for state in film.states[:2])
+    gain = -lost(film, "now")
+    if not np.isfinite(gain) or abs(gain) < LITTLE:
+        how = "as much as"
+    else:
+        how = f"{_cost(abs(gain))} {'more' if gain > 0 else 'less'} than"
+    foot = lost(film, "now") - lost(film, "foot")
+    more = f" Half the lift gives {_cost(foot)}." if np.isfinite(foot) and foot >= LITTLE else ""
+    return f"{second[0].upper()}{second[1:]} the corner forgives {how} {first}.{more}"
 
 
 def _cost(lost_kmh: float) -> str:

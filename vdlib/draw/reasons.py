@@ -49,7 +49,7 @@ class Gains:
         span = (most - least) * 1.3
         left = least - 0.62 * span
         self.picture.frame(self.axes, (left, most + 0.16 * span), self.axes.get_ylim())
-        self.axes.set_xticks([tick for tick in self.axes.xaxis.get_majorticklocs() if least <= tick <= most])
+        self.axes.set_xticks([tick for tick in self.axes.xaxis.get_majorticklocs() if least <= tick <= most + 0.16 * span])
         for i, bar in enumerate(self.bars):
             seen = i < len(names)
             for artist in (bar, self.names[i], self.sizes[i]):
@@ -58,7 +58,7 @@ class Gains:
                 continue
             size = float(shown[i])
             bar.set_width(size)
-            bar.set(**fill("toward_oversteer" if whose[i] == "car" else "inner"))
+            bar.set(**fill({"car": "toward_oversteer", "driver": "inner"}.get(whose[i], "muted")))
             self.names[i].set_text(f"{names[i]} ({whose[i]})")
             self.names[i].set_position((left + 0.01 * span, i))
             self.sizes[i].set_text(f" {words[i]} ")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from html import escape
 from typing import Any
 
@@ -10,9 +11,11 @@ import ipywidgets as widgets
 import numpy as np
 
 from ..answers import film_words
+from ..answers.corner import HOLDS, Driver, Turn
 from ..answers.doubts import doubts_of
-from ..answers.film import BEFORE, Film
+from ..answers.film import BEFORE, CORNER, Film
 from ..answers.limits import limits
+from ..answers.margins import Margins, margins
 from ..answers.sentences import PHASE_WORDS
 from ..answers.spread import Doubt, draw, spread
 from ..answers.stacking import stack
@@ -22,9 +25,9 @@ from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..draw.live import LivePicture
 from ..draw.reasons import Gains, GapShare, PhaseLimits, TailOut
-from ..shown import label_for, says
+from ..shown import label_for, says, seen
 from ..units import Array, G, from_si, to_si
-from .base import CSS, Panel, slider, table
+from .base import CSS, Panel, choice, slider, table
 from .compare_cars import LATERAL, SPEED, cars
 from .stage import filmed
 
@@ -89,6 +92,63 @@ def foot_words(found: Film) -> str:
     if car < 0:
         return f"Put right, the car would forgive {own} less; half the lift adds {half}."
     return f"Putting the car right adds {own}; half the lift adds {half}."
+
+
+HANDS = {"held still": HOLDS, "steer against it, after 1.25 s": Driver()}
+"""What the driver's hands do → the driver."""
+MOST = 13
+"""Rows of the margin bars."""
+
+
+def margin_bars(file: CarFile) -> Panel:
+    """Show what each single thing would move the forgiven speed by, marked car, driver or day.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Panel`` [-]
+    """
+    view, reference = Gains(MOST), reference_of(file)
+
+    @lru_cache(maxsize=4)
+    def found(hands: str, turn: Turn) -> Margins:
+        return margins(file.car, file.setup, reference, replace(CORNER, turn=turn), HANDS[hands])
+
+    def compute(state: dict[str, Any]) -> Margins:
+        return found(state["hands"], state["turn"])
+
+    def show(_: Any, now: Margins) -> None:
+        rows = now.rows[:MOST]
+        gains = [float(seen(row.gained, "kmh")) for row in rows]
+        more = [" or more" if row.at_least else "" for row in rows]
+        words = [says(r.gained, "kmh", 1, sign=True) + beyond for r, beyond in zip(rows, more, strict=True)]
+        view.draw([row.name for row in rows], [row.owner for row in rows], gains, words)
+
+    controls = {
+        "hands": choice("Hands", list(HANDS), next(iter(HANDS))),
+        "turn": choice("Corner to the", ["left", "right"], "left"),
+    }
+    return Panel(controls, compute, show, margin_words, view.picture)
+
+
+def margin_words(found: Margins) -> str:
+    """Say what helps most among the car's and among the driver's things.
+
+    Parameters:
+        found: the margins [-]
+
+    Returns:
+        HTML [-]
+    """
+    told = []
+    for owner, whose in (("driver", "you can do"), ("car", "the workshop can do")):
+        rows = [row for row in found.rows if row.owner == owner]
+        best = max(rows, key=lambda row: row.gained)
+        gain = says(best.gained, "kmh", 1, sign=True)
+        told.append(f"The most {whose}: {best.name}, {gain}.")
+    now = f"Now this corner is forgiven up to {says(found.now, 'kmh', 1)}; one thing at a time:"
+    return f"<b>{escape(' '.join(told))}</b> {escape(now)}"
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,9 @@ import numpy as np
 import traitlets
 
 from ..answers import film_words
-from ..answers.film import BEFORE, CORNER, FORGIVEN, Film, film, states_of
+from ..answers.film import BEFORE, CORNER, FORGIVEN, Film, State, film, states_between, states_of
 from ..car.carfile import CarFile
+from ..car.records import Setup
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw import stage_layout
@@ -107,37 +108,38 @@ def _known(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-_KEPT: dict[tuple[str, float], Film] = {}
+_KEPT: dict[tuple[str, float, str], Film] = {}
 
 
-def filmed(file: CarFile, turn: float = 1.0) -> Film:
+def filmed(file: CarFile, turn: float = 1.0, states: tuple[State, ...] | None = None) -> Film:
     """Drive the corner with every state of a car, or take the film of the last few that were driven.
 
     Parameters:
         file: the car file [-]
         turn: 1 for a corner to the left, -1 for one to the right [-]
+        states: its states; those that ask what did it if left out [-]
 
     Returns:
         the ``Film`` [-]
     """
-    key = (file.document.as_string(), turn)
+    key = (file.document.as_string(), turn, repr(states))
     if key not in _KEPT:
         while len(_KEPT) >= FILMS:
             del _KEPT[next(iter(_KEPT))]
         corner = replace(CORNER, turn="left" if turn > 0 else "right")
-        _KEPT[key] = film(states_of(file.car, file.setup, reference_of(file)), corner)
+        _KEPT[key] = film(states or states_of(file.car, file.setup, reference_of(file)), corner)
     return _KEPT[key]
 
 
 class StagePanel:
     """The film of one car, its question, and the button that saves it."""
 
-    def __init__(self, file: CarFile, asks: bool = True) -> None:
-        """Drive the corner and show the first moment."""
-        self.file, self.asks = file, asks
+    def __init__(self, file: CarFile, asks: bool = True, states: tuple[State, ...] | None = None) -> None:
+        """Drive the corner with the states that ask what did it, or with those given, and show the first moment."""
+        self.file, self.asks, self.states = file, asks, states
         self.shape = stage_layout.outline(file.car)
         self.said = widgets.HTML()
-        found = filmed(file)
+        found = filmed(file, 1.0, states)
         self.film: Film = found
         self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found), speed=found.own)
         self.widget.observe(lambda change: self._turned(change["new"]), names="turn")
@@ -148,7 +150,7 @@ class StagePanel:
     def _turned(self, turn: float) -> None:
         """Send the same corner the other way round."""
         try:
-            found = filmed(self.file, 1.0 if turn > 0 else -1.0)
+            found = filmed(self.file, 1.0 if turn > 0 else -1.0, self.states)
         except (InputError, Refused) as error:
             self.said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
             return
@@ -215,3 +217,17 @@ def shown(file: CarFile) -> StagePanel:
         a ``StagePanel`` [-]
     """
     return StagePanel(file, asks=False)
+
+
+def between(file: CarFile, after: Setup, names: tuple[str, str] = ("as it is now", "as asked for")) -> StagePanel:
+    """Make the film of one car beside itself at another setup.
+
+    Parameters:
+        file: the car file, as the car is [-]
+        after: the other setup [-]
+        names: what the two are called [-]
+
+    Returns:
+        a ``StagePanel`` [-]
+    """
+    return StagePanel(file, asks=False, states=states_between(file.car, file.setup, after, names))
