@@ -49,7 +49,8 @@ class Gains:
         span = (most - least) * 1.3
         left = least - 0.62 * span
         self.picture.frame(self.axes, (left, most + 0.16 * span), self.axes.get_ylim())
-        self.axes.set_xticks([tick for tick in self.axes.xaxis.get_majorticklocs() if least <= tick <= most + 0.16 * span])
+        ticks = self.axes.xaxis.get_majorticklocs()
+        self.axes.set_xticks([tick for tick in ticks if least <= tick <= most + 0.16 * span])
         for i, bar in enumerate(self.bars):
             seen = i < len(names)
             for artist in (bar, self.names[i], self.sizes[i]):
