@@ -25,7 +25,7 @@ class Gains:
     def __init__(self, rows: int, high: int = 0) -> None:
         """Build the picture for so many rows."""
         alt = "What each single thing would add to the speed that this corner forgives, as bars."
-        self.picture, axes = start(860, high or 60 + 30 * rows, alt)
+        self.picture, axes = start(660, high or 60 + 28 * rows, alt)
         self.axes = tidy(axes, "", "change of the forgiven speed [km/h]", "")
         self.axes.set_yticks([])
         self.axes.axvline(0, color="black", linewidth=1.2)
@@ -72,7 +72,7 @@ class PhaseLimits:
     def __init__(self, phases: Sequence[str], reference: str) -> None:
         """Build the picture for these phases, by their plain names, and the name of the reference."""
         alt = "The lateral acceleration at which front and rear let go, in the four phases of a corner."
-        self.picture, axes = start(860, 290, alt)
+        self.picture, axes = start(660, 300, alt)
         self.axes = tidy(axes, "", "", "lets go at [g]")
         self.axes.grid(False, axis="x")
         places = np.arange(len(phases))
@@ -127,7 +127,7 @@ class TailOut:
 
     def __init__(self, names: Sequence[str]) -> None:
         """Build the picture for these runs: the reference, as it came back, as it came back under half the lift."""
-        self.picture, axes = start(860, 290, "How far the tail swings out in the seconds after the foot lifts.")
+        self.picture, axes = start(660, 300, "How far the tail swings out in the seconds after the foot lifts.")
         self.axes = tidy(axes, "", "seconds after the foot lifts", "tail out [deg]")
         keep = self.picture.moving
         axes.axvline(0, color="#767676", linewidth=1.2)
@@ -173,7 +173,7 @@ class GapShare:
     def __init__(self, names: Sequence[str]) -> None:
         """Build the picture for these cars."""
         alt = "The share of plausible cars that stand moved toward oversteer, by the travel to their rear bump stops."
-        self.picture, axes = start(860, 300, alt)
+        self.picture, axes = start(760, 300, alt)
         self.axes = tidy(axes, "", "rear travel to the bump stop at the reference height [mm]", "toward oversteer [%]")
         axes.axhline(50, color="black", linewidth=1.0)
         looks = ("rear", "front", "now", "toward_understeer", "reference", "inner", "outer")

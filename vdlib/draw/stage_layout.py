@@ -20,11 +20,11 @@ Stage = dict[str, Any]
 
 PLAN: dict[str, Any] = {
     "width": 900,
-    "height": 470,
+    "height": 478,
     "views": [[4, 4, 298, 300], [306, 4, 298, 300]],
     "side": [618, 4, 278, 118],
     "rear": [[614, 154, 142, 150], [758, 154, 142, 150]],
-    "strip": [252, 338, 636, 112],
+    "strip": [252, 338, 636, 120],
     "times": 3.0,  # cars are drawn so many times larger than life
     "heights": 6.0,  # and height changes so many times
     "per_mm": 1.05,  # a millimetre of gap or rubber

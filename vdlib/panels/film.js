@@ -499,6 +499,7 @@ class Stage {
     this.setState(1);
     this.start();
     this.play.focus({ preventScroll: true });
+    this.root.scrollIntoView({ block: "nearest" });  // all of it at once, where the page shows only a part
   }
 
   setState(i) { this.state = i; this.paint(); this.tell(); }
