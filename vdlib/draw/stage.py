@@ -10,6 +10,7 @@ from matplotlib.patches import Circle, FancyArrowPatch, Polygon, Rectangle
 from ..answers.film import BEFORE, Film
 from ..answers.film_words import sentence
 from ..car.records import Car
+from ..shown import label_for
 from ..units import Array
 from .live import LivePicture
 from .stage_layout import COLOURS, PLAN, Stage, frame, layout, outline
@@ -241,4 +242,4 @@ class StagePicture:
         self._text(f"film: {now['speed']}", now["now"], y - 14, 13, "black", align, bold=True)
         for at, said in now["ticks"]:
             self._text(said, at, bottom + 13, 11, COLOURS["muted"], "center")
-        self._text("km/h", x - 8, bottom + 13, 11, COLOURS["muted"], "right")
+        self._text(label_for("kmh"), x - 8, bottom + 13, 11, COLOURS["muted"], "right")

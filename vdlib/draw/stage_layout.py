@@ -12,6 +12,7 @@ import numpy as np
 
 from ..answers.film import BEFORE, FORGIVEN, Film
 from ..car.records import Car
+from ..shown import digits_for, label_for, seen
 from ..units import from_si
 from .style import ROLES
 
@@ -52,6 +53,18 @@ COLOURS: dict[str, str] = {
     "rubber": "#3A3F44",
 }
 """The colours of the stage, by what they are used for."""
+
+
+def units() -> Stage:
+    """Return the units the reader chose for speeds and heights.
+
+    Returns:
+        of each the factor from SI, the label and the digits after the point [-]
+    """
+    return {
+        name: {"factor": float(seen(1.0, unit)), "label": label_for(unit), "digits": digits_for(unit, 0)}
+        for name, unit in (("speed", "kmh"), ("length", "mm"))
+    }
 
 
 def frame(film: Film) -> list[float]:
@@ -192,8 +205,10 @@ def signed_mm(rise: float, up: str = "up", down: str = "down") -> str:
     Returns:
         words [-]
     """
-    size = round(abs(float(from_si(rise, "mm"))))
-    return f"{up if rise > 0 else down} {size} mm" if size else "as before"
+    size, digits = abs(float(seen(rise, "mm"))), digits_for("mm", 0)
+    if not round(size, digits):
+        return "as before"
+    return f"{up if rise > 0 else down} {size:.{digits}f} {label_for('mm')}"
 
 
 def _side(film: Film, shape: Stage, state: int) -> Stage:
@@ -218,8 +233,8 @@ def pressed(room: float) -> str:
     Returns:
         words [-]
     """
-    size = float(from_si(abs(room), "mm"))
-    return f"{size:.0f} mm pressed" if room < -0.0005 else f"{size:.0f} mm gap"
+    size = f"{float(seen(abs(room), 'mm')):.{digits_for('mm', 0)}f} {label_for('mm')}"
+    return f"{size} pressed" if room < -0.0005 else f"{size} gap"
 
 
 def _rear(film: Film, state: int, box: list[float], name: str) -> Stage:
@@ -241,7 +256,7 @@ def _rear(film: Film, state: int, box: list[float], name: str) -> Stage:
 
 def _strip(film: Film, speed: int) -> Stage:
     x, y, wide, _ = PLAN["strip"]
-    low, high = (float(from_si(film.speeds[i], "kmh")) for i in (0, -1))
+    low, high = (float(seen(film.speeds[i], "kmh")) for i in (0, -1))
     step = PLAN["strip"][3] / len(film.states)
 
     def across(kmh: float) -> float:
@@ -250,21 +265,21 @@ def _strip(film: Film, speed: int) -> Stage:
     rows = []
     for i, one in enumerate(film.forgiven):
         known = bool(np.isfinite(one))
-        kmh = float(from_si(one, "kmh")) if known else high
+        kmh = float(seen(one, "kmh")) if known else high
         rows.append(
             {
                 "y": y + step * i,
                 "end": across(kmh),
-                "text": f"{kmh:.1f}" if known else f"beyond {from_si(film.tried[1], 'kmh'):.0f}",
+                "text": f"{kmh:.1f}" if known else f"beyond {seen(film.tried[1], 'kmh'):.0f}",
                 "holds": not known or bool(film.speeds[speed] < one - 1e-9),
             }
         )
-    now = float(from_si(film.speeds[speed], "kmh"))
-    ticks = [kmh for kmh in range(int(np.ceil(low)), int(np.floor(high)) + 1)]
+    now = float(seen(film.speeds[speed], "kmh"))
+    ticks = list(range(int(np.ceil(low - 1e-6)), int(np.floor(high + 1e-6)) + 1))
     return {
         "rows": rows,
         "step": step,
         "now": across(now),
-        "speed": f"{now:.1f} km/h",
+        "speed": f"{now:.1f} {label_for('kmh')}",
         "ticks": [[across(float(kmh)), f"{kmh}"] for kmh in ticks],
     }

@@ -22,15 +22,17 @@ function whole(value) {
   return (found === 0 ? 0 : found).toFixed(0);
 }
 
-function signedMm(rise) {
-  const size = Number(whole(Math.abs(rise) * 1000));
-  return size ? `${rise > 0 ? "up" : "down"} ${size} mm` : "as before";
+function signed(film, rise) {
+  const { factor, label, digits } = film.units.length, size = fixed(Math.abs(rise) * factor, digits);
+  return Number(size) ? `${rise > 0 ? "up" : "down"} ${size} ${label}` : "as before";
 }
 
-function pressed(room) {
-  const size = whole(Math.abs(room) * 1000);
-  return room < -0.0005 ? `${size} mm pressed` : `${size} mm gap`;
+function pressed(film, room) {
+  const { factor, label, digits } = film.units.length, size = `${fixed(Math.abs(room) * factor, digits)} ${label}`;
+  return room < -0.0005 ? `${size} pressed` : `${size} gap`;
 }
+
+const fixed = (value, digits) => (digits ? value.toFixed(digits) : whole(value));
 
 export function layout(film, state, speed, time) {
   const plan = film.plan, after = time - film.before;
@@ -79,8 +81,8 @@ function side(film, state) {
     scale: (wide - 8) / (film.shape.base + 1.62),
     ground: [x + 0.5 * wide, y + high - 20],
     rise: [film.plan.heights * front, film.plan.heights * back],
-    front: `nose ${signedMm(front)}`,
-    rear: `tail ${signedMm(back)}`,
+    front: `nose ${signed(film, front)}`,
+    rear: `tail ${signed(film, back)}`,
   };
 }
 
@@ -91,26 +93,27 @@ function rear(film, state, box, name) {
     name,
     top: [top(standing), top(corner)],
     rubber: box[1] + 10 + plan.per_mm * Math.max(Math.min(plan.rubber + corner, plan.rubber), plan.least),
-    standing: `standing: ${pressed(film.room[0][state])}`,
-    corner: `corner: ${pressed(film.room[1][state])}`,
+    standing: `standing: ${pressed(film, film.room[0][state])}`,
+    corner: `corner: ${pressed(film, film.room[1][state])}`,
     pressed: corner < -0.5,
   };
 }
 
 function strip(film, speed) {
-  const [x, y, wide] = film.plan.strip, kmh = film.speeds.map((v) => v * 3.6);
+  const [x, y, wide] = film.plan.strip, { factor, label } = film.units.speed;
+  const kmh = film.speeds.map((v) => v * factor);
   const low = kmh[0], high = kmh[kmh.length - 1];
   const across = (v) => x + wide * Math.min(Math.max((v - low) / (high - low), 0), 1);
   const step = film.plan.strip[3] / film.names.length;
   const rows = film.forgiven.map((one, i) => ({
     y: y + step * i,
-    end: across(one === null ? high : one * 3.6),
-    text: one === null ? `beyond ${whole(film.tried[1] * 3.6)}` : (one * 3.6).toFixed(1),
+    end: across(one === null ? high : one * factor),
+    text: one === null ? `beyond ${whole(film.tried[1] * factor)}` : (one * factor).toFixed(1),
     holds: one === null || film.speeds[speed] < one - 1e-9,
   }));
   const ticks = [];
-  for (let v = Math.ceil(low); v <= Math.floor(high); v++) ticks.push([across(v), `${v}`]);
-  return { rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} km/h`, ticks };
+  for (let v = Math.ceil(low - 1e-6); v <= Math.floor(high + 1e-6); v++) ticks.push([across(v), `${v}`]);
+  return { rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} ${label}`, ticks };
 }
 
 // ---- drawing ----------------------------------------------------------------------------------------------------
@@ -313,7 +316,7 @@ function drawStrip(pen, film, now, state, hidden) {
   const align = at > x + wide - 60 ? "right" : "center";
   text(pen, `film: ${speed}`, at, y - 14, 13, c.now, { bold: true, align, halo: "white" });
   for (const [tick, said] of ticks) text(pen, said, tick, bottom + 13, 11, c.muted, { align: "center" });
-  text(pen, "km/h", x - 8, bottom + 13, 11, c.muted, { align: "right" });
+  text(pen, film.units.speed.label, x - 8, bottom + 13, 11, c.muted, { align: "right" });
   if (hidden) text(pen, "answer first", x + 0.5 * wide, y + 0.55 * high, 15, c.muted, { align: "center" });
 }
 

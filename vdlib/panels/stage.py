@@ -76,6 +76,7 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
     return {
         "plan": stage_layout.PLAN,
         "colours": stage_layout.COLOURS,
+        "units": stage_layout.units(),
         "frame": stage_layout.frame(found),
         "shape": shape,
         "names": [state.name for state in found.states],
