@@ -16,6 +16,7 @@ OPEN = (
     "ledger",
     "lift",
     "limits",
+    "margins",
     "route_words",
     "sentences",
     "split",
