@@ -5,12 +5,15 @@ import re
 import numpy as np
 import pytest
 
+from vdlib.answers.corner import Corner, Driver
+from vdlib.answers.forgiven import forgiven_speed
 from vdlib.car import examples
+from vdlib.car.reference import reference_of
 from vdlib.checks import InputError, Problem
 from vdlib.lessons import simple
 from vdlib.lessons.said import SAYINGS, saying, search
 from vdlib.lessons.terms import TERMS
-from vdlib.panels import closings, fold, workings
+from vdlib.panels import closings, closings_own_car, fold, workings
 from vdlib.units import G, from_si
 
 MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_wheel", "split", "workings")}
@@ -142,3 +145,37 @@ def test_other_text_has_no_saying(text):
 def test_a_plain_word_is_found_as_before():
     assert search("camber")[0].key == "camber"
     assert len(search("")) == len(TERMS)
+
+
+# ---- the reader's own car ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["measure", "workshop", "laps"])
+def test_the_last_workbooks_end_with_an_answer_too(file, name):
+    html = getattr(closings_own_car, name)(file).value
+    assert html.count("<details>") == html.count("</details>") == 6
+    assert re.search(r"vd-answer.*?\d", html)
+    assert "nan" not in re.sub(r"<[^>]*>", " ", html).lower().split()
+
+
+def test_what_is_out_is_asked_back_by_as_much(file):
+    fixed = reference_of(file).setup
+    html = closings_own_car.workshop(file).value
+    for word, end in (("front", "front"), ("tail", "rear")):
+        rise = 1e3 * float(getattr(file.setup, end).height - getattr(fixed, end).height)
+        if abs(rise) >= 1:
+            assert f"{word} {'down' if rise > 0 else 'up'} {abs(rise):.0f} mm" in html
+
+
+def test_the_worked_case_tells_less_and_less():
+    steps = [closings_own_car.case_words(part) for part in ("measure", "ask", "judge")]
+    told = [len(re.sub(r"<details>.*?</details>|<[^>]*>", " ", text, flags=re.DOTALL).split()) for text in steps]
+    assert told[0] > told[1] > told[2]
+    assert [text.count("<details>") for text in steps] == [0, 1, 1]
+    file = examples.load_example(examples.FIRST)
+    speeds = [
+        3.6 * float(forgiven_speed(file.car, setup, Corner(), Driver()).speed)
+        for setup in (file.setup, reference_of(file).setup)
+    ]
+    assert f"up to {speeds[0]:.1f} km/h now" in steps[1]
+    assert f"{speeds[1]:.1f} km/h at" in steps[1]

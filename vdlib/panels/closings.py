@@ -22,8 +22,10 @@ from ..lessons.terms import TERMS
 from ..trim.suspension import wheel_rate
 from ..trim.trim import trim
 from ..units import G, from_si, number, to_si
+from . import two_wheel as two_wheel_panels
+from . import weight as weight_panels
 from .base import CSS, table
-from .fold import Asked, Closing, closing
+from .fold import Asked, Closing, closing, fold
 from .two_wheel import balance_word
 
 CORNER = 0.7
@@ -368,3 +370,9 @@ def _bar(end: int, bars: Any, change: Any) -> str:
         else "hardly any change"
     )
     return f"{number(float(bars[end]), 0)} Nm/deg more {ENDS[end]} anti-roll bar: {size}"
+
+
+MOMENTS = fold("Seven moments in a table", weight_panels.moments)
+HONEST = fold("How far to trust the size of that loss", lambda _: weight_panels.honest())
+GROWTH = fold("How quickly does a slide grow? Poles and damping", two_wheel_panels.growth)
+BUDGET = fold("The understeer budget: which part brings what", budget)

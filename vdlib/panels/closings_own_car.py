@@ -1,0 +1,262 @@
+"""The boxed answers of the workbooks on the reader's own car, their questions, and one driver's worked case."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from ..answers.corner import Corner, Driver
+from ..answers.forgiven import forgiven_speed
+from ..answers.limits import limits
+from ..car import examples
+from ..car.carfile import CarFile, fields_of
+from ..car.records import Moment
+from ..car.reference import reference_of
+from ..units import G, from_si, number, to_si
+from . import helps, how_sure, nose_high
+from .believe import LAPS, PLANS, reaches
+from .fold import STYLE, Asked, Closing, closing, fold
+from .look import CSS
+
+TURN = Moment.in_phase("lift", to_si(100, "kmh"), 0.7 * G)
+"""Where the limits are compared: throttle closed."""
+
+
+def _rises(file: CarFile) -> tuple[float, float]:
+    """How far both ends are above the car's reference heights [mm]."""
+    fixed = reference_of(file).setup
+    front, rear = (
+        float(from_si(getattr(file.setup, end).height - getattr(fixed, end).height, "mm")) for end in ("front", "rear")
+    )
+    return front, rear
+
+
+def _stance(file: CarFile) -> str:
+    front, rear = _rises(file)
+    slope = front - rear
+    word = "nose-high" if slope > 0.5 else "nose-low" if slope < -0.5 else "level"
+    size = f" by {number(abs(slope), 0)} mm" if word != "level" else ""
+    return f"{word}{size} (front {_way(front)}, tail {_way(rear)})"
+
+
+def _way(rise: float) -> str:
+    return f"{'up' if rise >= 0 else 'down'} {number(abs(rise), 0)}"
+
+
+def _gap(file: CarFile, setup: Any) -> float:
+    """Rear limit less front limit, throttle closed [g]."""
+    front, rear = limits(file.car, setup, TURN).sliding
+    return float(rear - front) / G
+
+
+def measure(file: CarFile) -> Any:
+    """Return the end of the workbook on measuring.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    paths = [entry.path for entry in fields_of()]
+    count = sum(file.origin.get(path) == "measured" for path in paths)
+    slope = 1 / float(from_si(file.car.wheelbase, "mm"))
+    return closing(
+        Closing(
+            f"{escape(file.car.name)} is <b>{_stance(file)}</b> against “{escape(reference_of(file).name)}”. "
+            f"{count} of its {len(paths)} numbers were measured; the rest are typical or an example's.",
+            [
+                Asked(
+                    "Show the invented day and swap two corner scales. Which swap could the form never notice?",
+                    "Left and right of one axle: both axles carry what they did before, and cross weight is "
+                    "wrong. Number "
+                    "the scales.",
+                ),
+                Asked(
+                    "Does 5 mm at one end matter?",
+                    f"It tips this car by {number(float(np.degrees(5 * slope)), 2)} deg, and takes 5 mm of "
+                    f"whatever gap "
+                    f"the stops have: {number(float(from_si(file.car.rear.bump_gap, 'mm')), 0)} mm at this car's tail.",
+                ),
+                Asked(
+                    "Which number would you measure again with one more hour?",
+                    "The one that <i>How sure?</i> names first. If none is yours yet: ride heights and the rear "
+                    "bump gap.",
+                ),
+            ],
+            [
+                Asked("What is “measured”?", "Read on this car, with its tool's error carried through the sums."),
+                Asked(
+                    "What is “typical”?", "Not measured: the middle of cars of that kind; nine in ten lie in its range."
+                ),
+                Asked("What is “example”?", "Neither. Measure these first."),
+            ],
+        )
+    )
+
+
+def workshop(file: CarFile) -> Any:
+    """Return the end of the workbook on what to ask for.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    now, then = _gap(file, file.setup), _gap(file, reference_of(file).setup)
+    told = f"{number(now, 3, True)} g now, {number(then, 3, True)} g at “{escape(reference_of(file).name)}”"
+    if not np.isfinite(now + then):
+        told = "no limit was found for one end"
+    front, rear = _rises(file)
+    asks = [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
+            (("front", front), ("tail", rear)) if abs(rise) >= 1]  # fmt: skip
+    return closing(
+        Closing(
+            f"First ask for what is out: <b>{' and '.join(asks) or 'no height is out'}</b>, then alignment set "
+            f"at those "
+            f"heights. Rear limit less front limit, throttle closed: {told}.",
+            [
+                Asked(
+                    "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",
+                    "Look at what touches: past a stop or a tyre's best camber the gain ends or turns.",
+                ),
+                Asked(
+                    "Set the what-if so that a closed throttle is calmer. Is the car dull when driving out?",
+                    "Read the other phases in the table: one setting seldom serves them all.",
+                ),
+                Asked(
+                    "Which change could you undo at the track with hand tools?",
+                    "Pressures and clicks of an anti-roll bar. Heights and toe belong on level ground.",
+                ),
+            ],
+            [
+                Asked(
+                    "In which order is the work done?",
+                    "Tyres, driver's weight, heights, corner weights, camber and caster, toe.",
+                ),
+                Asked("What does a height change undo?", "Toe, camber and corner weights."),
+                Asked(
+                    "What do you ask for first?",
+                    "Back to the figures it should have; anything beyond needs its reason.",
+                ),
+            ],
+        )
+    )
+
+
+def laps(file: CarFile) -> Any:
+    """Return the end of the workbook on laps.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    names, spread = list(PLANS), 0.5
+    found = reaches() * spread
+    six = int(np.flatnonzero(LAPS == 6)[0])
+    rows = ", ".join(f"{escape(name)}: {number(float(found[i, six]), 2)} s" for i, name in enumerate(names))
+    return closing(
+        Closing(
+            f"With six free laps a session that scatter by {number(spread, 1)} s, believe a difference from about "
+            f"<b>{number(float(found[:, six].min()), 1)} to {number(float(found[:, six].max()), 1)} s</b>, by how you "
+            "drive the day. Corner speeds tell sooner than lap times.",
+            [
+                Asked(
+                    "Why must a lap be left out for what happened in it, and never for its time?",
+                    "Leaving out the slow ones of one session makes that session quicker by choice, not by setup.",
+                ),
+                Asked("What does allowing for a learning driver cost?", f"{rows}."),
+                Asked(
+                    "How many of the invented days without a change look like a change?",
+                    "About five in a hundred: that is what “95 of 100” means.",
+                ),
+            ],
+            [
+                Asked("What is a free lap?", "One that no traffic, pit lane or cut corner spoiled."),
+                Asked("Where does setup act?", "In the corners, and on the straight after a corner left faster."),
+                Asked("“No effect is shown” means?", "Read the interval: too few laps, or really little change."),
+            ],
+        )
+    )
+
+
+def case(part: str) -> Any:
+    """Return a maker of the worked case: one invented driver's way, its steps told less and less.
+
+    Parameters:
+        part: "measure", "ask" or "judge" [-]
+
+    Returns:
+        a function of a car file for ``which.with_car``; the case keeps its own car [-]
+    """
+
+    def maker(_: CarFile) -> Any:
+        made = widgets.HTML(f'{CSS}{STYLE}<div class="vd-close vd-words">{case_words(part)}</div>')
+        made.add_class("vd-panel")
+        return made
+
+    return maker
+
+
+def case_words(part: str) -> str:
+    """Write one part of the worked case from the invented low two-seater's numbers.
+
+    Parameters:
+        part: "measure", "ask" or "judge" [-]
+
+    Returns:
+        HTML [-]
+    """
+    file = examples.load_example(examples.FIRST)
+    fixed = reference_of(file)
+    front, rear = _rises(file)
+    gap = float(from_si(file.car.rear.bump_gap, "mm"))
+    left = gap + rear
+    corner = Corner()
+    if part == "measure":
+        return (
+            f"<p>An invented driver measures an invented low two-seater. <b>1.</b> Tape from the floor to the "
+            f"arches, tyres "
+            f"at pressure, driver's weight in: {_stance(file)}. <b>2.</b> The reference is “{escape(fixed.name)}”. "
+            f"<b>3.</b> Rear bump gap: {number(gap, 0)} mm at the reference, so with the tail {_way(rear)} there is "
+            f"{number(max(left, 0), 0)} mm left{', and the stop is pressed' if left < 0 else ''}. <b>4.</b> String and "
+            "ruler for toe, at each wheel. What did it? Ask the next page.</p>"
+        )
+    speeds = [
+        float(from_si(forgiven_speed(file.car, setup, corner, Driver()).speed, "kmh"))
+        for setup in (file.setup, fixed.setup)
+    ]
+    if part == "ask":
+        return (
+            f"<p>The same driver asks. <b>1.</b> Out: front {_way(front)}, tail {_way(rear)}. <b>2.</b> Heights "
+            f"back, then "
+            f"corner weights, then alignment. <b>3.</b> A {number(float(corner.radius), 0)} m corner and a "
+            f"quick half lift "
+            f"are forgiven up to {number(speeds[0], 1)} km/h now. And after?</p><details><summary>Your turn: "
+            f"how much would "
+            f"the heights give?</summary><div>{number(speeds[1], 1)} km/h at “{escape(fixed.name)}”: "
+            f"{number(speeds[1] - speeds[0], 1, True)} km/h.</div></details>"
+        )
+    return (
+        "<p>The same driver comes back with laps of both days. What is to be compared, and what would show that "
+        "it worked?"
+        "</p><details><summary>Your turn, before you look</summary><div>Not the lap, but the corner: its lowest "
+        "speed and "
+        f"lateral g, and whether a lift there stays calm. The model promised "
+        f"{number(speeds[1] - speeds[0], 1, True)} km/h "
+        "of forgiveness, not of pace; a driver who trusts the car may use it or not.</div></details>"
+    )
+
+
+WHERE_FROM = fold("Where its numbers come from", how_sure.where_from)
+FROM_THE_SIDE = fold("Your car from the side and from above", nose_high.panel)
+RANKED = fold("What would help most? Every setting on its own, ranked", helps.panel)
+CASE_MEASURE = fold("A worked case, step by step", case("measure"))
+CASE_ASK = fold("The worked case goes on", case("ask"))
+CASE_JUDGE = fold("The worked case ends", case("judge"))
