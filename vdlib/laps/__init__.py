@@ -8,8 +8,12 @@ OPEN = (
     "clubday",
     "course",
     "evidence",
+    "incident",
     "laps",
     "logfile",
+    "mounting",
     "notes",
+    "scare_day",
+    "slide_rate",
 )
 """Modules that other rooms may use; the rest belong to this one."""

@@ -171,7 +171,7 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
 
 
 def _foot(drive: Turning, begin: int, top: int) -> Foot | None:
-    """Find the greatest fall of the acceleration along the path within half a second, up to the slide."""
+    """Find the last fall of the acceleration along the path before the slide was at its quickest."""
     step = drive.step
     start = max(0, begin - round(1.2 / step))
     along = drive.along[start : top + 1]
@@ -181,10 +181,13 @@ def _foot(drive: Turning, begin: int, top: int) -> Foot | None:
     even = np.convolve(np.pad(along, half, mode="edge"), np.full(2 * half + 1, 1 / (2 * half + 1)), "valid")
     reach = max(1, round(0.4 / step))
     fall = even[:-reach] - even[reach:]
-    at = int(np.argmax(fall))
-    drop = float(fall[at])
-    if drop < FOOT:
+    # the last move of any size: before it the driver may have braked for the corner
+    peaks = np.flatnonzero((fall[1:-1] >= fall[:-2]) & (fall[1:-1] > fall[2:])) + 1
+    peaks = peaks[fall[peaks] > max(FOOT, 0.12 * float(fall.max()))]
+    if not len(peaks):
         return None
+    at = int(peaks[-1])
+    drop = float(fall[at])
     piece = even[at : at + reach + 1]
     down = (piece[0] - piece) / drop
     t1, t2 = int(np.argmax(down > 0.1)), int(np.argmax(down > 0.9))

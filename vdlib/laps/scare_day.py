@@ -138,21 +138,23 @@ class _Run:
 
 
 @lru_cache(maxsize=2)
-def collection(car: str = CAR) -> tuple[tuple[_Run, ...], Array, Array]:
+def collection(wide: bool = True) -> tuple[tuple[_Run, ...], Array, Array]:
     """Run the motion model over corners, levels, lifts and hands, and keep what slides by more than one degree.
 
     Parameters:
-        car: name of an example car [-]
+        wide: all of them, or the few that make an example quickly [-]
 
     Returns:
         the runs; lateral accelerations; the rear's steady slip angle at each [rad]
     """
-    file = load_example(car)
-    radius = np.array([CORNERS[i][0] for i in PLACES])[:, None, None, None]
-    level = LEVELS[:, None, None]
+    file = load_example(CAR)
+    places = PLACES if wide else PLACES[1:4:2]
+    levels, lifts = (LEVELS, LIFTS) if wide else (LEVELS[:2], LIFTS[1::2])
+    radius = np.array([CORNERS[i][0] for i in places])[:, None, None, None]
+    level = levels[:, None, None]
     hands = np.array(HANDS)
     speed = np.sqrt(radius * level)
-    what = Scenario(speed, level, -LIFTS[:, None], 0.0, 0.3, 0.15, hands[:, 0], hands[:, 1], _LASTS)
+    what = Scenario(speed, level, -lifts[:, None], 0.0, 0.3, 0.15, hands[:, 0], hands[:, 1], _LASTS)
     run = simulate(file.car, file.setup, what, step=FINE)
     slide, shape = run.slide, run.x.shape[1:]
     runs = []
@@ -174,7 +176,7 @@ def collection(car: str = CAR) -> tuple[tuple[_Run, ...], Array, Array]:
             [run.speed[here], run.longitudinal[here], run.lateral[here] / run.speed[here], run.yaw_rate[here],
              run.sideslip[here]], axis=1)  # fmt: skip
         runs.append(
-            _Run(PLACES[at[0]], float(speed[at[0], at[1], 0, 0]), float(LEVELS[at[1]]), float(LIFTS[at[2]]),
+            _Run(places[at[0]], float(speed[at[0], at[1], 0, 0]), float(levels[at[1]]), float(lifts[at[2]]),
                  "spin" if spins else "catch", peak, ends, data[: ends + 1])
         )  # fmt: skip
     lateral = np.linspace(0.0, 0.95 * G, 40)
@@ -191,6 +193,7 @@ def make_scare(
     at_least: float = np.radians(5.0),
     three_axes: bool = True,
     positions: bool = True,
+    wide: bool = True,
 ) -> ScareDay:
     """Drive one invented session.
 
@@ -203,6 +206,7 @@ def make_scare(
         at_least: smallest peak of a slide that was caught [rad]
         three_axes: whether the log holds the rates of turning about all three axes, or about the phone's z alone [-]
         positions: whether it holds positions [-]
+        wide: whether to choose from all slides, which take some seconds to make, or from a few [-]
 
     Returns:
         a ``ScareDay`` [-]
@@ -212,7 +216,7 @@ def make_scare(
     """
     rng = np.random.default_rng(seed)
     phone = phone or Phone()
-    runs, *steady = collection()
+    runs, *steady = collection(wide)
     line = _as_drawn()
     distance, curvature = line[:2]
     step, size = float(distance[1]), len(distance)
@@ -261,7 +265,7 @@ def _chosen(
     on = sorted(rng.choice(np.arange(1, laps + 1), size=min(len(kinds), laps), replace=False))
     out = []
     for lap, kind in zip(on, rng.permutation(np.array(kinds)), strict=False):
-        fit = [r for r in runs if r.kind == kind and r.peak >= at_least]
+        fit = [r for r in runs if r.kind == kind and r.peak >= at_least] or [r for r in runs if r.kind == kind]
         out.append((int(lap), fit[int(rng.integers(len(fit)))]))
     return out
 

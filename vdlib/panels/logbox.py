@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +12,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from ..car import shelf
-from ..car.store import typed_path
+from ..car.store import put, typed_path
 from ..checks import InputError, Problem
 from ..laps.logfile import (
     CHANNELS,
@@ -27,7 +29,7 @@ from ..laps.logfile import (
     remember,
     whole_pairs,
 )
-from ..laps.notes import KEYS, SESSIONS
+from ..laps.notes import KEYS
 from ..units import from_si
 from .day_laps import Day, from_logs
 from .shared_whatif import row, say
@@ -39,29 +41,66 @@ STORE = "log-columns.json"
 NO_COLUMN, NO_UNIT = "", ""
 LABELS = {"before": "Log before", "after": "Log after", "before again": "Log before again"}
 KEPT = "The laps read before stay in the picture."
+MOST = 20_000_000
+"""Largest file taken from the browser; a larger one is read by its path [bytes]."""
+Logs = list[tuple[str, Log]]
+
+
+def of_a_day(logs: Logs) -> tuple[Day, list[str]]:
+    """Lay the logs of a day over each other.
+
+    Parameters:
+        logs: name of a session, and its log [-]
+
+    Returns:
+        the day, and what to say of it, one line a line [-]
+    """
+    day = from_logs(logs)
+    lines = [
+        f"{name}: {about(log)}; {'; '.join(run.session.notes)}."
+        for (name, log), run in zip(logs, day.runs, strict=True)
+    ]
+    return day, [*lines, *_corners(day, logs[0][1])]
 
 
 class LogBox:
-    """Three paths, the columns of the log that is asked about, and the day that was read."""
+    """Paths of logs, the columns of the log that is asked about, and what was made of the logs read."""
 
-    def __init__(self, paths: Mapping[str, str], changed: Callable[[], None]) -> None:
-        """Build the widgets; ``changed`` is called when a path changes or another day was read."""
-        self.day: Day | None = None
-        self.changed = changed
+    def __init__(
+        self,
+        paths: Mapping[str, str],
+        changed: Callable[[], None],
+        labels: Mapping[str, str] = LABELS,
+        need: int = 2,
+        make: Callable[[Logs], tuple[Any, list[str]]] = of_a_day,
+    ) -> None:
+        """Build the widgets; ``changed`` is called when a path changes or other logs were read."""
+        self.day: Any = None
+        self.took = ""
+        self.changed, self.labels, self.need, self.make = changed, dict(labels), need, make
+        self.names = {name.replace(" ", "_"): name for name in labels}
         self._logs: dict[tuple[Any, ...], Log] = {}
         self._chosen: dict[tuple[str, ...], Columns] = {}
         self._seen: dict[str, tuple[Look, Columns]] = {}
         self.paths: dict[str, Any] = {}
-        for key, name in zip(KEYS, SESSIONS, strict=True):
+        self.browse: dict[str, Any] = {}
+        rows = []
+        for key, name in self.names.items():
             self.paths[key] = widgets.Text(
                 value=paths.get(f"logs.{key}", ""),
                 placeholder="a CSV file, then Enter" if key != KEYS[2] else "best habit: change taken back, then Enter",
-                description=LABELS[name],
+                description=self.labels[name],
                 continuous_update=False,
                 layout=widgets.Layout(width="29em"),
             )
             self.paths[key].style.description_width = "auto"
             self.paths[key].observe(self._typed, names="value")
+            self.browse[key] = widgets.FileUpload(
+                accept=".csv,.txt,.tsv,.log", description="Browse", tooltip=f"Choose the file: {self.labels[name]}",
+                layout=widgets.Layout(width="auto"),
+            )  # fmt: skip
+            self.browse[key].observe(lambda change, key=key: self._chosen_file(key, change["new"]), names="value")
+            rows.append(widgets.HBox([self.paths[key], self.browse[key]]))
         self.again = widgets.Button(description="Read the logs again", layout=widgets.Layout(width="auto"))
         self.again.on_click(lambda _: self.read())
         self.message, self.ask = widgets.HTML(), widgets.HTML()
@@ -70,14 +109,14 @@ class LogBox:
         self.units: dict[str, Any] = {}
         self.use = widgets.Button(description="Use these columns", layout=widgets.Layout(width="auto"))
         self.use.on_click(lambda _: self._use())
-        self.of = widgets.Dropdown(options=SESSIONS, description="Columns of the log")
+        self.of = widgets.Dropdown(options=list(self.labels), description="Columns of the log")
         self.of.style.description_width = "auto"
         self.of.observe(lambda _: self._show(), names="value")
         self.fold = widgets.Accordion(
             [widgets.VBox([self.of, self.ask, self.grid, row(self.use)])], titles=["Which column is what"]
         )
         self.fold.layout.display = "none"
-        self.box = widgets.VBox([row(*self.paths.values(), self.again), self.message, self.fold])
+        self.box = widgets.VBox([row(*rows, self.again), self.message, self.fold])
 
     @property
     def texts(self) -> dict[str, str]:
@@ -95,11 +134,47 @@ class LogBox:
     def _typed(self, _: Any) -> None:
         self.read()
 
+    def _chosen_file(self, key: str, files: Any) -> None:
+        """Keep a file chosen in the browser in the cars folder, and nowhere else, and read it by its path there."""
+        if not files:
+            return
+        name, size = str(files[0]["name"]), int(files[0]["size"])
+        self.browse[key].value = ()  # its bytes are not held twice
+        try:
+            if size > MOST:
+                rule = f"must be at most {MOST / 1e6:.0f} MB to come through the browser"
+                remedy = "put it into the cars folder and type its path"
+                raise InputError([Problem(f"the file {name!r}", f"{size / 1e6:.1f} MB", rule, remedy)])
+            raw = bytes(files[0]["content"])
+            plain = re.sub(r"[^\w.\- ]", "", Path(name).name).strip(". ") or "log.csv"
+            path = shelf.folder() / plain
+            count = 1
+            while path.exists() and path.read_bytes() != raw:
+                count += 1
+                path = path.with_name(f"{Path(plain).stem} ({count}){Path(plain).suffix}")
+            put(path, raw)
+        except InputError as fault:
+            say(self.message, str(fault), bad=True)
+        except OSError as fault:
+            say(self.message, f"{name} cannot be kept: {fault.strerror or fault}", bad=True)
+        else:
+            self.took = f"{name}, {size / 1e6:.2f} MB, is kept as {path} and nowhere else."
+            if self.paths[key].value == str(path):
+                self.read()
+            else:
+                self.paths[key].value = str(path)
+            said = f'<div class="vd-words">{escape(self.took)}</div>'
+            self.message.value = said + self.message.value
+
     def read(self) -> None:
         """Read every log named; whatever is wrong is said, and the day read before stays."""
-        named = [(name, _bare(self.paths[key].value)) for key, name in zip(KEYS, SESSIONS, strict=True)]
+        named = [(name, _bare(self.paths[key].value)) for key, name in self.names.items()]
         try:
-            day = self._day([(name, typed_path(path, LABELS[name])) for name, path in named if path])
+            if not any(path for _, path in named):
+                say(self.message, "")
+                self.changed()
+                return
+            day = self._day([(name, typed_path(path, self.labels[name])) for name, path in named if path])
         except InputError as fault:
             say(self.message, f"{fault}\n{KEPT}" if self.day else str(fault), bad=True)
         except MemoryError:
@@ -113,27 +188,30 @@ class LogBox:
             self.fold.selected_index = None
         self.changed()
 
-    def _day(self, named: list[tuple[str, Path]]) -> Day:
+    def _day(self, named: list[tuple[str, Path]]) -> Any:
+        for name, path in named:
+            if not path.exists():
+                folder, there = path.parent.absolute(), path.parent.is_dir()
+                rule = f"cannot be read: it is not in {folder}" if there else f"cannot be read: no folder {folder}"
+                raise InputError([Problem(f"{self.labels[name]}, {path.name}", "", rule, "look for it with Browse")])
         logs = [(name, self._log(name, path)) for name, path in named]
-        missing = [name for name in SESSIONS[:2] if name not in dict(named)]
+        missing = [name for name in list(self.labels)[: self.need] if name not in dict(named)]
         if missing:
-            found = "".join(f"\n{name}: {_about(log)}" for name, log in logs)
-            need = Problem(LABELS[missing[0]], "", "is needed too", "type its path; the third log may be left out")
-            raise InputError([Problem(p.field, p.value, p.rule, p.remedy + found) for p in [need]])
-        day = from_logs(logs)
+            found = "".join(f"\n{name}: {about(log)}" for name, log in logs)
+            need = Problem(
+                self.labels[missing[0]], "", "is needed too", f"type its path; the third log may be left out{found}"
+            )
+            raise InputError([need])
+        made, lines = self.make(logs)
         for name, log in logs:
             held, _ = self._seen[name]
             if tuple(sorted(held.columns)) in self._chosen:
                 remember(held, log.columns, shelf.folder() / STORE)
         if self.of.value not in dict(named):
-            self.of.value = SESSIONS[0]
+            self.of.value = next(iter(self.labels))
         self._show()
-        lines = [
-            f"{name}: {_about(log)}; {'; '.join(run.session.notes)}."
-            for (name, log), run in zip(logs, day.runs, strict=True)
-        ]
-        say(self.message, "\n".join([*lines, *_corners(day, logs[0][1])]))
-        return day
+        say(self.message, "\n".join(lines))
+        return made
 
     def _log(self, name: str, path: Path) -> Log:
         """Read one log, with the columns chosen, remembered or guessed."""
@@ -218,8 +296,15 @@ def _question(question: UnitQuestion | ColumnQuestion) -> str:
     return f"The file does not say in which unit {which}, is. It is never guessed. Which is it?\n{means}"
 
 
-def _about(log: Log) -> str:
-    """Say how long a log is and how fast it got, so that a wrong unit is seen."""
+def about(log: Log) -> str:
+    """Say how long a log is, how fast it got and which column is what, so that a wrong choice is seen.
+
+    Parameters:
+        log: the log [-]
+
+    Returns:
+        the words [-]
+    """
     top, way = float(from_si(log.speed.max(), "kmh")), float(log.travelled[-1]) / 1e3
     unit = log.columns["speed"][1]
     kept = {"latitude": log.x, "longitude": log.x, "x": log.x, "y": log.x}

@@ -1,0 +1,115 @@
+"""The panel of one log: the moments found, five seconds of one of them, the model beside it, logs of one's own."""
+
+import re
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from vdlib.car import examples, shelf
+from vdlib.draw.incident import window
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.laps import clubday
+from vdlib.laps.scare_day import SAYS, make_scare
+from vdlib.panels import what_happened
+from vdlib.panels.driving import drive
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    return tmp_path / "my-cars"
+
+
+@pytest.fixture(scope="module")
+def log_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("log") / "scare.csv"
+    path.write_text(make_scare(3, laps=4, rate=20.0, wide=False).csv(), "utf-8")
+    return path
+
+
+def desk():
+    return what_happened.panel(examples.load_example("low-two-seater"))
+
+
+def text_of(made):
+    return re.sub("<[^>]*>", " ", made.panel.words_html.value)
+
+
+def upload(made, name, raw):
+    made.logs.browse["scare"].value = (
+        {"name": name, "type": "text/csv", "size": len(raw), "content": memoryview(raw), "last_modified": datetime(2001, 2, 3, tzinfo=UTC)},
+    )
+
+
+def test_it_opens_with_a_moment_and_every_control_moves(log_file):
+    made = desk()
+    assert made.panel.result.shown.moment.kind == "spin"
+    assert SAYS[1:] in text_of(made)
+    assert "The same moment in the model" in text_of(made)
+    visits = drive(made.panel, again=False)
+    shown = [v for v in visits if not v.message]
+    assert len(shown) > 3
+    assert all("No log read yet" in v.message for v in visits if v.message)
+    assert smallest_text(made.view.picture.figure) >= SMALLEST
+
+
+def test_the_picture_shows_the_five_seconds():
+    made = desk()
+    found = made.panel.result
+    part = window(found.session.drive, found.shown.moment)
+    assert np.ptp(found.session.drive.time[part]) == pytest.approx(5.0, abs=0.1)
+    np.testing.assert_allclose(made.view.speed.lines[0].get_ydata(), 3.6 * found.session.drive.speed[part])
+    np.testing.assert_allclose(made.view.turning.lines[1].get_ydata(), np.degrees(found.session.drive.yaw[part]))
+    again = found.again
+    assert again.radius == pytest.approx(again.speed**2 / again.lateral)
+    assert "model, as the car is" in [line.get_label() for line in made.view.speed.lines]
+
+
+def test_a_log_of_ones_own_is_read_by_path_and_remembered(log_file, home):
+    made = desk()
+    made.logs.paths["scare"].value = str(log_file)
+    assert made.panel.state["log_from"] == what_happened.OWN
+    assert "columns: time from" in made.logs.message.value
+    assert "yaw rate" in made.logs.message.value
+    assert SAYS[1:] not in text_of(made)
+    again = desk()
+    assert again.panel.state["log_from"] == what_happened.OWN
+    assert again.panel.image.value == made.panel.image.value
+
+
+def test_browse_keeps_the_file_in_the_cars_folder_and_says_its_size(log_file, home, tmp_path):
+    made = desk()
+    raw = log_file.read_bytes()
+    upload(made, "../my lap.csv", raw)
+    assert (home / "my lap.csv").read_bytes() == raw
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["my-cars"]
+    assert f"{len(raw) / 1e6:.2f} MB, is kept as" in made.logs.message.value
+    assert made.panel.state["log_from"] == what_happened.OWN
+    upload(made, "my lap.csv", raw)  # the same once more: no second copy
+    assert len(list(home.glob("my lap*.csv"))) == 1
+    upload(made, "my lap.csv", raw + b"\n")
+    assert (home / "my lap (2).csv").exists()
+
+
+def test_bad_logs_are_said_and_the_moment_before_stays(log_file, tmp_path):
+    made = desk()
+    made.logs.paths["scare"].value = str(log_file)
+    before, picture = made.panel.result, made.panel.image.value
+    made.logs.paths["scare"].value = str(tmp_path / "nowhere" / "x.csv")
+    assert f"no folder {tmp_path / 'nowhere'}" in made.logs.message.value
+    made.logs.paths["scare"].value = str(tmp_path / "x.csv")
+    assert f"it is not in {tmp_path}" in made.logs.message.value
+    bare = tmp_path / "bare.csv"
+    bare.write_text("time [s],speed [km/h]\n" + "\n".join(f"{0.1 * i:.1f},80" for i in range(600)))
+    made.logs.paths["scare"].value = str(bare)
+    assert "lateral acceleration must be in the log" in made.logs.message.value
+    assert made.panel.result.session is before.session
+    assert made.panel.image.value == picture
+
+
+def test_a_calm_log_without_yaw_rate_is_told_as_that(tmp_path):
+    made = desk()
+    path = clubday.make(2, ("before",), laps=5, traffic=0.0).write(tmp_path)[0]
+    made.logs.paths["scare"].value = str(path)
+    assert "followed its path all the time" in made.panel.message

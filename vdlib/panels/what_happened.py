@@ -1,0 +1,217 @@
+"""What happened there: the moments at which the car did not follow its path, one of them looked at for five seconds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+import tomlkit
+
+from ..car import shelf, store
+from ..car.carfile import CarFile
+from ..checks import InputError
+from ..draw.incident import MomentPicture, ShownMoment
+from ..laps.course import course_of
+from ..laps.incident import KIND_WORDS, Incident, find, sentence
+from ..laps.laps import find_laps
+from ..laps.logfile import Log
+from ..laps.mounting import mounting_words
+from ..laps.scare_day import SAYS, make_scare
+from ..laps.slide_rate import Turning, turning
+from ..units import from_si
+from .base import Panel, Refused, choice, slider, table
+from .drive_again import Again, drive_again
+from .logbox import LogBox, Logs, about
+from .shared_whatif import row, say
+
+INVENTED, OWN = "an invented session with a scare", "a log of my own"
+LABEL = {"scare": "Log"}
+NOTE = (
+    "The path's turning is read off lateral g and speed; what the car turned more than that is slide. Level ground is "
+    "taken for granted. A teaching model, arithmetic on a log: nothing here says whether the car is safe. Never look "
+    "for the limit on a public road."
+)
+NONE = "In this log the car followed its path all the time: no slide and no corner much slower than on the other laps."
+
+
+@dataclass(frozen=True)
+class Session:
+    """One log: its drive, and the moments found, the worst first."""
+
+    drive: Turning
+    moments: tuple[Incident, ...]
+    said: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What is shown: the session, which of its moments, and the same moment in the model."""
+
+    session: Session
+    number: int
+    shown: ShownMoment
+    again: Again | None
+    invented: bool
+
+
+def session_of(log: Log) -> Session:
+    """Find the moments of one log.
+
+    Parameters:
+        log: the log [-]
+
+    Returns:
+        a ``Session`` [-]
+    """
+    drive = turning(log)
+    laps = course = None
+    said: list[str] = []
+    try:
+        laps = find_laps(log)
+        course = course_of(log, laps)
+    except InputError as fault:
+        said.append(f"Laps could not be told apart, so moments have no lap number: {fault}")
+    return Session(drive, find(drive, laps, course), tuple(said))
+
+
+@lru_cache(maxsize=4)
+def invented(number: int) -> Session:
+    """Make an invented session, and look at it as at any log.
+
+    Parameters:
+        number: which one [-]
+
+    Returns:
+        a ``Session`` [-]
+    """
+    return session_of(make_scare(number, wide=False).log)
+
+
+def panel(file: CarFile) -> Any:
+    """Make the panel of one log.
+
+    Parameters:
+        file: the car file; the path of the log is kept beside it [-]
+
+    Returns:
+        a widget whose attribute ``panel`` is the ``Panel`` [-]
+    """
+    return MomentDesk(file)
+
+
+class MomentDesk:
+    """The panel and the box that feeds it a log."""
+
+    def __init__(self, file: CarFile) -> None:
+        """Build everything from the path kept."""
+        self.file, self.view = file, MomentPicture()
+        self.message = widgets.HTML()
+        self._text: str | None = None
+        held = self._kept()
+        self._ready = False
+        self.logs = LogBox({"logs.scare": held}, self._changed, LABEL, 1, _made)
+        if held:
+            self.logs.read()
+        controls = {
+            "log_from": choice("Log", (INVENTED, OWN), OWN if self.logs.day is not None else INVENTED),
+            "number": slider("Invented session number", 1, 20, 1, 1),
+            "moment": slider("Moment, the worst first", 1, 12, 1, 1),
+        }
+        draw = lambda _, answer: self.view.draw(answer.shown)  # noqa: E731
+        self.panel = Panel(controls, self._compute, draw, words, self.view.picture)
+        self.panel.add(row(self.logs.box), self.message, place="controls")
+        self._ready = True
+
+    def show(self) -> Any:
+        """Give the widget."""
+        return self.panel.show()
+
+    def _path(self) -> Any:
+        home = shelf.home(self.file)
+        return home.with_name(f"{home.name}.moment.toml")
+
+    def _kept(self) -> str:
+        try:
+            found = store.load(self._path())
+        except InputError as fault:
+            say(self.message, str(fault), bad=True)
+            return ""
+        self._text = found.text
+        path = found.data.get("log", "")
+        return path if isinstance(path, str) else ""
+
+    def _changed(self) -> None:
+        if not self._ready:
+            return
+        text = tomlkit.dumps({"log": store.writable(self.logs.texts["logs.scare"])})
+        if text != self._text:
+            try:
+                said = store.save(self._path(), text, self._text)
+                self._text = text
+                say(self.message, said, bad=True)
+            except InputError as fault:
+                say(self.message, str(fault), bad=True)
+        if self.logs.day is not None and self.panel.state["log_from"] != OWN:
+            self.panel.set("log_from", OWN)
+        else:
+            self.panel.refresh()
+
+    def _compute(self, state: dict[str, Any]) -> Answer:
+        if state["log_from"] == OWN:
+            if self.logs.day is None:
+                begun = bool(self.logs.texts["logs.scare"])
+                raise Refused(f"No log read yet: {'see what is wanted above' if begun else 'choose it with Browse'}.")
+            session = self.logs.day
+        else:
+            session = invented(int(state["number"]))
+        if not session.moments:
+            raise Refused(NONE)
+        number = min(int(state["moment"]), len(session.moments))
+        moment = session.moments[number - 1]
+        again = drive_again(self.file, session.drive, moment)
+        driven = () if again is None else again.driven
+        return Answer(session, number, ShownMoment(session.drive, moment, driven), again, state["log_from"] == INVENTED)
+
+
+def _made(logs: Logs) -> tuple[Session, list[str]]:
+    """Read one log: the session, and what to say of it."""
+    (_, log), *_ = logs
+    found = session_of(log)
+    lines = [f"{about(log)}.", *(f"{note}." for note in log.notes), *found.said]
+    return found, lines
+
+
+def words(answer: Answer) -> str:
+    """Say what happened.
+
+    Parameters:
+        answer: what is shown [-]
+
+    Returns:
+        HTML [-]
+    """
+    session, moment = answer.session, answer.shown.moment
+    head = f"{KIND_WORDS[moment.kind]} ({moment.sure})"
+    lines = [f"<b>{escape(head[:1].upper() + head[1:])}.</b> {escape(sentence(moment))}."]
+    if answer.again is not None:
+        lines.append(f"<b>The same moment in the model.</b> {escape(answer.again.words)}")
+    rows = [
+        [f"{i}: {one.name}", f"{from_si(one.speed, 'kmh'):.0f}", f"{one.lateral / 9.81:.2f}", _degrees(one), one.sure]
+        for i, one in enumerate(session.moments, start=1)
+    ]
+    found = table(["moments found, the worst first", "km/h", "g", "slide [°]", "how sure"], rows)
+    if answer.invented:
+        lines.append(f"<i>{escape(SAYS[:1].upper() + SAYS[1:])}.</i>")
+    notes = list(session.drive.notes)
+    if session.drive.mounting is not None:
+        notes = [*notes, *mounting_words(session.drive.mounting)]
+    folded = f"<details><summary>How the logger sits, read off the log</summary>{escape('; '.join(notes))}.</details>"
+    return f"{'<br>'.join(lines)}{found}{folded}<i>{escape(NOTE)}</i>"
+
+
+def _degrees(one: Incident) -> str:
+    return "not known" if one.angle is None else f"{min(float(np.degrees(one.angle)), 360.0):.0f}"
