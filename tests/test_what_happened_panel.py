@@ -37,9 +37,9 @@ def text_of(made):
 
 
 def upload(made, name, raw):
-    made.logs.browse["scare"].value = (
-        {"name": name, "type": "text/csv", "size": len(raw), "content": memoryview(raw), "last_modified": datetime(2001, 2, 3, tzinfo=UTC)},
-    )
+    when = datetime(2001, 2, 3, tzinfo=UTC)
+    one = {"name": name, "type": "text/csv", "size": len(raw), "content": memoryview(raw), "last_modified": when}
+    made.logs.browse["scare"].value = (one,)
 
 
 def test_it_opens_with_a_moment_and_every_control_moves(log_file):
