@@ -148,7 +148,7 @@ def test_the_sentence_says_what_happened_in_order():
     assert spin.kind == "spin"
     true = next(s for s in day.slides if s.kind == "spin")
     assert spin.foot is not None
-    assert spin.foot.drop == pytest.approx(true.lift, rel=0.4)
+    assert spin.foot.drop / G == pytest.approx(true.lift, abs=0.1)  # air and the corner's own drag come on top
     assert spin.foot.time == pytest.approx(true.time, abs=0.35)
     assert "it was not caught" in sentence(spin)
     assert "foot" in sentence(spin)

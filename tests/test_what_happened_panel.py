@@ -63,6 +63,7 @@ def test_the_picture_shows_the_five_seconds():
     np.testing.assert_allclose(made.view.turning.lines[1].get_ydata(), np.degrees(found.session.drive.yaw[part]))
     again = found.again
     assert again.radius == pytest.approx(again.speed**2 / again.lateral)
+    assert re.search(r"this corner forgives [\d.]+ km/h as the car is, [\d.]+ km/h in the state", text_of(made))
     assert "model, as the car is" in [line.get_label() for line in made.view.speed.lines]
 
 

@@ -31,7 +31,8 @@ FINE = 0.01
 PLACES = (0, 1, 3, 4, 6)
 """Corners of the invented course that are long enough for a slide."""
 LEVELS = np.array([0.78, 0.83, 0.88]) * G
-LIFTS = np.array([0.08, 0.16, 0.24, 0.32]) * G
+LIFTS = np.array([0.05, 0.11, 0.18, 0.26])
+"""Engine drag over weight once the foot has come up."""
 HANDS = ((0.0, 0.5), (0.6, 0.25), (1.0, 0.25), (1.0, 0.5), (1.4, 0.4))
 """Counter-steer for each angle of slide, and reaction time [s], of the drivers in the collection."""
 _LASTS = 4.5
@@ -81,7 +82,7 @@ class Slide:
     corner: int  # number of the corner, counted from 1
     speed: float  # when the foot moves [m/s]
     lateral: float  # likewise [m/s²]
-    lift: float  # engine drag, or what the foot takes away, over the weight [m/s²]
+    lift: float  # engine drag over weight; air, rolling and the corner's own drag come on top [-]
     peak: float  # greatest angle of slide, or that at which the model stops [rad]
 
 
@@ -154,7 +155,10 @@ def collection(wide: bool = True) -> tuple[tuple[_Run, ...], Array, Array]:
     level = levels[:, None, None]
     hands = np.array(HANDS)
     speed = np.sqrt(radius * level)
-    what = Scenario(speed, level, -lifts[:, None], 0.0, 0.3, 0.15, hands[:, 0], hands[:, 1], _LASTS)
+    what = Scenario(
+        speed, level, lifts[:, None], starts=0.3, closing=0.15, counter_steer=hands[:, 0], reaction=hands[:, 1],
+        lasts=_LASTS,
+    )  # fmt: skip
     run = simulate(file.car, file.setup, what, step=FINE)
     slide, shape = run.slide, run.x.shape[1:]
     runs = []

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers.corner import Corner
+from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
@@ -13,11 +15,13 @@ from ..checks import InputError
 from ..draw.incident import Driven
 from ..laps.incident import Incident
 from ..laps.slide_rate import Turning
-from ..units import from_si
+from ..units import G, from_si
 
 WAITS = 0.3
 """Seconds of steady corner before the foot moves in the model."""
 LASTS = 4.0
+DRAGS = (0.0, 0.6)
+"""Engine drag over weight, least and most, that a move of the foot is taken for; the brake counts as drag [-]."""
 APART = np.radians(4.0)
 """Difference of the greatest slide from which on the two are said to differ [rad]; our choice."""
 
@@ -30,12 +34,12 @@ class Again:
     words: str
     speed: float  # [m/s]
     lateral: float  # [m/s²]
-    drop: float  # the foot, as slowing [m/s²]
+    lift: float  # engine drag over weight that slows as the foot in the log did [-]
     radius: float  # of the path when the car began to leave it [m]
 
 
 def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None:
-    """Drive a moment again: its speed, lateral g and foot, with the wheel held.
+    """Drive a moment again: its speed, lateral g and foot, with the wheel held, and the speed its corner forgives.
 
     Parameters:
         file: the car [-]
@@ -50,28 +54,46 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
     at = int(np.searchsorted(drive.time, moment.foot.time))
     before = slice(max(0, at - round(0.4 / drive.step)), at + 1)
     speed = float(np.nanmean(drive.speed[before]))
-    lateral = float(np.nanmean(np.abs(drive.lateral[before])))
     sign = 1.0 if moment.turn == "left" else -1.0
-    what = Scenario(speed, lateral, -moment.foot.drop, 0.0, WAITS, float(np.clip(moment.foot.took, 0.05, 1.0)),
-                    lasts=LASTS)  # fmt: skip
+    lateral = sign * float(np.nanmean(np.abs(drive.lateral[before])))
     reference = reference_of(file)
-    driven, peaks = [], []
+    closing = float(np.clip(moment.foot.took, 0.05, 1.0))
+    states = (
+        (file.car, file.setup, "model, as the car is", "toward_oversteer"),
+        (reference.car, reference.setup, f"model, {reference.name}", "reference"),
+    )
+    driven, peaks, forgiven = [], [], []
     try:
-        for setup, name, role in (
-            (file.setup, "model, as the car is", "toward_oversteer"),
-            (reference.setup, f"model, {reference.name}", "reference"),
-        ):
-            run = simulate(file.car, setup, what)
+        lift = _engine_drag(file, speed, lateral, moment.foot.drop)
+        what = Scenario(speed, lateral, lift, starts=WAITS, closing=closing, lasts=LASTS)
+        radius = speed * speed / abs(lateral)
+        corner = Corner(radius=radius, turn="left" if sign > 0 else "right", lift=lift)
+        for car, setup, name, role in states:
+            run = simulate(car, setup, what)
             if float(run.held) <= 0:
                 return None
             moves = run.time <= (float(run.held) if np.isfinite(run.held) else np.inf)
             peaks.append(float(run.slide[moves].max()))
-            driven.append(Driven(name, role, run.time[moves] - WAITS, run.speed[moves], sign * run.lateral[moves],
-                                 sign * run.yaw_rate[moves], run.slide[moves]))  # fmt: skip
+            driven.append(
+                Driven(name, role, run.time[moves] - WAITS, run.speed[moves], run.lateral[moves], run.yaw_rate[moves],
+                       run.slide[moves])
+            )  # fmt: skip
+            forgiven.append(str(forgiven_speed(car, setup, corner).told))
     except InputError:
         return None
-    radius = speed * speed / lateral
-    return Again(tuple(driven), _words(moment, peaks, reference.name, radius), speed, lateral, moment.foot.drop, radius)
+    words = (
+        f"With that foot, and a driver who does not expect it, this corner forgives {forgiven[0]} as the car is, "
+        f'{forgiven[1]} in the state "{reference.name}". {_words(moment, peaks, reference.name, radius)}'
+    )
+    return Again(tuple(driven), words, speed, abs(lateral), lift, radius)
+
+
+def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> float:
+    """Return the engine's drag over weight whose closing makes the slowing grow by as much as the log shows."""
+    tried = 0.1
+    run = simulate(file.car, file.setup, Scenario(speed, lateral, tried, starts=0.05, closing=0.05, lasts=0.15))
+    on_top = float(run.longitudinal[0] - run.longitudinal.min()) / G - tried
+    return float(np.clip(drop / G - on_top, *DRAGS))
 
 
 def _words(moment: Incident, peaks: list[float], reference: str, radius: float) -> str:
@@ -79,7 +101,7 @@ def _words(moment: Incident, peaks: list[float], reference: str, radius: float) 
     here, there = (f"{min(np.degrees(p), 30):.0f}°{' and more' if np.degrees(p) > 25 else ''}" for p in peaks)
     out = (
         f"A corner of {radius:.0f} m at {from_si(moment.speed, 'kmh'):.0f} km/h with the same foot and the wheel held "
-        f"still: the tail comes out by {here} with the car as it is, by {there} with {reference}. "
+        f'still: the tail comes out by {here} as the car is, by {there} in the state "{reference}". '
     )
     logged = moment.angle or 0.0
     if abs(min(logged, np.radians(30)) - min(peaks[0], np.radians(30))) < APART:

@@ -113,6 +113,7 @@ class MomentDesk:
         self._text: str | None = None
         held = self._kept()
         self._ready = False
+        self._driven: dict[tuple[int, int], tuple[Session, Again | None]] = {}
         self.logs = LogBox({"logs.scare": held}, self._changed, LABEL, 1, _made)
         if held:
             self.logs.read()
@@ -155,6 +156,7 @@ class MomentDesk:
                 say(self.message, said, bad=True)
             except InputError as fault:
                 say(self.message, str(fault), bad=True)
+        self._driven.clear()
         if self.logs.day is not None and self.panel.state["log_from"] != OWN:
             self.panel.set("log_from", OWN)
         else:
@@ -172,7 +174,10 @@ class MomentDesk:
             raise Refused(NONE)
         number = min(int(state["moment"]), len(session.moments))
         moment = session.moments[number - 1]
-        again = drive_again(self.file, session.drive, moment)
+        key = (id(session), number)
+        if key not in self._driven:  # a search over speeds: worth keeping
+            self._driven[key] = session, drive_again(self.file, session.drive, moment)
+        again = self._driven[key][1]
         driven = () if again is None else again.driven
         return Answer(session, number, ShownMoment(session.drive, moment, driven), again, state["log_from"] == INVENTED)
 
