@@ -217,7 +217,7 @@ def test_parts_add_up_and_more_power_is_not_taken_for_a_better_setup():
 
 
 def test_from_invented_logs_to_a_conclusion(tmp_path):
-    day = clubday.make(9, corner_gain=0.05, traffic=0.15)
+    day = clubday.make(6, corner_gain=0.05, traffic=0.15)
     known, sessions = None, []
     for path, name in zip(day.write(tmp_path), day.names, strict=True):
         found, known = course.session(logfile.read(path), name, known)

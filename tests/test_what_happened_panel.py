@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from vdlib.panels.driving import drive
 
 from vdlib.car import examples, shelf
 from vdlib.draw.incident import window
@@ -12,7 +13,6 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday
 from vdlib.laps.scare_day import SAYS, make_scare
 from vdlib.panels import what_happened
-from vdlib.panels.driving import drive
 
 
 @pytest.fixture(autouse=True)

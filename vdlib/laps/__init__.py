@@ -5,6 +5,8 @@ What was promised beforehand comes from ``setup`` and ``answers``.
 """
 
 OPEN = (
+    "alike",
+    "calm",
     "clubday",
     "course",
     "evidence",

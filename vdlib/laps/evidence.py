@@ -8,6 +8,7 @@ invented days in ``tests/test_evidence.py``.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,8 +18,10 @@ from numpy.typing import NDArray
 from ..checks import InputError, Problem
 from ..shown import says
 from ..units import Array, Flags
+from .alike import Likeness, allow_for_likeness
 from .bootstrap import DRAWS, Estimate, estimate
 from .laps import Session
+from .text import counted
 
 __all__ = [
     "Around",
@@ -30,6 +33,7 @@ __all__ = [
     "conclude",
     "estimate",
     "promise",
+    "slow_starts",
 ]
 Verdict = Literal["faster", "slower", "not shown"]
 
@@ -57,6 +61,15 @@ class Change:
     parts: tuple[Part, ...]  # section by section; they add up to ``plain.value``
     kinds: tuple[Part, ...]  # all corners, all straights
     minimum_speed: tuple[Part, ...]  # change of the lowest speed in each corner [m/s]
+    alike: Likeness  # the difference with laps alike their neighbours and the sessions' offset allowed for [s]
+    by_rule: int = 0  # first laps of each session that were left out by a rule made beforehand [-]
+    offset: float = 0.0  # what a whole session may be off by, as stated [s]
+
+    @property
+    def fits(self) -> Estimate:
+        """What fits these laps: the wider of ``best`` and the one that allows for laps alike their neighbours [s]."""
+        wide = [float(e.high) - float(e.low) for e in (self.best, self.alike.change)]
+        return self.alike.change if wide[1] > wide[0] else self.best
 
     @property
     def best(self) -> Estimate:
@@ -65,19 +78,33 @@ class Change:
 
     @property
     def verdict(self) -> Verdict:
-        """What the laps show: both figures leave zero out, on the same side."""
-        both = bool(self.plain.shown) and bool(self.best.shown) and float(self.plain.value) * float(self.best.value) > 0
-        if not both:
+        """What the laps show: all three figures leave zero out, on the same side."""
+        figures = (self.plain, self.best, self.alike.change)
+        signs = {float(np.sign(float(e.value))) for e in figures}
+        if len(signs) > 1 or not all(bool(e.shown) for e in figures):
             return "not shown"
         return "faster" if float(self.plain.value) < 0 else "slower"
 
     @property
     def cause_open(self) -> bool:
         """True where the laps differ, but learning alone could be why."""
-        return self.verdict == "not shown" and bool(self.plain.shown)
+        return self.verdict == "not shown" and bool(self.plain.shown) and not bool(self.best.shown)
+
+    @property
+    def withheld(self) -> bool:
+        """True where the laps differ, but laps alike their neighbours or the sessions' offset could be why."""
+        return self.verdict == "not shown" and bool(self.plain.shown) and not bool(self.alike.change.shown)
 
 
-def compare(before: Session, after: Session, again: Session | None = None, seed: int = 1, draws: int = DRAWS) -> Change:
+def compare(
+    before: Session,
+    after: Session,
+    again: Session | None = None,
+    seed: int = 1,
+    draws: int = DRAWS,
+    by_rule: int = 0,
+    offset: float = 0.0,
+) -> Change:
     """Compare laps with a change and without it: ``mean(after) − mean(before)``, or with a third session
     ``mean(after) − ½·(mean(before) + mean(again))``.
 
@@ -87,6 +114,8 @@ def compare(before: Session, after: Session, again: Session | None = None, seed:
         again: laps with it taken back, driven last [-]
         seed: seed of the random draws: the same laps give the same answer [-]
         draws: how many draws [-]
+        by_rule: first laps of each session to leave out, decided before the laps were seen: cold tyres [-]
+        offset: what a whole session may be off by, one standard deviation, as the user states it [s]
 
     Returns:
         a ``Change`` [-]
@@ -94,19 +123,19 @@ def compare(before: Session, after: Session, again: Session | None = None, seed:
     Errors:
         ``InputError`` for too few laps without traffic, or sessions cut into other sections.
 
-    Validity: laps within a session scatter independently. Nothing in lap times tells the change from anything else that
+    Validity: ``plain`` and ``learned`` take laps to scatter independently; ``alike`` does not, and a change is claimed
+    only where all three show it. Nothing in lap times tells the change from anything else that
     differs between the sessions; the third session takes out what drifts steadily. That practice goes with the
     logarithm of repetitions is the power law of practice (Newell & Rosenbloom, 1981, from memory), here to first order.
     """
     sessions = (before, after) if again is None else (before, after, again)
-    clear = [np.asarray(s.clear, dtype=bool) for s in sessions]
+    free = [np.asarray(s.clear, dtype=bool) for s in sessions]
+    clear = [c & (np.arange(len(c)) >= by_rule) for c in free]
     sizes = tuple(int(c.sum()) for c in clear)
     if min(sizes) < 1:
         which = sessions[sizes.index(min(sizes))].name
         rule = "must leave at least one lap in each session"
-        raise InputError(
-            [Problem(f"laps without traffic in {which!r}", "none", rule, "mark fewer laps, or drive more")]
-        )
+        raise InputError([Problem(f"laps that count in {which!r}", "none", rule, "mark fewer laps, or drive more")])
     for one in sessions[1:]:  # a session by hand may have none
         other_sections = one.sections and before.sections and one.sections != before.sections
         if other_sections or (one.corners and before.corners and one.corners != before.corners):
@@ -128,18 +157,63 @@ def compare(before: Session, after: Session, again: Session | None = None, seed:
         learned = estimate(y, sloped, np.append(contrast, 0.0), group, seed, draws)
         learning = estimate(y, sloped, np.eye(len(sizes) + 1)[-1] * practice[-1], group, seed, draws)
     parts, kinds, lowest = _parts(sessions, clear, flat, contrast, group, seed, draws)
+    plain = estimate(y, flat, contrast, group, seed, draws)
+    number = np.concatenate([np.flatnonzero(c) for c in clear]).astype(float)
+    alike = allow_for_likeness(y, flat, contrast, group, number, offset)
+    wider = _wider(plain, alike.change)
     return Change(
         sizes,
-        tuple(int((~c).sum()) for c in clear),
+        tuple(int((~c[by_rule:]).sum()) for c in free),
         tuple(s.name for s in sessions),
         np.array([s.lap_time[c].mean() for s, c in zip(sessions, clear, strict=True)]),
-        estimate(y, flat, contrast, group, seed, draws),
+        plain,
         learned,
         learning,
-        parts,
-        kinds,
-        lowest,
+        tuple(_widened(part, wider) for part in parts),
+        tuple(_widened(part, wider) for part in kinds),
+        tuple(_widened(part, wider) for part in lowest),
+        alike,
+        by_rule,
+        offset,
     )
+
+
+def _wider(plain: Estimate, alike: Estimate) -> float:
+    """By how much allowing for laps alike their neighbours widens an interval."""
+    ends = np.array([float(plain.high) - float(plain.low), float(alike.high) - float(alike.low)])
+    if not np.isfinite(ends).all() or ends[0] <= 0:
+        return 1.0
+    return max(1.0, float(ends[1] / ends[0]))
+
+
+def _widened(part: Part, by: float) -> Part:
+    one = part.change
+    low, high = (float(one.value) + by * (float(e) - float(one.value)) for e in (one.low, one.high))
+    return Part(part.name, part.kind, Estimate(one.value, low, high, one.p))
+
+
+def slow_starts(sessions: Sequence[Session]) -> tuple[int, float]:
+    """Say whether the first laps of sessions are slower than the rest, as on cold tyres.
+
+    Parameters:
+        sessions: the sessions [-]
+
+    Returns:
+        how many first laps are slow, and by how much the first is, zero where none is [s]
+
+    Validity: a lap counts as slow at a start where its mean over the sessions is three standard errors above the rest.
+    """
+    rest = [s.lap_time[3:][s.clear[3:]] for s in sessions]
+    if any(len(r) < 3 for r in rest):
+        return 0, 0.0
+    free = sum(len(r) - 1 for r in rest)
+    sigma = float(np.sqrt(sum(((r - r.mean()) ** 2).sum() for r in rest) / free))
+    first = [np.where(s.clear[:3], s.lap_time[:3], np.nan) - r.mean() for s, r in zip(sessions, rest, strict=True)]
+    known = np.isfinite(first).sum(axis=0)
+    more = np.nan_to_num(np.nansum(first, axis=0) / np.maximum(known, 1))
+    slow = more > 3 * max(sigma, 1e-9) / np.sqrt(np.maximum(known, 1))
+    count = int(np.argmin(slow)) if not slow.all() else 3
+    return count, float(more[0]) if count else 0.0
 
 
 def _parts(
@@ -224,13 +298,16 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
     ]
     used = ", ".join(f"{n} laps {name}" for n, name in zip(change.laps, change.names, strict=True))
     lost = sum(change.left_out)
-    out.append(f"Used: {used}" + (f"; {lost} in traffic left out." if lost else "."))
+    rule = (
+        f"; the first {counted(change.by_rule, 'lap')} of each session never counted, by rule" if change.by_rule else ""
+    )
+    out.append(f"Used: {used}{rule}" + (f"; {lost} ticked or in traffic left out." if lost else "."))
     out.append(
         f"Difference of the means: {_span(change.plain)} (an interval made this way holds the true difference on 95 "
         f"days of 100); laps shuffled at random differ as much on {100 * float(change.plain.p):.2g} of 100 tries. "
-        "Each lap counts as a try of its own: where laps in a row are alike (tyres warming, fuel, wind) the interval "
-        "is too narrow."
+        "Each lap counts as a try of its own there."
     )
+    out.append(_likeness(change))
     if change.learned is not None and change.learning is not None:
         out.append(f"With a driver who may still be learning allowed for, {_span(change.learned)}.")
         if float(change.learning.p) < 0.2:
@@ -238,6 +315,8 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
                 "Within the sessions the laps drift as a learning driver's do, "
                 f"by {_seconds(float(change.learning.value))} from the day's first lap to its last."
             )
+    if change.withheld:
+        out.append("The laps differ, but that much could come of laps alike their neighbours: nothing is claimed.")
     if change.cause_open:
         out.append("The laps differ, but learning alone could be why: these laps cannot tell the two apart.")
     if len(change.laps) < 3:
@@ -270,6 +349,18 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
         if not same
     ]
     return tuple(out)
+
+
+def _likeness(change: Change) -> str:
+    """Say how alike neighbouring laps are, and what fits with that allowed for."""
+    like, one = change.alike.correlation, change.alike.change
+    if not np.isfinite([float(one.low), float(one.high)]).all():
+        return "So few laps cannot say how alike neighbouring laps are."
+    said = f" and {change.offset:g} s that a whole session may be off by" if change.offset else ""
+    return (
+        f"Neighbouring laps are alike with a correlation of about {float(like.value):.1f} ({float(like.low):.1f} to "
+        f"{float(like.high):.1f} fits). With that{said} allowed for, {_span(one)}."
+    )
 
 
 def _where(change: Change) -> list[str]:
@@ -322,7 +413,7 @@ def promise(change: Change, predicted: float) -> Promise:
         raise InputError(
             [Problem("predicted change", str(predicted), "must be a number of seconds", "predict it again")]
         )
-    best = change.best
+    best = change.fits
     inside = bool(float(best.low) <= predicted <= float(best.high))
     words = f"Promised: {_seconds(predicted)}. The laps: {_span(best)}. "
     words += (

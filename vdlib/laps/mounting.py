@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
 from ..units import Array, Flags, from_si
+from .alike import quantile_of_t
 
 WINDOW = 0.6
 """Half the time over which positions are smoothed [s]."""
@@ -238,8 +239,7 @@ class Fit:
             around = spread[i] - spread[i].mean()
             sigma = SOFTENED * float(np.sqrt((many - 1) / many * np.sum(around * around)))
             sigma = float(np.hypot(sigma, SMOOTHED)) if i == 1 else sigma
-            z = 1.959964
-            t = z + (z**3 + z) / (4 * free) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * free**2)  # quantile of t
+            t = quantile_of_t(free)
             if not t * sigma < TOO_WIDE:
                 return Figure(value, -np.inf, np.inf)
             return Figure(value, value - t * sigma, value + t * sigma)

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
 from ..draw.style import FONT, line, point, start, tidy
-from ..laps.clubday import lap_times
-from ..laps.evidence import estimate
+from ..laps.alike import plan_reach
 from ..units import Array
 from .base import Panel, slider, table
 from .predict import ask
 
 LAPS = np.arange(3, 16)
 """Free laps in each session."""
-DAYS, DRAWS = 60, 299
-"""Invented days, and random draws on each, that a point of a curve is made of."""
 PLANS: dict[str, tuple[int, bool, str]] = {
     "before, after; nobody learns": (2, False, "reference"),
     "before, after; learning allowed for": (2, True, "rear"),
@@ -29,26 +25,26 @@ ANSWERS = (0.1, 0.2, 0.4, 0.8, 1.6)
 """Differences to choose from [s]."""
 
 
-@lru_cache(maxsize=1)
-def reaches() -> Array:
-    """Give half the width of the 95 % interval of the difference, for laps that scatter by 1 s, at the median day.
+def reaches(
+    spread: float = 1.0, correlation: float = 0.0, offset: float = 0.0, by_rule: int = 0
+) -> tuple[Array, Array]:
+    """Give half the width of the 95 % interval of the difference, and what is shown on 4 days of 5.
+
+    Parameters:
+        spread: standard deviation of a driver's laps [s]
+        correlation: between neighbouring laps [-]
+        offset: what a whole session may be off by [s]
+        by_rule: first laps of each session that never count [-]
 
     Returns:
-        (plans, laps) [s]
+        both (plans, laps), infinite where too few laps are left [s]
     """
-    out = np.empty((len(PLANS), len(LAPS)))
+    out = np.full((2, len(PLANS), len(LAPS)), np.inf)
     for i, (sessions, learning, _) in enumerate(PLANS.values()):
-        for j, laps in enumerate(LAPS):
-            y = np.concatenate(lap_times(7, DAYS, [int(laps)] * sessions, spread=1.0), axis=1).T
-            group = np.repeat(np.arange(sessions), laps)
-            design = (group[:, None] == np.arange(sessions)).astype(float)
-            contrast = np.array([-1.0, 1.0] if sessions == 2 else [-0.5, 1.0, -0.5])
-            if learning:
-                practice = np.log(1.0 + np.arange(len(group)))
-                design, contrast = np.column_stack([design, practice - practice.mean()]), np.append(contrast, 0.0)
-            found = estimate(y, design, contrast, group, draws=DRAWS)
-            out[i, j] = np.median(np.asarray(found.high) - np.asarray(found.low)) / 2
-    return out
+        for j, laps in enumerate(LAPS - by_rule):
+            if laps >= 2:
+                out[:, i, j] = plan_reach([int(laps)] * sessions, spread, correlation, offset, learning)
+    return out[0], out[1]
 
 
 @dataclass(frozen=True)
@@ -58,6 +54,10 @@ class Needed:
     laps: int
     spread: float  # [s]
     reach: Array  # (plans, laps) [s]
+    found: Array  # (plans, laps) what is shown on 4 days of 5 [s]
+    correlation: float = 0.0
+    offset: float = 0.0  # [s]
+    by_rule: int = 0
 
     @property
     def here(self) -> Array:
@@ -81,16 +81,22 @@ def panel() -> Panel:
     axes.legend(loc="upper right", fontsize=FONT["note"], frameon=False)
 
     def compute(state: dict[str, Any]) -> Needed:
-        return Needed(int(state["laps"]), state["spread"], state["spread"] * reaches())
+        spread, likeness, offset = (float(state[name]) for name in ("spread", "likeness", "offset"))
+        rule = int(state["by_rule"])
+        reach, found = reaches(spread, likeness, offset, rule)
+        return Needed(int(state["laps"]), spread, reach, found, likeness, offset, rule)
 
     def draw(_: Any, now: Needed) -> None:
         for curve, dot, reach, here in zip(curves, points, now.reach, now.here, strict=True):
-            curve.set_data(LAPS, reach)
-            dot.set_data([now.laps], [here])
+            curve.set_data(LAPS, np.minimum(reach, 99.0))
+            dot.set_data([now.laps], [min(here, 99.0)])
 
     controls = {
         "laps": slider("Free laps in each session", int(LAPS[0]), int(LAPS[-1]), 1, 8),
         "spread": slider("Scatter of the laps", 0.1, 1.5, 0.05, 0.4, "s", "Standard deviation of a driver's laps"),
+        "likeness": slider("Likeness of neighbouring laps", 0.0, 0.8, 0.1, 0.0, "", "0: each lap is a try of its own"),
+        "offset": slider("A whole session may be off by", 0.0, 1.0, 0.05, 0.0, "s"),
+        "by_rule": slider("First laps that never count", 0, 3, 1, 0),
     }
     text = (
         "A driver does 8 free laps before a change and 8 after, and the laps scatter by 0.4 s (two laps in three lie "
@@ -128,10 +134,21 @@ def words(now: Needed) -> str:
     Returns:
         HTML [-]
     """
-    rows = [[name, f"{here:.2f} s", f"{here / now.spread:.1f}"] for name, here in zip(PLANS, now.here, strict=True)]
-    head = ["", "smallest difference to believe", "in scatters of a lap"]
+    at = int(now.laps) - int(LAPS[0])
+    rows = [
+        [name, _size(here), _size(found)] for name, here, found in zip(PLANS, now.here, now.found[:, at], strict=True)
+    ]
+    head = ["", "smallest difference to believe", "shown on 4 days of 5 if it is"]
     few = " With three laps before and three after, shuffling can never rule out chance." if now.laps == LAPS[0] else ""
+    more = f", alike their neighbours with {now.correlation:.1f}" if now.correlation else ""
+    more += f", sessions off by {now.offset:.2f} s" if now.offset else ""
+    more += f", the first {now.by_rule} of each never counting" if now.by_rule else ""
     return (
-        f"<b>With {now.laps} free laps in each session that scatter by {now.spread:.2f} s:</b>{few}{table(head, rows)}"
-        f"<i>Half the interval's width on the middle one of {DAYS} invented days; laps independent of each other.</i>"
+        f"<b>With {now.laps} free laps in each session that scatter by {now.spread:.2f} s{more}:</b>{few}"
+        f"{table(head, rows)}<i>Half the interval's width, scatter and likeness known beforehand; found out from the "
+        "laps themselves they cost a little more.</i>"
     )
+
+
+def _size(seconds: float) -> str:
+    return f"{seconds:.2f} s" if np.isfinite(seconds) else "too few laps"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -15,12 +16,14 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..checks import InputError, Problem
 from ..draw.evidence import ShownLaps
+from ..laps.calm import Calm, Calmer, calm_of, calmer
 from ..laps.clubday import SAYS, make
 from ..laps.course import Aligned, Course, align, grip, session
-from ..laps.evidence import Change, Estimate, Part, Promise, compare, estimate, promise
+from ..laps.evidence import Change, Estimate, Part, Promise, compare, estimate, promise, slow_starts
 from ..laps.laps import Session, find_laps
 from ..laps.logfile import Log, read
 from ..laps.notes import SESSIONS
+from ..laps.slide_rate import turning
 from ..setup import saved
 from ..setup.candidate import AS_IT_STANDS, Version, baseline, version
 from ..units import Array
@@ -47,6 +50,7 @@ class Run:
     aligned: Aligned | None = None
     lateral: Array | None = None  # in the middle of each corner, NaN where not known (laps, corners) [m/s²]
     hardest: Array | None = None  # exceeded on a fifth of each corner, where logged (laps, corners) [m/s²]
+    calm: Calm | None = None  # what says how calm the rear was, lap by lap and corner by corner
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,14 @@ class Day:
                 what, got = f"laps {run.session.name}", str(len(run.session.lap_time))
                 remedy = "cut the log to the session, or type fewer laps"
                 raise InputError([Problem(what, got, f"must be at most {MOST_LAPS}", remedy)])
+
+    def without_first(self, count: int) -> Day:
+        """Give the same day with the first laps of each session marked as not counting."""
+        runs = []
+        for run in self.runs:
+            clear = run.session.clear & (np.arange(len(run.session.lap_time)) >= count)
+            runs.append(replace(run, session=run.session.mark(clear)))
+        return replace(self, runs=tuple(runs))
 
     def mark(self, left_out: Mapping[str, Sequence[int]]) -> Day:
         """Give the same day with other laps left out: session name → lap numbers, counted from 1."""
@@ -87,7 +99,12 @@ def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
         aligned = align(log, laps, course)
         held = grip(aligned, course)
         lateral = held.logged if held.logged is not None else held.from_radius
-        runs.append(Run(found, aligned, lateral, _hardest(aligned, course)))
+        drive = None
+        if log.lateral is not None:
+            with suppress(InputError):  # too short to tell: the other measures stay
+                drive = turning(log)
+        calm = calm_of(aligned, course, drive, laps)
+        runs.append(Run(found, aligned, lateral, _hardest(aligned, course), calm))
     return Day(tuple(runs), course)
 
 
@@ -157,6 +174,17 @@ def promised(file: CarFile, before: str, after: str, phase: str, speed: float) -
     return Promised(before, after, both, (int(pair[0].first), int(pair[1].first)), speed)
 
 
+def calmer_in(day: Day, corner: int) -> tuple[Calmer, ...]:
+    """Compare how calm the sessions were, over all corners for 0, or in the corner of that number."""
+    held = [run.calm for run in day.runs]
+    calm = [c for c in held if c is not None]
+    if len(calm) != len(held) or len(calm) < 2:
+        return ()
+    names = calm[0].corners
+    name = names[min(corner, len(names)) - 1] if corner else ""
+    return calmer(calm, [run.session.clear for run in day.runs], name)
+
+
 @dataclass(frozen=True)
 class DayVerdict:
     """What one day's laps say."""
@@ -169,6 +197,9 @@ class DayVerdict:
     shown: ShownLaps
     promised: Promised | None = None
     answers: tuple[tuple[str, str], ...] = ()
+    slow: tuple[int, float] = (0, 0.0)  # from ``slow_starts``
+    calmer: tuple[Calmer, ...] = ()  # in all corners, then in the one chosen
+    felt: tuple[float, ...] = ()  # how calm each session felt, 1 to 10
 
     @property
     def sessions(self) -> tuple[Session, ...]:
@@ -176,12 +207,14 @@ class DayVerdict:
         return tuple(run.session for run in self.day.runs)
 
 
-def judge_day(day: Day, drawn: str) -> DayVerdict:
+def judge_day(day: Day, drawn: str, by_rule: int = 0, offset: float = 0.0) -> DayVerdict:
     """Compare the sessions of a day.
 
     Parameters:
         day: the day, with the laps to leave out marked [-]
         drawn: "usual" draws the lap nearest to each session's median, "best" its quickest [-]
+        by_rule: first laps of each session that never count [-]
+        offset: what a whole session may be off by, as the user states it [s]
 
     Returns:
         an ``Answer`` without a promise [-]
@@ -189,8 +222,12 @@ def judge_day(day: Day, drawn: str) -> DayVerdict:
     Errors:
         ``InputError`` for too few laps.
     """
+    slow = slow_starts([run.session for run in day.runs])
+    day = day.without_first(by_rule)
     sessions = tuple(run.session for run in day.runs)
-    change = compare(sessions[0], sessions[1], sessions[2] if len(sessions) > 2 else None)
+    change = compare(
+        sessions[0], sessions[1], sessions[2] if len(sessions) > 2 else None, by_rule=by_rule, offset=offset
+    )
     lateral: tuple[Part, ...] = ()
     held = [run.lateral for run in day.runs]
     if day.course is not None and all(v is not None for v in held):
@@ -206,7 +243,7 @@ def judge_day(day: Day, drawn: str) -> DayVerdict:
         speed = tuple(run.aligned.speed[i] for run, i in pairs if run.aligned is not None)
         names = [f"{run.session.name}, lap {i + 1} ({run.session.lap_time[i]:.2f} s)" for run, i in pairs]
         shown = replace(shown, distance=day.course.distance, speed=speed, drawn=tuple(names))
-    return DayVerdict(day, change, level, level_from, lateral, shown)
+    return DayVerdict(day, change, level, level_from, lateral, shown, slow=slow)
 
 
 def cornering(day: Day) -> tuple[list[Array], str]:
@@ -258,6 +295,7 @@ def set_beside(answer: DayVerdict, found: Promised) -> DayVerdict:
     inside = np.array([s.kind == "corner" for s in first.sections])
     spent = float(first.section_time[first.clear][:, inside].sum(axis=1).mean())
     seconds = spent * ((found.limit[1] / found.limit[0]) ** -0.5 - 1)
-    beside = promise(replace(answer.change, plain=corners, learned=None), seconds)
+    only = replace(answer.change.alike, change=corners)
+    beside = promise(replace(answer.change, plain=corners, learned=None, alike=only), seconds)
     shown = replace(answer.shown, promised=seconds)
     return replace(answer, promised=replace(found, corner_time=beside), shown=shown)

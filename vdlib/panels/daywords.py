@@ -6,6 +6,7 @@ from html import escape
 
 import numpy as np
 
+from ..laps.calm import calmer_words
 from ..laps.evidence import Around, Estimate, conclude
 from ..shown import label_for, says, seen
 from ..units import G, number
@@ -56,7 +57,11 @@ def words(answer: DayVerdict, mass: float) -> str:
     sentences = conclude(answer.change, Around(*told))
     open_ones = [s for s in sentences if s.startswith("It is not ")] + _also(said, mass)
     plain = [s for s in sentences if not s.startswith("It is not ")]
-    lines = [f"<b>{escape(plain[0])}</b>", *map(escape, plain[1:]), escape(_drift(answer))]
+    calm = calmer_words(answer.calmer, answer.felt) if answer.calmer or answer.felt else ()
+    lines = [f"<b>{escape(calm[0])}</b>", *map(escape, calm[1:])] if calm else []
+    lines += [f"<b>{escape(plain[0])}</b>", *map(escape, plain[1:]), escape(_drift(answer))]
+    if answer.slow[0] > answer.change.by_rule:
+        lines.append(escape(_slow(answer)))
     if answer.day.truth is not None:
         lines.append(escape(_truth(answer, answer.day.truth)))
     if answer.promised is not None:
@@ -97,9 +102,20 @@ def _drift(answer: DayVerdict) -> str:
     )
 
 
+def _slow(answer: DayVerdict) -> str:
+    """Say that the sessions' first laps are slow, and what to do about it next time."""
+    count, more = answer.slow
+    which = "lap is" if count == 1 else f"{count} laps are"
+    return (
+        f"The first {which} slower than the rest, the first by {more:.1f} s: cold tyres or a slow start. They bias the "
+        f"comparison. Decide before the next day, as a rule, that the first {count} of every session never count; here "
+        "the rule is on the sheet Laps left out."
+    )
+
+
 def _truth(answer: DayVerdict, truth: float) -> str:
     """Say what was put into an invented day, and whether the laps found it."""
-    found = answer.change.best
+    found = answer.change.fits
     inside = float(found.low) <= truth <= float(found.high)
     fits = "The interval holds it" if inside else "The interval misses it, as such intervals do on 5 days of 100"
     made = answer.day.made_of[:1].upper() + answer.day.made_of[1:]

@@ -25,6 +25,7 @@ from .day_laps import (
     Day,
     DayVerdict,
     Run,
+    calmer_in,
     invented,
     judge_day,
     promised,
@@ -38,10 +39,12 @@ from .shared_whatif import button, row, say
 
 TYPED, LOGS = "laps typed by hand", "logs of my own"
 SOURCES = (*INVENTED, TYPED, LOGS)
+RULES = ("by_rule", "offset", "corner", "felt_before", "felt_after")
+"""Sliders that are kept as numbers."""
 DRAWN = {"the usual lap": "usual", "the quickest lap": "best"}
 SPEED = 90.0
 """Speed at which the model is asked where no corner speeds are known [km/h]."""
-SHEETS = ("Invented day", "Laps by hand", "Logs", "Laps left out", "What else differed", "What was promised")
+SHEETS = ("Calmer?", "Invented day", "Laps by hand", "Logs", "Laps left out", "What else differed", "What was promised")
 HOW = (
     "One lap a line: the lap time, then <b>t</b> if traffic held it up, then the lowest speed in each corner named, in "
     "that order. Such as <code>1:32.45</code> or <code>92.45 t 63 88</code>. Everything is saved as you type. Have a "
@@ -153,6 +156,23 @@ class DayDesk:
             "laps_from": pick("Laps from", "laps_from", SOURCES, SOURCES[0]),
             "laps_drawn": pick("Laps drawn", "laps_drawn", tuple(DRAWN), next(iter(DRAWN))),
             "number": slider("Invented day number", 1, 30, 1, 1),
+            "by_rule": slider(
+                "First laps of each session that never count", 0, 3, 1, _kept_number(notes, "by_rule", 3)
+            ),
+            "offset": slider(
+                "A whole session may be off by",
+                0.0,
+                1.0,
+                0.05,
+                _kept_number(notes, "offset", 1),
+                "s",
+                "Weather, fuel, mood: one standard deviation, as you judge it; no laps can tell it",
+            ),
+            "corner": slider("Corner looked at, 0 for all", 0, 20, 1, _kept_number(notes, "corner", 20)),
+            "felt_before": slider(
+                "How calm it felt before, 0 for not said", 0, 10, 1, _kept_number(notes, "felt_before", 10)
+            ),
+            "felt_after": slider("Felt calm with the change", 0, 10, 1, _kept_number(notes, "felt_after", 10)),
         }
         for key, label in QUESTIONS.items():
             made[key] = pick(label, f"answers.{key}", KNOWN, "not known")
@@ -168,10 +188,11 @@ class DayDesk:
         columns = [widgets.VBox([h, t]) for h, t in zip(heads, self.texts.values(), strict=True)]
         how = widgets.HTML(f'<div class="vd-words">{HOW}</div>')
         sheets = [
+            row(*take(["corner", "felt_before", "felt_after"])),
             row(*take(["number"]), self.write_button),
             widgets.VBox([how, row(self.corners, self.unit), row(*columns), self.typed_said]),
             self.logs.box,
-            self.tick_box,
+            widgets.VBox([row(*take(["by_rule", "offset"])), self.tick_box]),
             row(*take(QUESTIONS)),
             row(*take(["setup_before", "setup_after", "phase"])),
         ]
@@ -183,7 +204,7 @@ class DayDesk:
 
     def _turn(self) -> None:
         """Show the sheet of the source chosen."""
-        self.tabs.selected_index = {TYPED: 1, LOGS: 2}.get(self.panel.state["laps_from"], 0)
+        self.tabs.selected_index = {TYPED: 2, LOGS: 3}.get(self.panel.state["laps_from"], 0)
 
     # ---- what comes in ---------------------------------------------------------------------------------------
 
@@ -262,6 +283,7 @@ class DayDesk:
         notes |= {"typed.corners": self.corners.value, "typed.speed_unit": self.unit.value}
         notes |= self.logs.texts
         notes |= {f"answers.{key}": state[key] for key in QUESTIONS}
+        notes |= {f"rules.{key}": f"{state[key]:g}" for key in RULES if state[key]}
         notes |= {
             "promise.before": state["setup_before"],
             "promise.after": state["setup_after"],
@@ -301,10 +323,14 @@ class DayDesk:
         key, day = self._day(state)
         self._offer(key, day)
         marks = self.left_out.get(_place(key), {})
-        which = (key, str(sorted(marks.items())), state["laps_drawn"])
+        rules = int(state["by_rule"]), float(state["offset"])
+        which = (key, str(sorted(marks.items())), state["laps_drawn"], *rules)
         if self._weighed is None or self._weighed[0] != which:
-            self._weighed = (which, judge_day(day.mark(marks), DRAWN[state["laps_drawn"]]))
-        answer = replace(self._weighed[1], answers=tuple((name, state[name]) for name in QUESTIONS))
+            self._weighed = (which, judge_day(day.mark(marks), DRAWN[state["laps_drawn"]], *rules))
+        felt = (float(state["felt_before"]), float(state["felt_after"]))
+        answer = self._weighed[1]
+        answer = replace(answer, calmer=calmer_in(answer.day, int(state["corner"])), felt=felt if all(felt) else ())
+        answer = replace(answer, answers=tuple((name, state[name]) for name in QUESTIONS))
         if state["setup_after"] == NOT_SAID:
             return answer
         speed = usual_speed(answer.day) or float(to_si(SPEED, "kmh"))
@@ -339,6 +365,15 @@ class DayDesk:
 
 def _counted(runs: Sequence[Run]) -> str:
     return ", ".join(f"{len(run.session.lap_time)} {run.session.name}" for run in runs)
+
+
+def _kept_number(notes: dict[str, Any], name: str, most: float) -> float:
+    """What was kept of a slider, zero where nothing that it can hold was."""
+    try:
+        value = float(notes.get(f"rules.{name}", "0"))
+    except ValueError:
+        return 0
+    return value if 0 <= value <= most else 0
 
 
 def _place(key: Any) -> str:

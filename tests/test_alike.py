@@ -1,0 +1,146 @@
+"""Laps alike their neighbours, cold tyres and sessions that are off: how often what is claimed is right."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from vdlib.checks import InputError
+from vdlib.laps import clubday
+from vdlib.laps.alike import allow_for_likeness, plan_reach, quantile_of_t
+from vdlib.laps.evidence import compare, conclude, slow_starts
+from vdlib.laps.laps import Session
+
+
+def session(times, name="laps"):
+    return Session(name, np.asarray(times, dtype=float), np.ones(len(times), dtype=bool))
+
+
+def days(seed, count, sizes, likeness, spread=0.35, offset=0.0, change=0.0):
+    """Lap times of many days: each lap is like the one before, also across the breaks; sessions may be off."""
+    rng = np.random.default_rng(seed)
+    group = np.repeat(np.arange(len(sizes)), sizes)
+    noise = rng.standard_normal((count, len(group)))
+    for i in range(1, len(group)):
+        noise[:, i] = likeness * noise[:, i - 1] + np.sqrt(1 - likeness**2) * noise[:, i]
+    off = offset * rng.standard_normal((count, len(sizes)))
+    return np.split(95 + spread * noise + off[:, group] + change * (group == 1), np.cumsum(sizes)[:-1], axis=1)
+
+
+def claims(seed, count, sizes, likeness, offset=0.0, change=0.0, draws=299):
+    laps = days(seed, count, sizes, likeness, offset=offset, change=change)
+    found = [compare(*(session(s[d]) for s in laps), seed=d, draws=draws, offset=offset) for d in range(count)]
+    return float(np.mean([c.verdict != "not shown" for c in found])), found
+
+
+def plain(sizes):
+    group = np.repeat(np.arange(len(sizes)), sizes)
+    design = (group[:, None] == np.arange(len(sizes))).astype(float)
+    contrast = np.array([-1.0, 1.0] if len(sizes) == 2 else [-0.5, 1.0, -0.5])
+    return design, contrast, group, np.concatenate([np.arange(n, dtype=float) for n in sizes])
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("free", [4, 5, 10, 30, 100])
+def test_the_quantile_of_t_is_scipys(free):
+    assert quantile_of_t(free) == pytest.approx(stats.t.ppf(0.975, free), rel=0.01)
+
+
+@pytest.mark.analytic
+def test_with_independent_laps_known_to_be_so_a_plan_reaches_what_welch_says():
+    half, found = plan_reach([8, 8], 0.4)
+    error = 0.4 * np.sqrt(2 / 8)
+    assert half == pytest.approx(stats.t.ppf(0.975, 14) * error, rel=0.005)
+    assert found == pytest.approx(half + stats.norm.ppf(0.8) * error, rel=0.005)
+    # variance of a mean of n laps alike with ρ: σ²/n·(1 + 2·Σ(1 − k/n)·ρ^k); the best weighing is a little better
+    rho, n = 0.8, 8
+    mean = 0.4**2 / n * (1 + 2 * sum((1 - k / n) * rho**k for k in range(1, n)))
+    wide = plan_reach([8, 8], 0.4, rho)[0] / stats.t.ppf(0.975, 14)
+    assert 0.93 * np.sqrt(2 * mean) < wide <= np.sqrt(2 * mean) * 1.001
+    assert plan_reach([8, 8, 8], 0.4, 0.0, 0.25)[0] ** 2 == pytest.approx(
+        plan_reach([8, 8, 8], 0.4)[0] ** 2 + (stats.t.ppf(0.975, 21) * 0.25) ** 2 * 1.5, rel=0.01
+    )
+    with pytest.raises(InputError, match="drive more laps"):
+        plan_reach([1, 0], 0.4)
+
+
+@pytest.mark.analytic
+def test_the_correlation_is_measured():
+    design, contrast, group, number = plain((40, 40))
+    for rho in (0.0, 0.5, 0.8):
+        y = np.concatenate(days(3, 30, (40, 40), rho), axis=1)
+        found = [allow_for_likeness(one, design, contrast, group, number).correlation for one in y]
+        assert np.mean([f.value for f in found]) == pytest.approx(rho, abs=0.12)
+        assert np.mean([f.low - 0.05 <= rho <= f.high for f in found]) > 0.85
+
+
+def test_the_offset_is_the_users_and_widens_the_interval():
+    design, contrast, group, number = plain((8, 8, 8))
+    y = np.concatenate(days(1, 1, (8, 8, 8), 0.3), axis=1)[0]
+    widths = []
+    for offset in (0.0, 0.25, 0.5):
+        one = allow_for_likeness(y, design, contrast, group, number, offset).change
+        widths.append(one.high - one.low)
+    assert widths[0] < widths[1] < widths[2]
+    with pytest.raises(InputError, match="zero or more"):
+        allow_for_likeness(y, design, contrast, group, number, -1.0)
+
+
+@pytest.mark.analytic
+def test_laps_alike_their_neighbours_are_seldom_called_a_change_and_real_ones_are_found():
+    for sizes in ((8, 8), (8, 8, 8)):
+        share, found = claims(5, 120, sizes, 0.8)
+        assert share <= 0.05 + 2 * np.sqrt(0.05 * 0.95 / 120)
+        naive = np.mean([bool(c.plain.shown) for c in found])
+        assert naive > 0.2  # what was called a change before
+        assert "Neighbouring laps are alike" in " ".join(conclude(found[0]))
+    share, _ = claims(6, 80, (8, 8, 8), 0.8, offset=0.25, change=1.2)
+    assert share >= 0.6 - 2 * np.sqrt(0.6 * 0.4 / 80)
+
+
+@pytest.mark.slow
+def test_false_claims_over_two_thousand_days():
+    for sizes in ((8, 8), (8, 8, 8)):
+        for likeness in (0.0, 0.5, 0.8):
+            for offset in (0.0, 0.25):
+                share, found = claims(17, 2000, sizes, likeness, offset)
+                naive = np.mean([bool(c.plain.shown) for c in found])
+                print(sizes, likeness, offset, "claimed", share, "naive", naive)
+                assert share <= 0.06  # 5 % and two standard errors of 2,000 days
+    share, found = claims(18, 1000, (8, 8, 8), 0.8, offset=0.25, change=1.2)
+    print("1.2 s found on", share)
+    assert share >= 0.6
+    print("cover", np.mean([c.alike.change.low <= 1.2 <= c.alike.change.high for c in found]))
+
+
+@pytest.mark.analytic
+def test_cold_tyres_bias_the_figure_to_go_by_and_a_rule_made_beforehand_mends_it():
+    count, sizes = 150, (8, 8)
+    laps = [s.copy() for s in clubday.lap_times(31, count, sizes, change=-0.4, learning=0.35)]
+    for s in laps:
+        s[:, 0] += 2.0
+        s[:, 1] += 0.7
+    held = {}
+    for rule in (0, 2):
+        found = [compare(*(session(s[d]) for s in laps), seed=d, draws=299, by_rule=rule) for d in range(count)]
+        held[rule] = np.mean([c.best.low <= -0.4 <= c.best.high for c in found])
+        assert found[0].laps == (8 - rule,) * 2
+        assert found[0].left_out == (0, 0)
+    assert held[2] >= 0.89  # 94 % and two standard errors
+    print(held)
+    assert held[0] < 0.6
+    slow, more = slow_starts([session(s[0]) for s in laps])
+    assert slow in (1, 2, 3)
+    assert more == pytest.approx(2.0, abs=0.6)
+    assert slow_starts([session(s[0]) for s in clubday.lap_times(31, 1, sizes)]) == (0, 0.0)
+    assert "the first 2 laps of each session never counted, by rule" in " ".join(conclude(found[0]))
+
+
+def test_laps_that_may_only_be_alike_are_withheld_in_words():
+    y = days(8, 40, (8, 8, 8), 0.8)
+    found = [compare(*(session(s[d]) for s in y), draws=299) for d in range(40)]
+    one = next(c for c in found if c.withheld)
+    assert one.verdict == "not shown"
+    assert "that much could come of laps alike their neighbours" in " ".join(conclude(one))
+    assert one.fits.high - one.fits.low >= one.plain.high - one.plain.low

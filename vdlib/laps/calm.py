@@ -1,0 +1,222 @@
+"""Is the rear calmer: sessions compared by what frightens, not by lap time, for one corner and for all.
+
+Each lap gives one number of each measure; sessions are compared as ``evidence`` compares lap times, with laps alike
+their neighbours and the sessions' offset allowed for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..units import Array, Flags
+from .alike import allow_for_likeness
+from .bootstrap import Estimate
+from .course import Aligned, Course
+from .laps import Laps
+from .slide_rate import Turning
+
+STEPS = 20.0
+"""Length of the pieces over which roughness is taken [m]."""
+REVERSAL = 5.0
+"""Least turn of the steering back and forth that counts as a reversal, degrees as logged [-]; our choice."""
+MEASURES = {
+    "slide": ("greatest rate of slide", "°/s", "lower"),
+    "reversals": ("steering reversals", "", "lower"),
+    "rough": ("roughness of lateral g, as a part of it", "%", "lower"),
+    "lowest": ("lowest speed", "km/h", "higher"),
+    "lifted": ("distance driven off the throttle", "m", "lower"),
+}
+"""Measure → its name, unit, and which way is calmer."""
+
+
+@dataclass(frozen=True)
+class Calm:
+    """What one session's laps say of each corner: measure → (laps, corners), as shown to the user [any]."""
+
+    corners: tuple[str, ...]
+    values: dict[str, Array]
+
+
+@dataclass(frozen=True)
+class Calmer:
+    """One measure compared: in one corner or in all."""
+
+    measure: str
+    where: str
+    before: float
+    after: float
+    change: Estimate
+
+    @property
+    def verdict(self) -> str:
+        """Calmer, rougher or not shown."""
+        if not bool(self.change.shown):
+            return "not shown"
+        lower = MEASURES[self.measure][2] == "lower"
+        return "calmer" if (float(self.change.value) < 0) == lower else "rougher"
+
+
+def calm_of(aligned: Aligned, course: Course, drive: Turning | None = None, laps: Laps | None = None) -> Calm:
+    """Read each measure off a session's laps, corner by corner.
+
+    Parameters:
+        aligned: the laps over the course [-]
+        course: the course [-]
+        drive: from ``slide_rate.turning``, for the rate of slide; None without lateral acceleration [-]
+        laps: when the laps were driven, to find them in the drive [-]
+
+    Returns:
+        a ``Calm`` with the measures that the log holds [-]
+
+    Validity: roughness is the scatter of lateral acceleration about its mean over 20 m, over its size. Bumps count, so
+    compare on one course and surface. Off the throttle is where speed falls.
+    """
+    inside = [(aligned.distance >= c.start) & (aligned.distance <= c.end) for c in course.corners]
+    values: dict[str, Array] = {"lowest": np.stack([3.6 * aligned.speed[:, w].min(axis=1) for w in inside], axis=1)}
+    step = float(aligned.distance[1])
+    falls = np.gradient(aligned.speed, axis=1) < 0
+    values["lifted"] = np.stack([step * falls[:, w].sum(axis=1) for w in inside], axis=1).astype(float)
+    if aligned.lateral is not None:
+        half = max(1, round(STEPS / step / 2))
+        kernel = np.full(2 * half + 1, 1 / (2 * half + 1))
+        even = np.stack([np.convolve(np.pad(row, half, mode="edge"), kernel, "valid") for row in aligned.lateral])
+        left = np.square(aligned.lateral - even)
+        size = np.square(aligned.lateral)
+        parts = [np.sqrt(left[:, w].mean(axis=1) / np.maximum(size[:, w].mean(axis=1), 0.1)) for w in inside]
+        values["rough"] = 100 * np.stack(parts, axis=1)
+    if drive is not None and laps is not None:
+        if drive.rate is not None:
+            turned = np.degrees(np.abs(np.nan_to_num(drive.rate)))
+            values["slide"] = _greatest(turned, drive, aligned, laps, inside)
+        if drive.steer is not None:
+            values["reversals"] = _reversals(drive, aligned, laps, inside)
+    return Calm(tuple(c.name for c in course.corners), values)
+
+
+def _spans(aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> tuple[Array, Array]:
+    """When each lap was in each corner, (laps, corners) each [s]."""
+    first, last = ([int(np.flatnonzero(w)[i]) for w in inside] for i in (0, -1))
+    begin = laps.start[:, None] + aligned.elapsed[:, first]
+    return begin, laps.start[:, None] + aligned.elapsed[:, last]
+
+
+def _greatest(size: Array, drive: Turning, aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> Array:
+    begin, end = _spans(aligned, laps, inside)
+    low, high = (np.searchsorted(drive.time, t) for t in (begin, end))
+    out = np.zeros(low.shape)
+    for place in np.ndindex(*low.shape):
+        out[place] = size[low[place] : max(int(high[place]), int(low[place]) + 1)].max()
+    return out
+
+
+def _reversals(drive: Turning, aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> Array:
+    assert drive.steer is not None
+    begin, end = _spans(aligned, laps, inside)
+    low, high = (np.searchsorted(drive.time, t) for t in (begin, end))
+    out = np.zeros(low.shape)
+    for place in np.ndindex(*low.shape):
+        out[place] = reversals(drive.steer[low[place] : high[place]])
+    return out
+
+
+def reversals(steer: Array) -> int:
+    """Count how often the steering turned back by more than ``REVERSAL``.
+
+    Parameters:
+        steer: steering angle as logged, degrees, (moments,) [-]
+
+    Returns:
+        how often [-]
+    """
+    known = steer[np.isfinite(steer)]
+    count, way, extreme = 0, 0, float(known[0]) if len(known) else 0.0
+    for now in known.tolist():
+        if way == 0:
+            if abs(now - extreme) > REVERSAL:
+                way, extreme = (1 if now > extreme else -1), now
+        elif way * (now - extreme) > 0:
+            extreme = now
+        elif way * (extreme - now) > REVERSAL:
+            count, way, extreme = count + 1, -way, now
+    return count
+
+
+def calmer(
+    sessions: Sequence[Calm], clear: Sequence[Flags], corner: str = "", offset: float = 0.0
+) -> tuple[Calmer, ...]:
+    """Compare sessions measure by measure, in one corner or over all.
+
+    Parameters:
+        sessions: before, after and, where driven, before again [-]
+        clear: which laps of each count, (laps,) each [-]
+        corner: name of the corner; empty for the mean over all [-]
+        offset: what a whole session may be off by, as a part of the measure's own mean [-]
+
+    Returns:
+        one for each measure that all sessions hold [-]
+    """
+    sizes = [int(np.sum(c)) for c in clear]
+    group = np.repeat(np.arange(len(sizes)), sizes)
+    design = (group[:, None] == np.arange(len(sizes))).astype(float)
+    contrast = np.array([-1.0, 1.0] if len(sizes) == 2 else [-0.5, 1.0, -0.5])
+    number = np.concatenate([np.flatnonzero(c) for c in clear]).astype(float)
+    out = []
+    for measure in MEASURES:
+        if not all(measure in s.values for s in sessions):
+            continue
+        place = sessions[0].corners.index(corner) if corner else slice(None)
+        each = [
+            s.values[measure][:, place].reshape(len(c), -1).mean(axis=1)[c]
+            for s, c in zip(sessions, clear, strict=True)
+        ]
+        y = np.concatenate(each)
+        found = allow_for_likeness(y, design, contrast, group, number, offset * abs(float(y.mean()))).change
+        without = np.mean([e.mean() for i, e in enumerate(each) if i != 1])
+        out.append(Calmer(measure, corner or "all corners", float(without), float(each[1].mean()), found))
+    return tuple(out)
+
+
+def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[str, ...]:
+    """Answer whether the rear is calmer, first in one sentence, then measure by measure.
+
+    Parameters:
+        found: from ``calmer`` [-]
+        felt: how calm each session felt, 1 to 10, before first; empty where nobody said [-]
+
+    Returns:
+        sentences [-]
+    """
+    if not found:
+        return (
+            "These laps hold nothing that says whether the rear is calmer: a log with lateral g and yaw rate would.",
+        )
+    slide = next((one for one in found if one.measure == "slide"), None)
+    where = found[0].where
+    if slide is not None:
+        lead = {
+            "calmer": f"Yes, in {where} the rear is calmer: its greatest rate of slide is lower.",
+            "rougher": f"No, in {where} the rear is rougher: its greatest rate of slide is higher.",
+            "not shown": f"Whether the rear is calmer in {where} is not shown by its rate of slide.",
+        }[slide.verdict]
+    else:
+        votes = [one.verdict for one in found if one.measure in ("rough", "reversals") and one.verdict != "not shown"]
+        lead = f"Without yaw rate the rear itself is not seen in {where}; "
+        agree = len(set(votes)) == 1
+        lead += f"other signs say it is {votes[0]}." if agree else "other signs do not agree or show nothing."
+    out = [lead]
+    for one in found:
+        name, unit, way = MEASURES[one.measure]
+        digits = 1
+        low, high = float(one.change.low), float(one.change.high)
+        span = f"{low:+.{digits}f} to {high:+.{digits}f} fits" if np.isfinite([low, high]).all() else "no bound"
+        shown = "" if one.verdict == "not shown" else f", {one.verdict}"
+        values = f"{one.before:.{digits}f} before, {one.after:.{digits}f} {unit} with the change"
+        line = f"{name[:1].upper()}{name[1:]}: {values}"
+        out.append(f"{line} ({span}{shown}; {way} is calmer).".replace("-", "−").replace(" )", ")"))
+    if len(felt) > 1:
+        scores = f"{felt[0]:g} before, {felt[1]:g} with the change"
+        out.append(f"Felt, of 10: {scores}. A score typed after the drive knows what was changed.")
+    return tuple(out)
