@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from vdlib.panels.driving import drive
+from driving import drive
 
 from vdlib.car import examples, shelf
 from vdlib.draw.incident import window
