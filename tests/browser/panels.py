@@ -106,7 +106,7 @@ def unreached(page: Any, box: Any) -> list[str]:
     page.mouse.move(0, 0)
     page.evaluate("document.activeElement?.blur()")
     page.wait_for_timeout(400)  # until what was touched looks at rest again
-    box.evaluate(
+    any_there = box.evaluate(
         """(box, fields) => {
         const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');
         const look = e => { const s = getComputedStyle(e);
@@ -116,9 +116,11 @@ def unreached(page: Any, box: Any) -> list[str]:
         const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
         const all = [...box.querySelectorAll(fields)].filter(seen);
         window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
-        all[0].focus({preventScroll: true}); }""",
+        all[0]?.focus({preventScroll: true}); return all.length; }""",
         FIELDS,
     )
+    if not any_there:  # a chooser that only says which car is shown, over a panel that nothing can move
+        return []
     note = """box => { const w = window.walk, e = document.activeElement, i = w.all.indexOf(e);
         if (i >= 0) { w.group(e).forEach(x => w.reached.add(x));
             const s = getComputedStyle(e);
