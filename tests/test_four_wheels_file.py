@@ -14,6 +14,7 @@ from vdlib.answers.doubts import doubts_of
 from vdlib.answers.spread import draw, plausible
 from vdlib.car.carfile import Figures, Known, Points, parse, read, render, write
 from vdlib.car.kinds import Kinds
+from vdlib.car.known import axle_heights
 from vdlib.car.records import AxleSetup
 from vdlib.car.reference import reference_of
 from vdlib.car.typical import origins
@@ -207,6 +208,8 @@ def test_what_is_known_comes_and_goes_with_its_comments():
         ("front.toe_deg = 0.05", "front.toe = 0.05", "book.front.toe", "is an unknown key"),
         ("front.toe_deg = 0.05", "front.toe_deg = 9", "book.front.toe_deg", "must be -2 to 2 deg"),
         ("front.toe_deg = 0.05", "front_left.toe_deg = 0", "book.front_right.toe_deg", "is missing, while"),
+        ("rear.height_mm = 145", "rear.height_mm = 640", "book heights", "must be 20 to 500 mm at the rear axle line"),
+        ("rear_above_mm = 12", "rear_above_mm = 440", "book heights", "how far above the line of the ride heights"),
         ("rear_left.camber_deg = -1.1", "rear.camber_deg = -1.1", "book.rear_left.camber_deg", None),
         ("height_tolerance_mm = 5", "height_tolerance_mm = -5", "book.front.height_tolerance_mm", "more than 0"),
         ('rear.tyre = "road"', 'rear.tyre = "slick"', "book.rear.tyre", "must be one of road"),
@@ -254,6 +257,9 @@ def test_book_heights_at_points_are_taken_to_the_axle_lines():
     slope = (rear - front) / 1600
     assert from_si(found.setup.front.height, "mm") == pytest.approx(front - 400 * slope)
     assert from_si(found.setup.rear.height, "mm") == pytest.approx(front + (2450 - 400) * slope)
+    known = parse(BASE + BOOK).known
+    both = axle_heights(known.figures, known.points, to_si(2450, "mm"))
+    assert both["rear"] == pytest.approx([found.setup.rear.height] * 2)
     assert found.setup.front.aligned_height == found.setup.front.height
     assert found.setup.cross_weight == pytest.approx(0.495)
     assert [deg(v) for v in found.setup.rear.wheels("camber")] == pytest.approx([-1.1, -1.3])

@@ -91,6 +91,30 @@ class Figures:
     tyres: Mapping[str, str] = field(default_factory=dict)  # "front" or "rear" → kind of tyre
 
 
+def axle_heights(figures: Figures, points: Points | None, wheelbase: Any) -> dict[str, tuple[Any, Any]]:
+    """Return the ride heights at the two axle lines that the figures mean: front or rear → left and right.
+
+    Parameters:
+        figures: the figures [-]
+        points: where their heights are read, where they are meant at points [-]
+        wheelbase: wheelbase [m]
+
+    Returns:
+        heights by axle; nothing where the figures hold none [m]
+    """
+    pairs = {}
+    for end in ("front", "rear"):
+        both = figures.values.get(f"{end}.height")
+        pair = [figures.values.get(f"{end}_{side}.height", both) for side in ("left", "right")]
+        if None in pair:
+            return {}
+        pairs[end] = pair
+    if figures.heights_at != PLACES[1] or points is None:
+        return {end: (left, right) for end, (left, right) in pairs.items()}
+    left, right = (points.at_axles(front, rear, wheelbase) for front, rear in zip(*pairs.values(), strict=True))
+    return {"front": (left[0], right[0]), "rear": (left[1], right[1])}
+
+
 @dataclass(frozen=True)
 class Known:
     """What a car file knows besides its numbers and their origin."""

@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, replace
 from typing import Any, NamedTuple
 
-from ..checks import InputError
+from ..checks import InputError, range_problem
 from ..glossary import GLOSSARY, Quantity
 from ..units import UNITS, from_si, to_si
 from .keys import CORNERS, ENDS, Faults, dotted, fields_of, flat, number, shown, span, wheel_entries
 from .kinds import Kinds
-from .known import BOOK, FIGURES, PLACES, REFERENCE, VISIT, Figures, Known, Points
+from .known import BOOK, FIGURES, PLACES, REFERENCE, VISIT, Figures, Known, Points, axle_heights
 from .tyre import KINDS
 
 _BEHIND = Quantity("distance of a measuring point behind the front axle", "x", "mm", -1500, 5500, "Negative before it.")
@@ -188,6 +188,19 @@ def _read_figures(name: str, raw: Any, have_points: bool, problems: Faults) -> F
     if len(problems) > before:
         return None
     return Figures(name, said.get("name", "book"), said["source"], place, values, tolerances, tyres)
+
+
+def tell_heights(known: Known, wheelbase: float, problems: Faults) -> None:
+    """Tell of heights among the figures that no car has at its axle lines."""
+    if known.figures is None:
+        return
+    entry, table = GLOSSARY["height"], known.figures.table
+    for end, pair in axle_heights(known.figures, known.points, wheelbase).items():
+        found = next((f for v in pair if (f := range_problem(end, v, entry.unit, entry.low, entry.high))), None)
+        if found:
+            rule = f"must be {span(entry)} at the {end} axle line"
+            remedy = "check them, and in [points] where they are read and how far above the line of the ride heights"
+            problems.tell(f"{table} heights", found.value, rule, remedy)
 
 
 def _by_axle_or_wheel(name: str, values: Mapping[str, float], problems: Faults) -> None:

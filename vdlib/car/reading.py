@@ -41,7 +41,7 @@ from .keys import (
     whole,
 )
 from .known import Known
-from .known_tables import read_known, tell_both_or_missing
+from .known_tables import read_known, tell_both_or_missing, tell_heights
 from .records import SIDES, WHEEL_FIELDS, Car, Setup
 from .store import DEEP
 from .tyre import KINDS
@@ -152,6 +152,8 @@ def parse(text: str, where: str = "") -> CarFile:
     car = setup = None
     if full and all(e.path in known for e in fields_of() if not e.table.startswith("setup")):
         car = _make_car(known, words, problems)
+    if car is not None:
+        tell_heights(more, float(car.wheelbase), problems)
     if not problems:
         setup = _make("setup", known, words, **{end: _make(f"setup.{end}", known, words) for end in ("front", "rear")})
     if problems or car is None or setup is None:

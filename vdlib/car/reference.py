@@ -7,7 +7,7 @@ from typing import Any
 
 from .carfile import CarFile
 from .keys import ENDS
-from .known import FIGURES, Figures, Points
+from .known import FIGURES, Figures, axle_heights
 from .records import SIDES, Car, Setup
 from .tyre import of_other_kind
 
@@ -60,14 +60,15 @@ def reference_of(file: CarFile) -> Reference:
     """
     car, figures = file.car, file.known.figures
     given = dict(figures.values) if figures else {}
-    high = _heights(car, given, file.known.points if figures and figures.heights_at == "points" else None)
+    high = axle_heights(figures, file.known.points, car.wheelbase) if figures else {}
     setup: Any = replace(file.setup, cross_weight=given.get("cross_weight", EVEN))
-    for i, end in enumerate(ENDS):
-        own = getattr(setup, end)
+    for end in ENDS:
+        own, usual = getattr(setup, end), getattr(car, end).reference_height
+        pair = high.get(end, (usual, usual))
         for name in FIGURES:
-            wheels = high[i] if name == "height" else _wheels(given, end, name, getattr(own, name))
+            wheels = pair if name == "height" else _wheels(given, end, name, getattr(own, name))
             own = own.with_wheels(name, *wheels)
-        own = own.with_wheels("aligned_height", *high[i])
+        own = own.with_wheels("aligned_height", *pair)
         own = replace(own, weighed_difference=own.height_difference)
         setup = replace(setup, **{end: own})
     return Reference(setup, _name(file), figures.source if figures else "", _on_tyres(car, figures))
@@ -78,16 +79,6 @@ def _wheels(given: dict[str, float], end: str, name: str, usual: Any) -> tuple[A
     both = given.get(f"{end}.{name}", usual)
     left, right = (given.get(f"{end}_{side}.{name}", both) for side in SIDES)
     return left, right
-
-
-def _heights(car: Car, given: dict[str, float], points: Points | None) -> list[tuple[Any, Any]]:
-    """Return the ride heights (left, right) at the front and the rear axle line."""
-    usual = [getattr(car, end).reference_height for end in ENDS]
-    pairs = [_wheels(given, end, "height", usual[i]) for i, end in enumerate(ENDS)]
-    if points is None or not any(path.endswith(".height") for path in given):
-        return pairs
-    at = [points.at_axles(front, rear, car.wheelbase) for front, rear in zip(*pairs, strict=True)]
-    return list(zip(*at, strict=True))
 
 
 def _name(file: CarFile) -> str:
