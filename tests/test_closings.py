@@ -13,10 +13,12 @@ from vdlib.checks import InputError, Problem
 from vdlib.lessons import simple
 from vdlib.lessons.said import SAYINGS, saying, search
 from vdlib.lessons.terms import TERMS
-from vdlib.panels import closings, closings_own_car, fold, workings
+from vdlib.panels import closings, closings_film, closings_own_car, fold, workings
+from vdlib.panels.stage import filmed
 from vdlib.units import G, from_si
 
 MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_wheel", "split", "workings")}
+MAKERS["lift"] = closings_film.lift
 
 
 @pytest.fixture(params=examples.example_names())
@@ -179,3 +181,12 @@ def test_the_worked_case_tells_less_and_less():
     ]
     assert f"up to {speeds[0]:.1f} km/h now" in steps[1]
     assert f"{speeds[1]:.1f} km/h at" in steps[1]
+
+
+def test_the_first_page_ends_with_the_films_own_speeds(file):
+    html = closings_film.film(file).value
+    found = filmed(file)
+    pair = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))
+    assert "vd-answer" not in html.split("</style>")[-1]  # its box is another panel's
+    assert (f"Both below {pair[0]:.1f} km/h" in html) == bool(np.isfinite(pair[1]))
+    assert html.count("<details>") == 6

@@ -27,7 +27,7 @@ class Asked(NamedTuple):
 
 
 class Closing(NamedTuple):
-    """The end of a workbook: what was found in one or two sentences, what to try, what to remember."""
+    """The end of a workbook: what was found (empty where the page says it elsewhere), what to try, what to remember."""
 
     answer: str
     think: Sequence[Asked]
@@ -57,7 +57,7 @@ def closing_html(end: Closing) -> str:
     Returns:
         HTML [-]
     """
-    parts = [f'<div class="vd-answer" role="note"><b>Answer.</b> {end.answer}</div>']
+    parts = [f'<div class="vd-answer" role="note"><b>Answer.</b> {end.answer}</div>'] if end.answer else []
     for head, asked in (("Explore and think", end.think), ("Do you remember?", end.recall)):
         rows = "".join(
             f"<details><summary>{escape(one.question)}</summary><div>{one.answer}</div></details>" for one in asked

@@ -1,0 +1,135 @@
+"""The ends of the workbooks that open with the film, and what folds away in them."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+import numpy as np
+
+from ..answers.corner import Corner
+from ..answers.hands_still import hands_still_limit
+from ..answers.lift import REACTION
+from ..car.carfile import CarFile
+from ..car.reference import reference_of
+from ..units import G, number
+from . import compare_cars, nose_high, sizes, turning_point
+from .fold import Asked, Closing, closing, fold
+from .stage import filmed
+
+
+def film(file: CarFile) -> Any:
+    """Return the questions at the end of the workbook that opens with the film; its answer has a box of its own.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    found = filmed(file)
+    one, other = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))
+    told = f"Both below {number(one, 1)} km/h, neither above {number(other, 1)}: a step of {number(other - one, 1)}."
+    if not np.isfinite(other):
+        told = "At least one of the two forgives every speed that was tried."
+    ends = (file.setup.front, file.setup.rear)
+    uneven = any(
+        float(getattr(end, f"{name}_difference")) for end in ends for name in ("toe", "camber", "pressure", "height")
+    )
+    return closing(
+        Closing(
+            "",
+            [
+                Asked(
+                    "At which speed do both setups hold, and at which does neither?",
+                    told,
+                ),
+                Asked(
+                    "Turn the corner the other way. Is one way worse?",
+                    "This car's wheels differ from side to side, so yes: compare the two films."
+                    if uneven
+                    else "This car's wheels are alike left and right, so both ways are the same.",
+                ),
+                Asked(
+                    "If the heights explain only a little of what you felt, what else changed at that repair?",
+                    "Springs and anti-roll bars (workbook 5), alignment of single wheels and tyres (workbook "
+                    "9), or nothing "
+                    "but the foot and the day (workbooks 6 and 10).",
+                ),
+            ],
+            [
+                Asked(
+                    "What does “forgiven” mean?",
+                    "The tail stays within 10° of what the corner needs, for 4 s.",
+                ),
+                Asked(
+                    "Which beats which, foot or spanner?",
+                    "The foot; the spanner makes it forgivable.",
+                ),
+                Asked("Which one number of your car decides most?", "The travel left at the tail. Measure it first."),
+            ],
+        )
+    )
+
+
+def lift(file: CarFile) -> Any:
+    """Return the end of the workbook on the seconds after the throttle closes.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a widget [-]
+    """
+    corner = Corner()
+    radius = number(float(corner.radius), 0)
+    steady, lifted = (hands_still_limit(file.car, file.setup, corner.radius, lift=foot) for foot in (None, corner.lift))
+    fixed = reference_of(file)
+    then = hands_still_limit(fixed.car, fixed.setup, corner.radius, lift=corner.lift)
+    low, high = REACTION["surprised"]
+    gained = float(then.limit - lifted.limit) / G
+    return closing(
+        Closing(
+            f"In a {radius} m corner still hands steady this car up to <b>{steady.told}</b> in steady driving, "
+            f"and up to "
+            f"<b>{lifted.told}</b> once the throttle closes. Beyond that a slide grows until somebody steers.",
+            [
+                Asked(
+                    "Find the lateral acceleration from which the same closing of the throttle is no longer "
+                    "forgiven. How "
+                    "wide is the step from “nothing much” to “gone”?",
+                    "Narrow: a slide that grows, grows fast. Move the speed by half a km/h around the edge and look.",
+                ),
+                Asked(
+                    "What do the heights move here, against the foot?",
+                    f"Heights back to “{escape(fixed.name)}”: {number(gained, 2, True)} g. The foot alone: "
+                    f"{number(float(steady.limit - lifted.limit) / G, 2)} g between steady driving and closed.",
+                ),
+                Asked(
+                    "Is there a reaction time after which counter-steering comes too late?",
+                    f"Yes, and no training removes the delay of a surprise: {number(low, 1)} to "
+                    f"{number(high, 1)} s to a "
+                    "brake pedal (Green, 2000). A car that does not start the slide beats a quicker driver.",
+                ),
+            ],
+            [
+                Asked(
+                    "What is the slide?", "How far the tail has swung out beyond what the steady corner itself needs."
+                ),
+                Asked(
+                    "Why does counter-steer work?",
+                    "The front then pushes less, and the turning ends. Straighten again in time.",
+                ),
+                Asked(
+                    "What does a closed throttle take from the rear?",
+                    "Load, and at driven rear wheels side force as well.",
+                ),
+            ],
+        )
+    )
+
+
+BY_HAND = fold("Move the heights yourself, or switch a route off", nose_high.panel)
+TURNING_POINT = fold("Where the sign turns: one number of the car through its usual span", turning_point.panel)
+EVERY_CAR = fold("Which way the heights move each car, phase by phase", lambda _: compare_cars.signs())
+FEEL = fold("How much is that, from the seat?", sizes.feel)
