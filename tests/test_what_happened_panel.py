@@ -7,12 +7,15 @@ import numpy as np
 import pytest
 from driving import drive
 
+from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
+from vdlib.car.records import Moment
 from vdlib.draw.incident import window
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday
 from vdlib.laps.scare_day import SAYS, make_scare
-from vdlib.panels import what_happened
+from vdlib.panels import gg, what_happened
+from vdlib.units import G
 
 
 @pytest.fixture(autouse=True)
@@ -63,7 +66,7 @@ def test_the_picture_shows_the_five_seconds():
     np.testing.assert_allclose(made.view.turning.lines[1].get_ydata(), np.degrees(found.session.drive.yaw[part]))
     again = found.again
     assert again.radius == pytest.approx(again.speed**2 / again.lateral)
-    assert re.search(r"this corner forgives [\d.]+ km/h as the car is, [\d.]+ km/h in the state", text_of(made))
+    assert re.search(r"This corner forgives [\d.]+ km/h as the car is, [\d.]+ km/h in the state", text_of(made))
     assert "model, as the car is" in [line.get_label() for line in made.view.speed.lines]
 
 
@@ -114,3 +117,24 @@ def test_a_calm_log_without_yaw_rate_is_told_as_that(tmp_path):
     path = clubday.make(2, ("before",), laps=5, traffic=0.0).write(tmp_path)[0]
     made.logs.paths["scare"].value = str(path)
     assert "followed its path all the time" in made.panel.message
+
+
+def test_the_g_g_diagram_holds_the_log_inside_the_models_limits(log_file):
+    file = examples.load_example("low-two-seater")
+    alone = gg.panel(file)
+    assert alone.state["log_from"] == gg.NOTHING
+    found = alone.result
+    moment = Moment(found.speed, np.array([1.0, -1.0]), 0.0, 0.0)
+    steady = int(np.abs(gg.ALONG).argmin())
+    model = limits(file.car, file.setup, moment).lateral
+    assert abs(gg.ALONG[steady]) < 0.3 * G
+    np.testing.assert_allclose(np.abs(found.both.lateral[:, :, steady]), np.abs(model), rtol=0.15)
+    alone.set("log_from", gg.OWN)
+    assert "choose it in the panel What happened there" in alone.message
+    made = desk()
+    made.logs.paths["scare"].value = str(log_file)
+    own = gg.panel(file)
+    assert own.state["log_from"] == gg.OWN
+    assert len(own.result.shown.lateral_driven) > 100
+    assert 0.5 < own.result.most / G < 1.5
+    assert "hardest held for a second" in own.words_html.value

@@ -10,6 +10,7 @@ import numpy as np
 from ..laps.incident import SHOWN, Incident
 from ..laps.mounting import smooth
 from ..laps.slide_rate import Turning
+from ..shown import label_for, seen
 from ..units import Array, from_si
 from .live import LivePicture
 from .style import FONT, line, point, tidy
@@ -82,7 +83,9 @@ class MomentPicture:
         drive, moment = shown.drive, shown.moment
         t = drive.time[part] - moment.time
         lane = {"linewidth": 1.8}
-        tidy(self.speed, "Speed", "", "[km/h]").plot(t, from_si(drive.speed[part], "kmh"), **line("now", **lane))
+        tidy(self.speed, "Speed", "", f"[{label_for('kmh')}]").plot(
+            t, seen(drive.speed[part], "kmh"), **line("now", **lane)
+        )
         tidy(self.forces, "Lateral and longitudinal", "", "[g]")
         self.forces.plot(t, from_si(drive.lateral[part], "g"), **line("now", **lane), label="lateral")
         self.forces.plot(t, from_si(drive.along[part], "g"), **line("outer", **lane), label="longitudinal")
@@ -96,7 +99,7 @@ class MomentPicture:
             at = again.time + ((moment.foot.time - moment.time) if moment.foot else 0.0)
             inside = (at >= t[0]) & (at <= t[-1])
             look = line(again.role, linewidth=1.4)
-            self.speed.plot(at[inside], from_si(again.speed[inside], "kmh"), **look, label=again.name)
+            self.speed.plot(at[inside], seen(again.speed[inside], "kmh"), **look, label=again.name)
             self.forces.plot(at[inside], from_si(again.lateral[inside], "g"), **look)
             self.turning.plot(at[inside], np.degrees(again.yaw[inside]), **look)
         for axes in (self.speed, self.forces, self.turning):

@@ -208,7 +208,20 @@ def typed_session(name: str, text: str, corners: Sequence[str] = (), unit: str =
     if not lines:
         remedy = "type one lap a line, such as 1:32.45"
         raise InputError([Problem(f"laps {name}", "none", "must be at least one", remedy)])
-    laps = [typed_lap(line, f"{name}, line {i}") for i, line in enumerate(lines, start=1)]
+    laps: list[Lap] = []
+    problems: list[Problem] = []
+    for i, line in enumerate(lines, start=1):
+        try:
+            laps.append(typed_lap(line, f"{name}, line {i}"))
+        except InputError as fault:
+            problems += fault.problems
+    if problems:
+        more = (
+            [Problem(f"{len(problems) - 8} more lines", "", "cannot be read", "see those first")]
+            if problems[8:]
+            else []
+        )
+        raise InputError([*problems[:8], *more])
     with_speed = [i for i, lap in enumerate(laps, start=1) if lap.speeds]
     traffic = [i for i, lap in enumerate(laps, start=1) if lap.traffic]
     times = [lap.time for lap in laps]

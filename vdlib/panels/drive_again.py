@@ -15,7 +15,8 @@ from ..checks import InputError
 from ..draw.incident import Driven
 from ..laps.incident import Incident
 from ..laps.slide_rate import Turning
-from ..units import G, from_si
+from ..shown import says
+from ..units import G
 
 WAITS = 0.3
 """Seconds of steady corner before the foot moves in the model."""
@@ -31,6 +32,7 @@ class Again:
     """What the model makes of a moment."""
 
     driven: tuple[Driven, ...]
+    head: str  # the speed that the corner forgives
     words: str
     speed: float  # [m/s]
     lateral: float  # [m/s²]
@@ -81,11 +83,11 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
             forgiven.append(str(forgiven_speed(car, setup, corner).told))
     except InputError:
         return None
-    words = (
-        f"With that foot, and a driver who does not expect it, this corner forgives {forgiven[0]} as the car is, "
-        f'{forgiven[1]} in the state "{reference.name}". {_words(moment, peaks, reference.name, radius)}'
+    head = (
+        f'This corner forgives {forgiven[0]} as the car is, {forgiven[1]} in the state "{reference.name}", with that '
+        "foot and a driver who does not expect it."
     )
-    return Again(tuple(driven), words, speed, abs(lateral), lift, radius)
+    return Again(tuple(driven), head, _words(moment, peaks, reference.name, radius), speed, abs(lateral), lift, radius)
 
 
 def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> float:
@@ -100,7 +102,7 @@ def _words(moment: Incident, peaks: list[float], reference: str, radius: float) 
     """Compare what was logged with what the model does with the wheel held."""
     here, there = (f"{min(np.degrees(p), 30):.0f}°{' and more' if np.degrees(p) > 25 else ''}" for p in peaks)
     out = (
-        f"A corner of {radius:.0f} m at {from_si(moment.speed, 'kmh'):.0f} km/h with the same foot and the wheel held "
+        f"A corner of {radius:.0f} m at {says(moment.speed, 'kmh', 0)} with the same foot and the wheel held "
         f'still: the tail comes out by {here} as the car is, by {there} in the state "{reference}". '
     )
     logged = moment.angle or 0.0

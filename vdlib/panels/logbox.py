@@ -91,16 +91,16 @@ class LogBox:
                 placeholder="a CSV file, then Enter" if key != KEYS[2] else "best habit: change taken back, then Enter",
                 description=self.labels[name],
                 continuous_update=False,
-                layout=widgets.Layout(width="29em"),
+                layout=widgets.Layout(width="29em", max_width="100%"),
             )
             self.paths[key].style.description_width = "auto"
             self.paths[key].observe(self._typed, names="value")
             self.browse[key] = widgets.FileUpload(
-                accept=".csv,.txt,.tsv,.log", description="Browse", tooltip=f"Choose the file: {self.labels[name]}",
-                layout=widgets.Layout(width="auto"),
+                accept=".csv,.txt,.tsv,.log", description="Browse ...", tooltip=f"Choose the file: {self.labels[name]}",
+                layout=widgets.Layout(width="9em"),
             )  # fmt: skip
             self.browse[key].observe(lambda change, key=key: self._chosen_file(key, change["new"]), names="value")
-            rows.append(widgets.HBox([self.paths[key], self.browse[key]]))
+            rows.append(widgets.VBox([self.paths[key], self.browse[key]]))
         self.again = widgets.Button(description="Read the logs again", layout=widgets.Layout(width="auto"))
         self.again.on_click(lambda _: self.read())
         self.message, self.ask = widgets.HTML(), widgets.HTML()

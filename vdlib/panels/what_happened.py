@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from html import escape
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
@@ -22,7 +23,7 @@ from ..laps.logfile import Log
 from ..laps.mounting import mounting_words
 from ..laps.scare_day import SAYS, make_scare
 from ..laps.slide_rate import Turning, turning
-from ..units import from_si
+from ..shown import label_for, says, seen
 from .base import Panel, Refused, choice, slider, table
 from .drive_again import Again, drive_again
 from .logbox import LogBox, Logs, about
@@ -91,6 +92,39 @@ def invented(number: int) -> Session:
     return session_of(make_scare(number, wide=False).log)
 
 
+def kept_path(file: CarFile) -> Path:
+    """Give the small file beside the car file that keeps where its log is.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        its path; it may not exist yet [-]
+    """
+    home = shelf.home(file)
+    return home.with_name(f"{home.name}.moment.toml")
+
+
+def kept_log(file: CarFile) -> Session | None:
+    """Read the log that was chosen for this car before; None where there is none that can be read.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Session``, or None [-]
+    """
+    try:
+        path = store.load(kept_path(file)).data.get("log", "")
+    except InputError:
+        return None
+    if not path or not isinstance(path, str):
+        return None
+    found = LogBox({"logs.scare": path}, lambda: None, LABEL, 1, _made)
+    found.read()
+    return found.day if isinstance(found.day, Session) else None
+
+
 def panel(file: CarFile) -> Any:
     """Make the panel of one log.
 
@@ -131,13 +165,9 @@ class MomentDesk:
         """Give the widget."""
         return self.panel.show()
 
-    def _path(self) -> Any:
-        home = shelf.home(self.file)
-        return home.with_name(f"{home.name}.moment.toml")
-
     def _kept(self) -> str:
         try:
-            found = store.load(self._path())
+            found = store.load(kept_path(self.file))
         except InputError as fault:
             say(self.message, str(fault), bad=True)
             return ""
@@ -151,7 +181,7 @@ class MomentDesk:
         text = tomlkit.dumps({"log": store.writable(self.logs.texts["logs.scare"])})
         if text != self._text:
             try:
-                said = store.save(self._path(), text, self._text)
+                said = store.save(kept_path(self.file), text, self._text)
                 self._text = text
                 say(self.message, said, bad=True)
             except InputError as fault:
@@ -200,15 +230,16 @@ def words(answer: Answer) -> str:
         HTML [-]
     """
     session, moment = answer.session, answer.shown.moment
-    head = f"{KIND_WORDS[moment.kind]} ({moment.sure})"
-    lines = [f"<b>{escape(head[:1].upper() + head[1:])}.</b> {escape(sentence(moment))}."]
+    head = f"{KIND_WORDS[moment.kind]} at {says(moment.speed, 'kmh', 0)} ({moment.sure})."
+    head = head[:1].upper() + head[1:] + (f" {answer.again.head}" if answer.again is not None else "")
+    lines = [f"<b>{escape(head)}</b> {escape(sentence(moment))}."]
     if answer.again is not None:
         lines.append(f"<b>The same moment in the model.</b> {escape(answer.again.words)}")
     rows = [
-        [f"{i}: {one.name}", f"{from_si(one.speed, 'kmh'):.0f}", f"{one.lateral / 9.81:.2f}", _degrees(one), one.sure]
+        [f"{i}: {one.name}", f"{seen(one.speed, 'kmh'):.0f}", f"{one.lateral / 9.81:.2f}", _degrees(one), one.sure]
         for i, one in enumerate(session.moments, start=1)
     ]
-    found = table(["moments found, the worst first", "km/h", "g", "slide [°]", "how sure"], rows)
+    found = table(["moments found, the worst first", label_for("kmh"), "g", "slide [°]", "how sure"], rows)
     if answer.invented:
         lines.append(f"<i>{escape(SAYS[:1].upper() + SAYS[1:])}.</i>")
     notes = list(session.drive.notes)
