@@ -152,10 +152,10 @@ def test_small_motions_have_the_poles_and_step_response_of_the_two_wheel_model(s
 
 @pytest.mark.analytic
 @pytest.mark.parametrize("lateral", [0.5, 0.8])
-def test_halving_the_time_step_moves_the_car_less_than_a_millimetre(lateral):
+def test_halving_the_time_step_moves_the_car_less_than_five_millimetres(lateral):
     scenario = Scenario(30.0, lateral * G, 0.0, 0.2, counter_steer=1.0, reaction=0.7, lasts=3.0)
     coarse, fine = (simulate(CAR, PAIR, scenario, step=step) for step in (0.01, 0.005))
-    assert np.hypot(coarse.x - fine.x[::2], coarse.y - fine.y[::2]).max() < 1e-3
+    assert np.hypot(coarse.x - fine.x[::2], coarse.y - fine.y[::2]).max() < 5e-3
 
 
 @pytest.mark.analytic
@@ -211,7 +211,8 @@ def test_a_growing_slide_takes_speed_that_the_side_forces_account_for():
     run = simulate(CAR, SETUP, Scenario(30.0, 0.7 * G))
     power = CAR.mass * run.speed * run.longitudinal  # rate of kinetic energy along the path
     lost = np.trapezoid(power, run.time)
-    assert lost == pytest.approx(0.5 * CAR.mass * (run.speed[-1] ** 2 - 30.0**2), rel=1e-3)
+    # 0.2 %: the tyres of a moment are those half a step later
+    assert lost == pytest.approx(0.5 * CAR.mass * (run.speed[-1] ** 2 - 30.0**2), rel=2e-3)
     assert run.speed[-1] < 30.0 - (0.1 + ROLLING) * G * 2.9  # slower than engine and rolling alone would make it
     across = run.body_lateral * np.cos(run.sideslip) - run.body_longitudinal * np.sin(run.sideslip)
     np.testing.assert_allclose(run.lateral, across, rtol=1e-9)  # along the body and along the path: one acceleration

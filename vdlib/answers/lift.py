@@ -1,8 +1,8 @@
 """The seconds after the throttle closes, or the brake is touched, in a steady corner: a simulation in time.
 
 ``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM`` in the car's own axes; each axle's slip
-angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at accelerations that lag like a spring and
-damper.
+angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at what springs and dampers carry of the
+accelerations.
 Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and 7.2 (sections from memory).
 """
 
@@ -135,9 +135,9 @@ def simulate(
     Errors:
         ``InputError`` for numbers out of range, more cars than a table is meant for, or a table that is not of these.
 
-    Validity: flat dry road, steering by the front wheels only, one slip angle an axle, open differential; wheel loads
-    are those of a settled car at the accelerations that the body feels, which lag like a spring and damper; sideslip
-    below ``SPUN``. A teaching model, not a forecast.
+    Validity: flat dry road, steering by the front wheels only, one slip angle an axle, open differential; body roll and
+    pitch lag like a spring and damper, wheel loads are a settled car's at what springs and dampers carry of the
+    accelerations, ``(2ζω·s + ω²)/(s² + 2ζω·s + ω²)``; sideslip below ``SPUN``. A teaching model, not a forecast.
     Source: Pacejka (2006), sections 1.3 and 7.2 (sections from memory); wheel loads as ``trim``.
     """
     lags = lags or Lags()
@@ -170,7 +170,7 @@ def _results(plan: Plan, corner: Trim, found: March, step: float, shape: tuple[i
     x = slide_motion.integrate(ahead, d[0] * cos - d[1] * sin - rate * left, found.passed, 0.0)
     y = slide_motion.integrate(left, d[0] * sin + d[1] * cos + rate * ahead, found.passed, 0.0)
     stopped = time[:, None] >= found.held
-    felt = s[slide_motion.FELT_Y], s[slide_motion.FELT_X]
+    felt = plan.carried(s.reshape(10, -1)).reshape(2, *s.shape[1:])
     marks = (
         np.where(found.held <= 0, Mark.NO_CORNER, 0)
         | np.where(along.stiffness[0] < 0, Mark.FRONT_PAST_PEAK, 0)

@@ -68,9 +68,19 @@ class Plan:
         """Sideslip of the steady corner, (n,) [rad]."""
         return np.asarray(np.arctan2(self.start[V], self.start[U]))
 
+    @property
+    def damped(self) -> Array:
+        """What the dampers carry for each rate of a felt acceleration, ``2ζ/ω``, (2, 1): across and along [s]."""
+        return np.array([[self.roll[1] / self.roll[0]], [self.pitch[1] / self.pitch[0]]])
+
+    def carried(self, s: Array) -> Array:
+        """Return the accelerations whose load transfer the wheels carry: springs' and dampers' parts, (2, n) [m/s²]."""
+        felt: Array = s[FELT_Y : FELT_X + 1] + self.damped * s[FELT_Y_RATE : FELT_X_RATE + 1]
+        return felt
+
     def row(self, s: Array, felt: Array | None = None) -> Array:
         """Return what the table says at the accelerations that each case feels, or at given ones, (20, n) [any]."""
-        felt = s[FELT_Y : FELT_X + 1] if felt is None else felt
+        felt = self.carried(s) if felt is None else felt
         pressure = None
         if self.table.pressure.shape[0] > 1:
             pressure = 0.5 * AIR_DENSITY * (s[U] * s[U] + s[V] * s[V])
@@ -394,12 +404,12 @@ def march(plan: Plan, steps: int, step: float, bounds: tuple[Any, Any], slowest:
     held = np.where(goes, np.inf, 0.0)
     states, rates = np.empty((2, steps + 1, *start.shape))
     passed = np.zeros((steps, start.shape[1]))
-    still, i = bool(goes.all()), 0
+    still, i, last = bool(goes.all()), 0, np.zeros_like(start)
     for i in range(steps):
         if not goes.any():
             break
         states[i] = now
-        new, rates[i] = _step_on(plan, now, i * step, step)
+        new, rates[i], last = _step_on(plan, now, i * step, step, last)
         turned = np.arctan2(new[V], new[U])
         ends = (turned < bounds[0]) | (turned > bounds[1]) | (new[U] < slowest)
         passed[i] = step
@@ -435,33 +445,32 @@ def spins(plan: Plan, steps: int, step: float, slide: float, slowest: float) -> 
     out, done = np.zeros((2, plan.mass.size), dtype=bool)
     left = np.flatnonzero(plan.holds)
     plan = picked(plan, left) if left.size < out.size else plan
-    now = plan.start
+    now, last = plan.start, np.zeros_like(plan.start)
     for i in range(steps):
         if not left.size:
             break
-        now, _ = _step_on(plan, now, i * step, step)
+        now, _, last = _step_on(plan, now, i * step, step, last)
         over = plan.turn * (plan.sideslip - np.arctan2(now[V], now[U])) > slide
         out[left[over & ~done[left]]] = True
         done[left[over | (now[U] < slowest)]] = True
         gone = done[left]
         if gone.sum() > _GONE * left.size:
             stays = np.flatnonzero(~gone)
-            left, now, plan = left[stays], now[:, stays], picked(plan, stays)
+            left, now, last, plan = left[stays], now[:, stays], last[:, stays], picked(plan, stays)
         elif gone.any():
             now = np.where(gone, plan.start, now)  # what becomes of them no longer matters
     return out
 
 
-def _step_on(plan: Plan, now: Array, time: float, step: float) -> tuple[Array, Array]:
-    """Return the state one step later and the rates now; the table is read once, in the middle of the step."""
+def _step_on(plan: Plan, now: Array, time: float, step: float, last: Array) -> tuple[Array, Array, Array]:
+    """Return the state one step later, the rates now and about then; the table is read once, in the step's middle."""
     half = 0.5 * step
-    soon = now[FELT_Y : FELT_X + 1] + half * now[FELT_Y_RATE : FELT_X_RATE + 1]
-    wheels = plan.wheels(plan.row(now, soon), time + half)
+    wheels = plan.wheels(plan.row(now, plan.carried(now + half * last)), time + half)
     k1 = plan.slopes(now, time, wheels)
     k2 = plan.slopes(now + half * k1, time + half, wheels)
     k3 = plan.slopes(now + half * k2, time + half, wheels)
     k4 = plan.slopes(now + step * k3, time + step, wheels)
-    return now + step / 6 * (k1 + 2 * (k2 + k3) + k4), k1
+    return now + step / 6 * (k1 + 2 * (k2 + k3) + k4), k1, k4
 
 
 def _part_before(now: Array, new: Array, bounds: tuple[Any, Any], slowest: float) -> Array:
@@ -524,8 +533,9 @@ def along_run(plan: Plan, states: Array, time: Array) -> Along:
     asked = own.asked(np.repeat(time, n))
     forces = []
     row = along = slope = np.empty(0)
+    felt = own.carried(s)
     for shift in (-0.02 * G, 0.02 * G, 0.0):
-        row = plan.table.look(own.car, s[FELT_Y] + shift, s[FELT_X], pressure)
+        row = plan.table.look(own.car, felt[0] + shift, felt[1], pressure)
         along = rolled(asked, row)
         force, slope = _forces(own, row, wheel_slip(row, s[[SLIP_F, SLIP_R]]), along)
         forces.append(force)
