@@ -185,6 +185,32 @@ def too_wide(page: Any) -> list[str]:
     )
 
 
+def beyond_one_screen(page: Any) -> list[str]:
+    """Give the panels whose verdict, first control and picture are not on one screen, or not side by side."""
+    return page.evaluate(
+        """() => { const view = document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden) .jp-WindowedPanel-outer');
+        const room = view ? view.clientHeight : window.innerHeight;
+        return [...document.querySelectorAll('.vd-panel:has(> .vd-main)')].filter(p => p.offsetParent).flatMap(p => {
+            const box = found => { const e = p.querySelector(found), b = e?.getBoundingClientRect();
+                return b && b.height > 0 ? b : null; };
+            const [side, stage] = [box('.vd-side'), box('.vd-stage')];
+            const parts = [box('.vd-verdict'), box('.vd-control'), stage].filter(b => b);
+            const name = p.querySelector('.vd-control')?.innerText.split('\\n')[0] ?? 'no control';
+            const high = Math.max(...parts.map(b => b.bottom)) - Math.min(...parts.map(b => b.top));
+            return [...(high > room ? [`${name}: ${Math.round(high)} of ${room} px high`] : []),
+                ...(side && stage && side.right > stage.left ? [`${name}: its picture is below its controls`] : [])];
+        }); }"""
+    )
+
+
+def grown(page: Any, letters: float) -> list[float]:
+    """Give how much larger than its letters each picture is, where that is not as it should be."""
+    times = page.evaluate(
+        "[...document.querySelectorAll('.vd-stage > img.vd-picture')].map(i => i.clientWidth / i.getAttribute('width'))"
+    )
+    return [round(one / letters, 2) for one in times if not 0.9 < one / letters < 1.02]
+
+
 def alerts(page: Any) -> list[str]:
     """Give the words of every message shown by a panel that is in the page now."""
     return page.locator(".vd-panel [role=alert]").all_inner_texts()

@@ -8,7 +8,7 @@ from urllib.parse import quote
 import pytest
 
 from .lab import HARMLESS
-from .panels import alerts, cut_labels, shown, small_text, too_wide, unreached, whole
+from .panels import alerts, beyond_one_screen, cut_labels, grown, shown, small_text, too_wide, unreached, whole
 from .reading import barred, words
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
@@ -77,6 +77,8 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         faults = [fault for panel in shown(page, page) for fault in panel.move()]
         faults += [fault for box in whole(page) for fault in unreached(page, box)]
         assert sorted(set(faults)) == []
+        assert beyond_one_screen(page) == []
+        assert grown(page, 1.0) == []
         page.screenshot(path=artefacts / "coach" / f"{path.stem}.png")
         coached.enlarge()
         page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")

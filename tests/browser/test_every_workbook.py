@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from .lab import Notebook
-from .panels import shown, unreached, whole
+from .panels import beyond_one_screen, grown, shown, unreached, whole
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 
@@ -17,6 +17,23 @@ def book(browser, lab):
     opened = Notebook(browser, lab, WORKBOOKS[0].name)
     yield opened
     opened.close()
+
+
+def in_large_letters(book, name, artefacts):
+    """What is wrong on a large screen in large letters; both are set back."""
+    switch, small = book.page.get_by_label("Large letters"), book.page.viewport_size
+    if not switch.count():
+        return []
+    book.page.set_viewport_size({"width": 1920, "height": 1080})
+    switch.first.check()
+    book.page.wait_for_timeout(800)
+    book.screenshot(artefacts / "lab" / f"{name}_large.png")
+    faults = [f"large, not on one screen: {t}" for t in beyond_one_screen(book.page)]
+    faults += [f"large, drawn for another size: {t}" for t in grown(book.page, 20 / 13)]
+    switch.first.uncheck()
+    book.page.set_viewport_size(small)
+    book.page.wait_for_timeout(400)
+    return faults
 
 
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
@@ -32,6 +49,9 @@ def test_a_workbook_lives_in_the_browser(path, book, artefacts):
         faults += [f"label cut: {t}" for t in book.cut_labels()] + [f"too wide: {t}" for t in book.too_wide()]
         faults += book.alerts()
         book.screenshot(artefacts / "lab" / f"{path.stem}_{i}.png")
+    faults += [f"not on one screen: {t}" for t in beyond_one_screen(book.page)]
+    faults += [f"drawn for another size: {t}" for t in grown(book.page, 1.0)]
+    faults += in_large_letters(book, path.stem, artefacts)
     faults += book.errors()
     assert sorted(set(faults)) == []
     assert book.console_errors == []

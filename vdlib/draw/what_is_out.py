@@ -52,7 +52,7 @@ class WhatIsOut:
     def __init__(self, causes: int, routes: int) -> None:
         """Build the picture for so many rows in either column."""
         alt = "What each thing that is out has in the change from the reference, and how the ride heights act."
-        self.picture, axes = start(760, 430, alt, columns=2)
+        self.picture, axes = start(660, 430, alt, columns=2)
         fixed(self.picture, left=0.01, right=0.99, top=0.92, bottom=0.08, wspace=0.04)
         self.causes, self.routes = _Bars(self.picture, axes[0], causes), _Bars(self.picture, axes[1], routes)
 

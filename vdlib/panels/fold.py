@@ -11,6 +11,7 @@ import ipywidgets as widgets
 from ..car.carfile import CarFile
 from ..checks import InputError
 from .base import CSS, Refused
+from .said import alert
 
 STYLE = """<style>
 .vd-answer {border: 2px solid #00416A; border-radius: 4px; padding: 6px 12px; margin: 4px 0; max-width: 60em}
@@ -105,5 +106,5 @@ def _made(makers: Sequence[Callable[[CarFile], Any]], file: CarFile) -> tuple[An
     try:
         found = [maker(file) for maker in makers]
     except (InputError, Refused) as error:
-        return (widgets.HTML(f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'),)
+        return (widgets.HTML(alert(str(error))),)
     return tuple(one.show() if hasattr(one, "show") else one for one in found)

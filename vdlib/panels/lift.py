@@ -39,6 +39,7 @@ from ..units import Array, G, from_si, number
 from .base import Panel, Refused, slider, table, toggle
 from .moments import lateral_of, lateral_slider, speed_of, speed_slider
 from .predict import ask
+from .said import alert
 
 LONG = 4.0
 """Length of a run [s]; the foot moves within the first second of it."""
@@ -229,7 +230,7 @@ def _add_button(made: Panel, name: str) -> None:
             free = next(p for i in range(1, 1000) if not (p := Path(f"lift-{plain}-{i}.gif")).exists())
             said.value = escape(save_film(made, free))
         except (InputError, Refused) as error:
-            said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
+            said.value = alert(str(error))
 
     button.on_click(pressed)
     made.save_button, made.saved = button, said  # type: ignore[attr-defined]

@@ -34,6 +34,8 @@ CSS = f"""<style>
 .vd-panel .vd-side .widget-readout {{min-width: 3em; margin-left: 2px; height: auto}}
 .vd-panel .vd-side .widget-dropdown select {{flex: 1 1 100%; width: 100%}}
 .vd-panel .vd-side .widget-text input {{flex: 1 1 100%; width: 100%}}
+.vd-panel .vd-side .widget-checkbox, .vd-panel .vd-side .widget-checkbox .widget-label-basic
+ {{width: 100%; height: auto; white-space: normal; overflow: visible; line-height: 1.4}}
 .vd-panel .vd-with-unit {{display: flex; flex-flow: row nowrap; align-items: flex-end; overflow: visible}}
 .vd-panel .vd-with-unit > .widget-slider {{flex: 1 1 100px; min-width: 0}}
 .vd-panel .vd-with-unit > .widget-html {{flex: 0 0 auto; margin: 1px 0; height: auto}}

@@ -16,6 +16,7 @@ from ..garage.four_wheels import NAMES, typed_rows, uneven
 from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked
 from ..units import UNITS, from_si, number
+from . import said
 from .base import table
 
 FORM_CSS = """<style>
@@ -82,8 +83,7 @@ def alert(problems: Iterable[Problem | str]) -> str:
     Returns:
         HTML [-]
     """
-    lines = "<br>".join(escape(str(p)) for p in problems)
-    return f'<div class="vd-alert" role="alert">{lines}</div>' if lines else ""
+    return said.alert("\n".join(str(p) for p in problems))
 
 
 def step_words(outcome: Outcome) -> str:

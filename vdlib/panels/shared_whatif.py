@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, ClassVar
+from weakref import WeakValueDictionary
 
 import ipywidgets as widgets
 
@@ -18,7 +19,8 @@ from .said import alert, note
 class SharedWhatIf:
     """One car's what-if, shared by every panel that shows this car."""
 
-    _all: dict[tuple[str, str], SharedWhatIf] = {}  # noqa: RUF012
+    _all: ClassVar[WeakValueDictionary[tuple[str, str], SharedWhatIf]] = WeakValueDictionary()
+    """Those that a panel still shows."""
 
     def __init__(self, file: CarFile) -> None:
         """Start with the car as it stands."""
@@ -36,9 +38,10 @@ class SharedWhatIf:
     def of(cls, file: CarFile) -> SharedWhatIf:
         """Give the bench of a car file; the same one for the same file with the same text."""
         key = (str(file.path), file.document.as_string())
-        if key not in cls._all:
-            cls._all[key] = cls(file)
-        return cls._all[key]
+        found = cls._all.get(key)
+        if found is None:
+            found = cls._all[key] = cls(file)
+        return found
 
     @property
     def version(self) -> Version:

@@ -22,6 +22,7 @@ from ..draw import stage_layout
 from ..draw.liftpath import save_animation
 from ..draw.stage import CAUTION, StagePicture
 from .base import Refused
+from .said import alert
 
 FILMS = 6
 """Films kept: every panel of a page shows the same one."""
@@ -153,7 +154,7 @@ class StagePanel:
         try:
             found = filmed(self.file, 1.0 if turn > 0 else -1.0, self.states)
         except (InputError, Refused) as error:
-            self.said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
+            self.said.value = alert(str(error))
             return
         self.film = found
         with self.widget.hold_sync():
@@ -167,7 +168,7 @@ class StagePanel:
         try:
             self.said.value = escape(self.save(free))
         except (InputError, Refused) as error:
-            self.said.value = f'<div class="vd-alert" role="alert">{escape(str(error))}</div>'
+            self.said.value = alert(str(error))
 
     def save(self, path: str | Path) -> str:
         """Write the film that is shown as an animated picture with its caution.

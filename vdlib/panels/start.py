@@ -12,6 +12,7 @@ from ..checks import InputError
 from ..door import job, place
 from ..door.course import COURSE, WORDS, WORKINGS, Page
 from .base import CSS
+from .said import alert
 from .which import about
 
 STYLE = """<style>
@@ -103,7 +104,7 @@ def choose() -> Any:
         held[0] = True
         ticked.value, ticked.disabled = file is not None and job.looked_over(file), file is None
         held[0] = False
-        said.value = f'<div class="vd-alert" role="alert">{escape(fault)}</div>' if fault else ""
+        said.value = alert(fault)
         if not fault:
             said.value = f'<div class="vd-words">{about(file or examples.load_example(examples.FIRST))}</div>'
 

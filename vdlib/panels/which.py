@@ -26,6 +26,8 @@ Maker = Callable[[CarFile], Any]
 """Takes a car file and gives a panel, or any widget."""
 _LETTERS = ".letters"
 """File on the shelf that keeps the size of the letters."""
+CARS = 3
+"""Cars whose panels are kept as they were left."""
 _SAVED, _EXAMPLE, _FILE = "saved", "example", "file"
 
 
@@ -48,7 +50,8 @@ class Which:
         self.makers = makers
         self.file: CarFile | None = None
         """The car file shown now; None when it could not be read."""
-        self._kept: dict[tuple[str, str], tuple[Any, ...]] = {}
+        self._kept: dict[tuple[str, str], tuple[str, tuple[Any, ...]]] = {}
+        """Where a car is from → the text of its file and the widgets made for it, the car shown last at the end."""
         self._alone, self._held = bool(path), False
         former = self._family.get(makers)
         self.leads: bool = self._alone or (
@@ -136,10 +139,10 @@ class Which:
 
     def _show(self, source: tuple[str, str], file: CarFile) -> bool:
         """Show a car that was read; say so and keep the one before where a panel refuses it."""
-        key = (str(file.path), file.document.as_string())
+        text, (kept, shown) = file.document.as_string(), self._kept.get(source, ("", ()))
         try:
-            if key not in self._kept:
-                self._kept[key] = tuple(_widget(maker(file)) for maker in self.makers)
+            if not shown or kept != text:
+                shown = tuple(_widget(maker(file)) for maker in self.makers)
         except (InputError, Refused) as error:
             self._refuse(error)
             return False
@@ -151,8 +154,19 @@ class Which:
         self.message.value = ""
         told = about(file) if self.leads else f"Car: <b>{escape(file.car.name)}</b>, chosen at the top of the page."
         self.about.value = f'<div class="vd-words">{told}</div>'
-        self.place.children = self._kept[key]
+        self.place.children = shown
+        self._keep(source, text, shown)
         return True
+
+    def _keep(self, source: tuple[str, str], text: str, shown: tuple[Any, ...]) -> None:
+        """Keep what is shown, and close what is neither of the last few cars nor of the file as it now is."""
+        former = self._kept.pop(source, ("", ()))[1]
+        self._kept[source] = (text, shown)
+        gone = [one for one in former if all(one is not other for other in shown)]
+        while len(self._kept) > CARS:
+            gone += self._kept.pop(next(iter(self._kept)))[1]
+        for one in gone:
+            close(one)
 
     def _set_controls(self, path: bool = True) -> None:
         """Put list and box at what is shown, without opening it once more; the box only where that is wanted."""
@@ -193,6 +207,21 @@ class Which:
 
     def _say(self, text: str, more: str) -> None:
         self.message.value = alert(f"{text}\n{more}".strip())
+
+
+def close(widget: Any) -> None:
+    """Close a widget with all that is in it, so that nothing of it stays in memory or in the browser.
+
+    Parameters:
+        widget: any widget [-]
+    """
+    inside = [getattr(widget, name, None) for name in widget.keys]
+    widget.unobserve_all()
+    widget.close()
+    for found in inside:
+        for one in found if isinstance(found, list | tuple) else [found]:
+            if isinstance(one, widgets.Widget) and one.comm is not None:
+                close(one)
 
 
 def kept_large() -> bool:

@@ -21,7 +21,7 @@ from ..lessons.terms import TERMS, Term, low
 from ..trim.suspension import wheel_rate
 from ..units import from_si, number
 from . import own_slider
-from .base import Panel, choice, slider
+from .base import Panel, alert, choice, slider
 from .predict import ask
 
 PAGE = "setup-words.html"
@@ -109,7 +109,7 @@ class Words(Panel):
         try:
             target.write_text(page(self.file), encoding="utf-8")
         except OSError as fault:
-            self.written.value = f'<div class="vd-alert" role="alert">Not written: {escape(str(fault))}</div>'
+            self.written.value = alert(f"Not written: {fault}")
             return
         self.written.value = f"Written to {escape(str(target))}: open it in a browser and print it."
 

@@ -1,0 +1,90 @@
+"""Keys pressed while the cells of a workbook still run: the picture is the one of the last state, whole."""
+
+import random
+
+import pytest
+
+from .lab import Notebook
+
+BOOK = "09-before-the-workshop.ipynb"
+STILL = 700
+"""Time between two looks at a picture [ms]; it becomes sharp half a second after the last key."""
+
+
+@pytest.fixture(scope="module")
+def book(browser, lab):
+    opened = Notebook(browser, lab, BOOK)
+    yield opened
+    opened.close()
+
+
+def settled(book):
+    """The first picture once nothing moves and it is sharp."""
+    before = b""
+    for _ in range(40):
+        book.page.wait_for_timeout(STILL)
+        now = book.picture()
+        image = book.page.locator(".jp-Notebook img.widget-image").first
+        if now == before and image.evaluate("i => i.naturalWidth > i.getAttribute('width')"):
+            return now
+        before = now
+    raise TimeoutError("the picture did not come to rest")
+
+
+def value(handle):
+    return float(handle.get_attribute("aria-valuenow"))
+
+
+def press_while_running(book, chance):
+    """Run all cells and press keys on the first slider until the last of them has ended; give the keys pressed."""
+    book.page.evaluate(
+        """() => { window.ended = false;
+        jupyterapp.commands.execute('notebook:run-all-cells').then(() => { window.ended = true; }); }"""
+    )
+    handle = book.page.locator(".jp-Notebook .widget-slider .noUi-handle").first
+    handle.wait_for(timeout=60_000)
+    pressed = 0
+    while not book.page.evaluate("window.ended") and pressed < 400:
+        handle.focus()
+        book.page.keyboard.press(chance.choice(["ArrowRight", "ArrowRight", "ArrowLeft"]))
+        book.page.wait_for_timeout(chance.choice([20, 60, 150]))
+        pressed += 1
+    return handle, pressed
+
+
+def one_round(book, number):
+    book.turn_to(BOOK)
+    handle, pressed = press_while_running(book, random.Random(number))
+    assert pressed > 3  # the cells below did still run
+    shown, wanted = settled(book), value(handle)
+    assert book.errors() == []
+    book.press(None, "ArrowRight", 2)
+    for _ in range(60):  # away and back, now that nothing else runs
+        now = value(handle)
+        if now == wanted:
+            break
+        book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
+        book.page.wait_for_timeout(150)
+    assert value(handle) == wanted
+    assert settled(book) == shown
+    book.turn_to(BOOK)  # and in a kernel in which nothing was pressed meanwhile
+    book.run_all()
+    handle = book.slider()
+    handle.focus()
+    settled(book)
+    while (now := value(handle)) != wanted:  # one step at a time: a slow machine shows each
+        before = book.picture()
+        book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
+        book.changed(before, seconds=30)
+    assert settled(book) == shown
+
+
+@pytest.mark.parametrize("number", range(2))
+def test_keys_pressed_during_run_all_leave_a_whole_picture(book, number):
+    one_round(book, number)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(2, 22))
+def test_keys_pressed_during_run_all_leave_a_whole_picture_every_time(book, number):
+    one_round(book, number)
