@@ -19,7 +19,6 @@ from ..setup.candidate import Candidate, version
 from ..setup.page import WorkshopPage, back_to_reference, build
 from ..setup.tolerances import without_unsettable
 from .base import CSS
-from .moments import lateral_slider, speed_slider
 from .request import sure_words
 from .shared_whatif import SharedWhatIf, button, row, say
 
