@@ -72,9 +72,9 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
     caster = _degrees((rise[0] - rise[1]) / float(car.wheelbase))
     anti = [_degrees(float(end.anti_slope) * r) for r, end in zip(rise, ends, strict=True)]
     lift = any(float(end.lift_attitude) for end in ends)
-    rear_room = (
-        f"{number(gap[1], 0)} mm of travel left" if gap[1] > 0 else f"already {number(-gap[1], 0)} mm into rubber"
-    )
+    rear_room = f"has {number(gap[1], 0)} mm of travel left"
+    if gap[1] < 0:
+        rear_room = f"presses its stops by {number(-gap[1], 0)} mm"
     return {
         "weight": (
             (-to_rear, to_rear),
@@ -92,7 +92,7 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
         ),
         "stops": (
             (gap[0], gap[1]),
-            f"The rear stands with {rear_room}. On its rubber the tail turns stiff in roll: its outer tyre "
+            f"Standing, the rear {rear_room}. On its rubber the tail turns stiff in roll: its outer tyre "
             "takes more of the load that moves across, and lets go sooner.",
         ),
         "toe": (

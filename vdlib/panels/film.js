@@ -215,6 +215,7 @@ function drawView(pen, film, state, speed, time, view, one, lines, shown) {
   pen.restore();
   const left = film.turn > 0, at = left ? x + 8 : x + wide - 8, align = left ? "left" : "right";
   text(pen, one.name, at, y + high - 46, Math.min(15, 390 / one.name.length), ink, { bold: true, align });
+  if (one.ended) text(pen, "the model stops here", at, y + high - 62, 11, c.muted, { align });
   text(pen, one.out, at, y + high - 14, 27, one.lost ? c.arrow : ink, { bold: true, align });
 }
 
@@ -460,11 +461,12 @@ class Stage {
   fit() {
     const plan = this.film.plan, sharp = window.devicePixelRatio || 1;
     const around = this.root.closest(".jp-NotebookPanel") ? 318 : 240;  // bars and menus, the chooser, words and buttons
-    const room = Math.max(window.innerHeight - around, 320);
+    const letters = parseFloat(getComputedStyle(this.root).fontSize), large = letters >= 18;
+    const room = large ? Infinity : Math.max(window.innerHeight - around, 320);  // large letters come before one screen
     const wide = Math.max(Math.min(this.root.clientWidth || plan.width, (room * plan.width) / plan.height, 1340), 320);
     this.place.style.width = `${wide}px`;
     this.place.style.height = `${(wide * plan.height) / plan.width}px`;
-    this.place.style.fontSize = `${(12.5 * wide) / plan.width}px`;
+    this.place.style.fontSize = `${large ? letters / 0.94 : (12.5 * wide) / plan.width}px`;
     this.scale = (wide * sharp) / plan.width;
     const size = [plan.width, plan.height].map((v) => Math.round(v * this.scale));
     if (this.canvas.width !== size[0] || this.canvas.height !== size[1]) [this.canvas.width, this.canvas.height] = size;
