@@ -46,7 +46,7 @@ CSS = f"""<style>
 .vd-panel .vd-side button
  {{width: auto; max-width: 100%; white-space: normal; height: auto; line-height: 1.5; text-align: left}}
 .vd-panel .vd-side .jupyter-widget-Collapse-contents {{padding: 2px 4px}}
-.vd-panel .vd-side .jupyter-widget-Collapse-header {{padding: 3px 6px; line-height: 1.5}}
+.vd-panel .vd-side .jupyter-widget-Collapse-header {{padding: 3px 6px; line-height: 1.5; color: #000}}
 .vd-panel .vd-alert {{border-left: 5px solid #D55E00; background: #FFF4E5; color: #000; padding: 4px 10px}}
 .vd-panel table.vd-numbers {{border-collapse: collapse; font-size: {LETTER}}}
 .vd-panel table.vd-numbers th, .vd-panel table.vd-numbers td {{padding: 2px 12px 2px 0; text-align: right}}
