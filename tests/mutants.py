@@ -1,0 +1,218 @@
+"""Small changes of the core, drawn at random, and whether the tests see them: ``python -m tests.mutants``.
+
+Every operator and every number of the modules below is a place; each place has one change. Which places are tried is
+drawn by ``SEED``, a number taken from the system's noise before the first run and left alone since.
+"""
+
+from __future__ import annotations
+
+import ast
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+SEED = 920244
+COUNT = 60
+TRIM = (
+    "oracle",
+    "four_wheels",
+    "trim",
+    "trim_routes",
+    "suspension",
+    "trim_limits",
+    "tyre_published",
+    "properties",
+    "engine",
+)
+MODULES: dict[str, tuple[str, ...]] = {
+    "trim/cases": TRIM,
+    "trim/fixed": TRIM,
+    "trim/stance": TRIM,
+    "trim/standing": TRIM,
+    "trim/vertical": TRIM,
+    "trim/slip": TRIM,
+    "trim/solver": TRIM,
+    "trim/suspension": TRIM,
+    "trim/aero": TRIM,
+    "trim/loads": ("loads", *TRIM),
+    "trim/trim": TRIM,
+    "answers/ledger": ("ledger", "properties"),
+    "answers/limits": ("limits", "balance", "trim_limits"),
+    "answers/motion": ("lift", "forgiven", "engine"),
+    "laps/bootstrap": ("evidence",),
+    "laps/course": ("laps", "log_faults", "did_it_work_logs"),
+    "garage/tape": ("tape", "garage"),
+    "garage/scales": ("scales", "garage"),
+    "garage/axle_lift": ("scales", "garage"),
+    "garage/alignment": ("alignment", "garage"),
+    "garage/travel_curves": ("tape", "garage"),
+    "garage/instruments": ("tape", "scales", "alignment", "garage"),
+}
+"""Module → the test files that should see a change of it, the quickest first."""
+OTHER = {
+    "+": "-",
+    "-": "+",
+    "*": "/",
+    "/": "*",
+    "**": "*",
+    "@": "*",
+    "<": ">",
+    ">": "<",
+    "<=": ">",
+    ">=": "<",
+    "==": "!=",
+}
+OTHER |= {"!=": "==", "&": "|", "|": "&", "and": "or", "or": "and", "%": "*", "//": "*"}
+SIGNS = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.Pow: "**", ast.MatMult: "@", ast.BitAnd: "&"}
+SIGNS |= {ast.BitOr: "|", ast.Mod: "%", ast.FloorDiv: "//", ast.Lt: "<", ast.Gt: ">", ast.LtE: "<=", ast.GtE: ">="}
+SIGNS |= {ast.Eq: "==", ast.NotEq: "!=", ast.And: "and", ast.Or: "or"}
+EQUIVALENT: dict[str, str] = {}
+"""Changes that no test can see, and why: as ``told`` writes them → the proof."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of one module: at this place of its bytes, these bytes become others."""
+
+    module: str
+    line: int
+    start: int
+    old: str
+    new: str
+    text: str  # the line as it is
+
+    @property
+    def told(self) -> str:
+        """The change in words; without a line number, so that it stays the same when lines are added above."""
+        return f"{self.module}: {self.text.strip()} [{self.old} -> {self.new}]"
+
+
+def places(module: str) -> Iterator[Change]:
+    """Every operator and every number of a module, annotations, docstrings and default texts left out."""
+    path = ROOT / "vdlib" / f"{module}.py"
+    raw = path.read_bytes()
+    lines = raw.split(b"\n")
+    begins = [0]
+    for line in lines:
+        begins.append(begins[-1] + len(line) + 1)
+
+    def at(node: ast.expr, end: bool = False) -> int:
+        row, column = (node.end_lineno, node.end_col_offset) if end else (node.lineno, node.col_offset)
+        assert row is not None
+        assert column is not None
+        return begins[row - 1] + column
+
+    def change(start: int, old: str, new: str) -> Change:
+        row = raw.count(b"\n", 0, start)
+        return Change(module, row + 1, start, old, new, lines[row].decode())
+
+    def between(left: ast.expr, right: ast.expr, sign: str) -> Iterator[Change]:
+        start = raw.find(sign.encode(), at(left, True), at(right))
+        if start >= 0:
+            yield change(start, sign, OTHER[sign])
+
+    tree = ast.parse(raw)
+    skipped = {
+        id(part)
+        for node in ast.walk(tree)
+        for note in (getattr(node, "annotation", None), getattr(node, "returns", None))
+        if note is not None
+        for part in ast.walk(note)
+    }
+    for node in ast.walk(tree):
+        if id(node) in skipped:
+            continue
+        if isinstance(node, ast.BinOp) and type(node.op) in SIGNS:
+            yield from between(node.left, node.right, SIGNS[type(node.op)])
+        elif isinstance(node, ast.AugAssign) and type(node.op) in SIGNS:
+            sign = SIGNS[type(node.op)]
+            start = raw.find(f"{sign}=".encode(), at(node.target, True))
+            yield change(start, sign, OTHER[sign])
+        elif isinstance(node, ast.Compare):
+            for left, op, right in zip([node.left, *node.comparators], node.ops, node.comparators, strict=False):
+                if type(op) in SIGNS:
+                    yield from between(left, right, SIGNS[type(op)])
+        elif isinstance(node, ast.BoolOp):
+            for left, right in zip(node.values, node.values[1:], strict=False):
+                yield from between(left, right, SIGNS[type(node.op)])
+        elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub | ast.Invert):
+            yield change(at(node), raw[at(node) : at(node) + 1].decode(), "+" if isinstance(node.op, ast.USub) else "")
+        elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
+            old = raw[at(node) : at(node, True)].decode()
+            whole = isinstance(node.value, int)
+            yield change(at(node), old, str(node.value + 1) if whole else repr(node.value * 1.1 if node.value else 0.1))
+
+
+def drawn(seed: int = SEED, count: int = COUNT) -> list[Change]:
+    """The changes that are tried."""
+    everything = [one for module in MODULES for one in sorted(places(module), key=lambda one: one.start)]
+    return random.Random(seed).sample(everything, count)
+
+
+def caught(one: Change, home: Path) -> str:
+    """Make the change in a copy, run its tests until one fails, take it back; what saw it, empty where nothing did."""
+    path = home / "vdlib" / f"{one.module}.py"
+    raw = path.read_bytes()
+    old = one.old.encode()
+    assert raw[one.start : one.start + len(old)] == old
+    path.write_bytes(raw[: one.start] + one.new.encode() + raw[one.start + len(old) :])
+    try:
+        for name in MODULES[one.module]:
+            file = f"tests/test_{name}.py"
+            options = ["-x", "-q", "-p", "no:nbval", "-p", "no:cacheprovider", "--tb=no", "--override-ini", "addopts="]
+            command = [sys.executable, "-m", "pytest", *options, "-m", "not slow", file]
+            try:
+                done = subprocess.run(
+                    command,
+                    cwd=home,
+                    env=os.environ | {"PYTHONPATH": str(home)},
+                    capture_output=True,
+                    timeout=240,
+                    check=False,
+                )
+            except subprocess.TimeoutExpired:
+                return f"{file} does not end"
+            if done.returncode:
+                return file
+    finally:
+        path.write_bytes(raw)
+    return ""
+
+
+def copied(home: Path) -> Path:
+    """Copy what the tests of the core need."""
+    for name in ("vdlib", "tests", "workbooks", "figures"):
+        shutil.copytree(ROOT / name, home / name, ignore=shutil.ignore_patterns("__pycache__", "my-cars"))
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+        shutil.copy(ROOT / name, home / name)
+    return home
+
+
+def survivors(say: bool = True) -> list[str]:
+    """Try every change; those that nothing saw and that are not known to be equivalent."""
+    left = []
+    with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
+        home = copied(Path(folder))
+        for number, one in enumerate(drawn(), start=1):
+            start = time.perf_counter()
+            by = caught(one, home)
+            if not by and one.told not in EQUIVALENT:
+                left.append(one.told)
+            if say:
+                seen = by or ("equivalent" if one.told in EQUIVALENT else "NOT SEEN")
+                print(f"{number:3} {one.told}: {seen} ({time.perf_counter() - start:.0f} s)", flush=True)
+    return left
+
+
+if __name__ == "__main__":
+    print(f"drawn by {SEED}: {COUNT} of {sum(len(list(places(module))) for module in MODULES)} places")
+    left = survivors()
+    print(f"{len(left)} not seen:", *left, sep="\n")
