@@ -25,11 +25,11 @@ def made():
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_can_be_driven_to_both_ends(name):
     panel = lift.panel(examples.load_example(name))
-    visits = drive(panel, again=name == "two-seater")
+    visits = drive(panel, again=name == "two-seater", brief=name != "two-seater")
     told = [visit for visit in visits if visit.message]
     assert told  # the highest lateral acceleration is beyond every example
     assert all("cannot hold this corner" in visit.message for visit in told)
-    assert len(visits) > 20
+    assert len(visits) > (20 if name == "two-seater" else 8)
     assert smallest_text(panel.picture.figure) >= SMALLEST
     assert panel.picture.width <= 900
 

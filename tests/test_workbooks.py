@@ -29,6 +29,7 @@ def test_a_workbook_has_the_form_of_the_house(path):
     assert "public road" in text or "teaching model" in text, "the bounds of the model are not stated"
 
 
+@pytest.mark.slow  # the run that nbval makes and the one in the browser see the same faults in every run of the tests
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
 def test_a_workbook_runs_and_its_widgets_hold_no_error(path, tmp_path, monkeypatch):
     monkeypatch.setenv("VDLIB_CARS", str(tmp_path / "my-cars"))
