@@ -112,7 +112,9 @@ def panel(file: CarFile) -> Panel:
 
     controls = {
         "question": choice("What is asked", [(asks.name, key) for key, asks in QUESTIONS.items()], "gap"),
-        "again": toggle(CAUSES["alignment"], False, "Toe and camber set to the reference's figures at the new heights"),
+        "again": toggle(
+            "Set alignment again", False, "Toe and camber set to the reference's figures at the new heights"
+        ),
         "turn": choice("Turn shown", (WORSE, LEFT_TURN, RIGHT), WORSE),
         **moment_controls(),
     }
