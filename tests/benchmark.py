@@ -17,8 +17,14 @@ from typing import Any
 import numpy as np
 
 from tests.oracle import apart, loop_over, one_of
+from vdlib.answers.corner import HOLDS, Corner
+from vdlib.answers.forgiven import SLIDE, WITHIN, forgiven_speed
+from vdlib.answers.lift import Scenario, simulate
+from vdlib.answers.margins import margins, tries
+from vdlib.answers.stacking import stack
 from vdlib.car import examples
 from vdlib.car.records import PHASES, Axle, AxleSetup, Car, Moment, Setup
+from vdlib.car.reference import reference_of
 from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G
 
@@ -139,6 +145,45 @@ def all_subsets() -> Row:
     return Row(what, ours, "one trim a case", each * chosen.shape[0] * len(PHASES))
 
 
+def one_by_one(car: Car, setup: Setup, corner: Corner, low: float, high: float) -> float:
+    """Find a forgiven speed as one would by hand: a bisection of single runs."""
+    while high - low > 0.25 / 3.6:
+        speed = 0.5 * (low + high)
+        scenario = Scenario(speed, float(corner.lateral(speed)), corner.lift, starts=0.0, lasts=WITHIN)
+        passed = float(simulate(car, setup, scenario).slide.max()) > SLIDE
+        low, high = (low, speed) if passed else (speed, high)
+    return high
+
+
+def forgiven_speeds() -> Row:
+    """Two setups' forgiven speeds in one call against two bisections of single runs."""
+    file, corner = examples.load_example("low-two-seater"), Corner()
+    setups = [reference_of(file).setup, file.setup]
+    both = stack(setups)
+    found = forgiven_speed(file.car, both, corner, HOLDS).speed
+    byhand = [one_by_one(file.car, setup, corner, 15.0, 25.0) for setup in setups]
+    assert np.abs(found - byhand).max() < 0.5 / 3.6
+    ours, theirs = medians_of(
+        lambda: forgiven_speed(file.car, both, corner, HOLDS),
+        lambda: [one_by_one(file.car, setup, corner, 15.0, 25.0) for setup in setups],
+        3,
+    )
+    return Row("forgiven speed of two setups", ours, "bisection of single runs", theirs)
+
+
+def margin_bars() -> Row:
+    """Twelve single what-ifs in one call against a bisection of single runs for each."""
+    file, corner = examples.load_example("low-two-seater"), Corner()
+    reference = reference_of(file)
+    asked = list(tries(file.car, file.setup, reference, corner, HOLDS))
+    ours, theirs = medians_of(
+        lambda: margins(file.car, file.setup, reference, corner, HOLDS),
+        lambda: [one_by_one(one.car, one.setup, one.corner, 15.0, 25.0) for one in asked],
+        2,
+    )
+    return Row(f"{len(asked)} margin bars", ours, "bisection of single runs", theirs)
+
+
 def fresh_python(code: str) -> float:
     start = time.perf_counter()
     subprocess.run([sys.executable, "-c", code], check=True)
@@ -153,7 +198,15 @@ def importing() -> Row:
 
 # A benchmark is a function without arguments that gives a Row. To come, each as one more name in this list:
 # the spread of 10,000 cars; a slider step with its picture; reading a log; the same in a browser.
-BENCHMARKS: list[Callable[[], Row]] = [many_cars, one_car, slider_step, all_subsets, importing]
+BENCHMARKS: list[Callable[[], Row]] = [
+    many_cars,
+    one_car,
+    slider_step,
+    all_subsets,
+    importing,
+    forgiven_speeds,
+    margin_bars,
+]
 
 
 def main() -> None:
