@@ -69,8 +69,8 @@ def test_the_panel_at_every_end(monkeypatch):
 def test_the_picture_shows_the_spread(name):
     panel = how_sure.panel(examples.load_example(name))
     look(panel)
-    found, view = panel.result.spread, HowSure()
-    view.draw(found)
+    found, view, decision = panel.result.spread, HowSure(), panel.result.decision
+    view.draw(found, decision.wrong, decision.left)
     shown = {role: len(line.get_xdata()) for role, line in view.cars.items()}
     assert found.change.size == COUNT
     assert sum(shown.values()) == 100
@@ -78,8 +78,11 @@ def test_the_picture_shows_the_spread(name):
     low, _, high = np.degrees(found.band())
     np.testing.assert_allclose(view.band.get_xdata(), [low, high])
     assert sum(patch.get_height() for patch in view.bars) == pytest.approx(100 * found.known.mean())
-    best = int(np.argmax(found.share))
-    assert view.names[0].get_text().startswith(found.names[best])
+    assert view.names[0].get_text() == f"now: {100 * decision.wrong:.0f}"  # words and picture give the same figures
+    assert f"is wrong {100 * decision.wrong:.0f} times in 100" in panel.words_html.value
+    if decision.best:
+        assert view.names[1].get_text() == f"with {decision.best}: {100 * decision.left[decision.best]:.0f}"
+        assert f"settles most: {decision.best}. With it: wrong" in panel.words_html.value
     assert tuple(shown.values()) == found.of_hundred  # words and picture tell the same three numbers
     assert f"{found.of_hundred[0]} of 100 plausible cars move toward oversteer" in panel.words_html.value
     assert "about" not in panel.words_html.value.partition("of 100")[0]  # 10,000 cars: chance is below the last digit
@@ -87,9 +90,6 @@ def test_the_picture_shows_the_spread(name):
     few = panel.result.spread
     about = "about " if few.falls_error > 0.005 else ""  # where all move one way, chance leaves nothing open
     assert f": {about}{few.of_hundred[0]} of 100" in panel.words_html.value
-    best = int(np.argmax(few.share))
-    told = f"about {100 * few.share[best]:.0f} % of the variance, give or take {100 * few.share_error[best]:.0f} for"
-    assert told in panel.words_html.value
 
 
 def test_every_number_is_listed_with_its_origin():

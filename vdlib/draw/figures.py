@@ -20,6 +20,8 @@ from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..setup.candidate import Candidate, baseline
+from ..setup.decision import decide
+from ..setup.decision import words as decision_words
 from ..setup.page import build
 from ..units import G, from_si, to_si
 from .how_sure import HowSure
@@ -125,14 +127,15 @@ def how_sure() -> LivePicture:
     doubts = doubts_of(file, Kinds(body="low two-seater"))
     moment = Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G)
     found = spread(file.car, reference_of(file).setup, file.setup, moment, doubts)
+    level = reference_of(file).setup
+    decision = decide(file.car, level, file.setup, doubts, moment)
     view = HowSure()
-    view.draw(found)
+    view.draw(found, decision.wrong, decision.left)
     low, middle, high = found.band()
-    best = int(np.argmax(found.share))
     view.picture.alt = (
         f"Of 100 plausible two-seaters {100 * found.falls:.0f} move toward oversteer by standing nose-high; nine in "
         f"ten lie between {toward(low)} and {toward(high)}, the middle one is {toward(middle)}. "
-        f"The {found.names[best]} carries {100 * found.share[best]:.0f} % of the variance."
+        f"{' '.join(decision_words(decision))}"
     )
     return view.picture
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from ..answers.spread import Spread
@@ -48,19 +50,21 @@ class HowSure:
             fontsize=FONT["note"],
             transform=spread.transAxes,
         )
-        self.doubts = tidy(doubts, "", "share of the answer's variance [%]")
-        doubts.set_title("What the answer hangs on", fontsize=FONT["label"], loc="left")
-        doubts.set(xlim=(0, 100), ylim=(ROWS - 0.4, -0.6), yticks=[])
+        self.doubts = tidy(doubts, "", "decided wrongly, times in 100")
+        doubts.set_title("How often the decision is wrong", fontsize=FONT["label"], loc="left")
+        doubts.set(xlim=(0, 50), ylim=(ROWS - 0.4, -0.6), yticks=[])
         self.shares = [keep(patch) for patch in doubts.barh(np.arange(ROWS) + 0.18, 0.0, height=0.35, linewidth=0.8)]
         for patch in self.shares:
             patch.set(**fill("reference", hatch=""))
         self.names = [keep(doubts.text(1, i - 0.2, "", va="center", fontsize=FONT["tick"])) for i in range(ROWS)]
 
-    def draw(self, found: Spread) -> None:
-        """Move everything to one spread.
+    def draw(self, found: Spread, wrong: float, after: Mapping[str, float]) -> None:
+        """Move everything to one spread and one decision.
 
         Parameters:
             found: the spread of an understeer angle [-]
+            wrong: chance of deciding wrongly now [-]
+            after: reading → the chance once it is taken, the best first [-]
         """
         known, count = found.known, found.change.size
         first = 0
@@ -80,8 +84,8 @@ class HowSure:
             patch.set(**fill("toward_oversteer" if left + right < 0 else "toward_understeer", hatch=""))
         low, _, up = from_si(np.array(found.band()), "deg")
         self.band.set_data([low, up], [-0.04 * top] * 2)
-        order = np.argsort(-found.share, kind="stable")[:ROWS]
-        for row in range(ROWS):
-            share = 100 * float(found.share[order[row]]) if row < order.size else 0.0
-            self.shares[row].set_width(share)
-            self.names[row].set_text(f"{found.names[order[row]]}: {share:.0f} %" if share >= 1 else "")
+        bars = [("now", wrong), *list(after.items())[: ROWS - 1]]
+        bars += [("", 0.0)] * (ROWS - len(bars))
+        for row, (name, part) in enumerate(bars):
+            self.shares[row].set_width(100 * part)
+            self.names[row].set_text(f"{name if row == 0 else f'with {name}'}: {100 * part:.0f}" if name else "")

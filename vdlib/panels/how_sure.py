@@ -9,7 +9,6 @@ from html import escape
 from typing import Any
 
 import ipywidgets as widgets
-import numpy as np
 
 from ..answers.doubts import doubts_of
 from ..answers.sentences import PHASE_WORDS, attitude_words, toward
@@ -20,6 +19,8 @@ from ..car.reference import reference_of
 from ..car.typical import BODIES, HEIGHTS, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
 from ..draw.how_sure import HowSure
+from ..setup.decision import Decision, decide
+from ..setup.decision import words as decision_words
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, table
 from .measure_parts import name_of
@@ -34,10 +35,10 @@ class Sureness:
     """What the picture and the words show."""
 
     spread: Spread
+    decision: Decision
     stance: str
     phase: str
     lateral: float
-    origin: dict[str, str]  # doubt's name → where its number is from
 
 
 def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
@@ -71,7 +72,7 @@ def panel(file: CarFile) -> Panel:
     """
     car, setup = file.car, file.setup
     level, view = reference_of(file).setup, HowSure()
-    stance, where = attitude_words(float(attitude(car, setup))), origins(file)
+    stance = attitude_words(float(attitude(car, setup)))
     start, errors = known_of(file)
 
     @lru_cache(maxsize=32)
@@ -79,7 +80,8 @@ def panel(file: CarFile) -> Panel:
         doubts = doubts_of(file, kinds, errors)
         moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
         found = spread(car, level, setup, moment, doubts, count)
-        return Sureness(found, stance, phase, lateral, {doubt.name: _word(where, doubt.path) for doubt in doubts})
+        decision = decide(car, level, setup, doubts, moment, count)
+        return Sureness(found, decision, stance, phase, lateral)
 
     def compute(state: dict[str, Any]) -> Sureness:
         kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"], state["height"])
@@ -94,7 +96,13 @@ def panel(file: CarFile) -> Panel:
         "height": choice("Springs", HEIGHTS, start.height),
         "count": choice("Plausible cars", [(f"{n:,}", n) for n in COUNTS], COUNTS[0]),
     }
-    return Panel(controls, compute, lambda _, found: view.draw(found.spread), words, view.picture)
+    return Panel(
+        controls,
+        compute,
+        lambda _, found: view.draw(found.spread, found.decision.wrong, found.decision.left),
+        words,
+        view.picture,
+    )
 
 
 def words(found: Sureness) -> str:
@@ -120,17 +128,7 @@ def words(found: Sureness) -> str:
         f"{rises} toward understeer{gone}.</b> {sure}. Nine in ten "
         f"of those that hold it lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
     ]
-    best = int(np.argmax(one.share))
-    if one.share[best] >= 0.02:
-        name = one.names[best]
-        lines.append(
-            f"One reading would narrow it most: <b>{escape(name)}</b> ({found.origin[name]} now), which alone carries "
-            f"about {100 * one.share[best]:.0f} % of the variance, give or take "
-            f"{max(1, round(100 * one.share_error[best]))} for chance in a draw of {one.change.size:,} cars."
-        )
-    rest = 1 - float(one.share.sum())
-    if rest > 0.1:
-        lines.append(f"{100 * rest:.0f} % comes from numbers acting together, or from chance in the draw.")
+    lines += [escape(sentence) for sentence in decision_words(found.decision)]
     return "<br>".join(lines)
 
 

@@ -7,6 +7,7 @@ Why a change acts is told by ``answers``; reading the car is the work of ``garag
 OPEN = (
     "advice",
     "candidate",
+    "decision",
     "page",
     "page_wheels",
     "request",

@@ -1,0 +1,69 @@
+"""How sure for the decision: an answer known beforehand, and what readings leave of the doubt."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from vdlib.answers.doubts import doubts_of
+from vdlib.car import examples
+from vdlib.car.records import Moment
+from vdlib.car.reference import reference_of
+from vdlib.setup.candidate import standing
+from vdlib.setup.decision import READINGS, after, decide, words
+from vdlib.units import G
+
+
+def asked(name, **more):
+    file = examples.load_example(name)
+    doubts = doubts_of(file, file.known.kinds, dict(file.known.errors))
+    moment = Moment.in_phase("lift", 30.0, 0.8 * G)
+    level, now = reference_of(file).setup, standing(file.car, file.setup)
+    return decide(file.car, level, now, doubts, moment, 3000, **more), doubts
+
+
+@pytest.fixture(scope="module")
+def found():
+    return asked("two-seater")[0]
+
+
+@pytest.mark.analytic
+def test_of_a_known_sum_a_reading_leaves_what_it_must():
+    rng = np.random.default_rng(3)
+    x, rest = rng.standard_normal((2, 20_000))
+    change = x + rest  # decided by the sign: wrong without x in 1/2, with x in atan(1)/π = 1/4 of all cases
+    worse = change < 0
+    assert after(x[:, None], change, worse) == pytest.approx(0.25, abs=0.015)
+    assert after(rest[:, None] * 0 + rng.standard_normal((20_000, 1)), change, worse) == pytest.approx(0.5, abs=0.02)
+    both = after(np.stack([x, rest], axis=1), change, worse)
+    assert both < 0.03  # with everything read nothing is left but the width of a class
+
+
+def test_readings_never_make_it_worse_and_several_settle_more(found):
+    assert all(part <= found.wrong for part in found.left.values())
+    assert list(found.left.values()) == sorted(found.left.values())
+    names, part = found.together
+    assert part <= found.left[names[0]]
+    assert set(found.left) <= set(READINGS)  # readings that a person can take, and no peak grip
+
+
+def test_the_travel_left_at_the_rear_settles_most_where_it_decides(found):
+    assert found.best == "free shaft to the rear stops, standing"
+    assert found.left[found.best] < 0.7 * found.wrong
+
+
+def test_words_give_the_figures(found):
+    told = " ".join(words(found))
+    assert f"wrong {100 * found.wrong:.0f} times in 100" in told
+    assert found.best in told
+    nothing = replace(found, left={name: found.wrong for name in found.left})
+    assert "No single reading that you can take" in " ".join(words(nothing))
+
+
+def test_a_number_known_well_already_is_not_asked_for():
+    _, doubts = asked("two-seater", few=1)
+    known = [replace(d, sigma=1e-3, low=d.middle, high=d.middle) if d.path == "rear.bump_gap" else d for d in doubts]
+    file = examples.load_example("two-seater")
+    moment = Moment.in_phase("lift", 30.0, 0.8 * G)
+    there = decide(file.car, reference_of(file).setup, standing(file.car, file.setup), known, moment, 1000)
+    assert "free shaft to the rear stops, standing" not in there.left
