@@ -115,4 +115,3 @@ def test_a_wheels_own_error_is_among_the_doubts():
     panel.set("count", 1000)
     assert not panel.message
     assert "rear toe, left minus right" in panel.result.spread.names
-    assert panel.result.origin["rear toe, left minus right"] == "measured"

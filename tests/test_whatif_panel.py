@@ -423,9 +423,9 @@ def test_a_page_that_cannot_be_written_says_so():
     folder.parent.mkdir(parents=True, exist_ok=True)
     folder.write_text("in the way")
     desk.write_button.click()
-    assert "cannot be saved" in desk.message.value
+    assert "File exists" in desk.message.value
     desk.felt.value = "words"
-    assert "cannot be saved" in desk.note.value
+    assert "File exists" in desk.note.value
     assert desk.felt.value == "words"
 
 

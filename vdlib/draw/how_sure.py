@@ -52,7 +52,7 @@ class HowSure:
         )
         self.doubts = tidy(doubts, "", "decided wrongly, times in 100")
         doubts.set_title("How often the decision is wrong", fontsize=FONT["label"], loc="left")
-        doubts.set(xlim=(0, 50), ylim=(ROWS - 0.4, -0.6), yticks=[])
+        doubts.set(xlim=(0, 70), ylim=(ROWS - 0.4, -0.6), yticks=[])
         self.shares = [keep(patch) for patch in doubts.barh(np.arange(ROWS) + 0.18, 0.0, height=0.35, linewidth=0.8)]
         for patch in self.shares:
             patch.set(**fill("reference", hatch=""))
