@@ -189,14 +189,37 @@ def test_help_panel_at_every_end(name):
     assert smallest_text(desk.panel.picture.figure) >= SMALLEST
     assert {visit.state["goal"] for visit in visits} == {"gap", "steering", "growth"}
     for visit in visits:
-        best = visit.result.helps[0]
-        if best.end is not None and np.isfinite(best.reach) and round(best.reach, DIGITS[visit.state["goal"]]) > 0:
-            assert f"Most help within the bounds: {best.lever.words}" in visit.words
-        else:
-            assert "No setting alone helps by more than a trace" in visit.words
+        shown = visit.result
+        against = [bool(bad) for bad in shown.against]
+        assert against == sorted(against)  # what something speaks against comes last
+        assert f"First back to the reference, {shown.reference}" in unescape(visit.words)
+        best = next((h for h, bad in zip(shown.helps, against, strict=True) if not bad and h.end is not None), None)
+        if best and np.isfinite(best.reach) and round(best.reach, DIGITS[visit.state["goal"]]) > 0:
+            assert f"Most help from {shown.start}: {best.lever.words}" in visit.words
     wider = next(v for v in visits if v.state["height"] == 40)
     rooms = {one.lever.path: one.room for one in visits[0].result.helps}
     assert all(one.room >= rooms[one.lever.path] - 1e-12 for one in wider.result.helps)
+
+
+def test_what_a_mechanic_would_not_do_is_marked_with_its_reason():
+    desk = helps.panel(examples.load_example("low-two-seater"))
+    shown = desk.panel.result
+    told = {one.lever.path: (one.way, bad) for one, bad in zip(shown.helps, shown.against, strict=True)}
+    for path, way, reason in (
+        ("rear.toe", -1, "toward rear toe-out"),
+        ("front.height", 1, "more nose-high"),
+        ("rear.height", -1, "more nose-high"),
+    ):
+        if told[path][0] == way:
+            assert told[path][1] == reason
+        else:
+            assert told[path][1] != reason
+    words = unescape(desk.panel.words_html.value)
+    assert all(f"(not advised: {bad})" in words for _, bad in told.values() if bad)
+    if shown.now < 0 and all(shown.now + one.reach < 0 for one in shown.helps if one.end is not None):
+        assert "No single setting brings the gap to zero." in words
+    desk.panel.set("start", "reference")
+    assert desk.panel.result.now == pytest.approx(shown.back, abs=1e-6)
 
 
 @pytest.mark.parametrize(("goal", "unit", "digits"), [("gap", "g", 3), ("steering", "deg", 2), ("growth", "1/s", 2)])
@@ -210,8 +233,8 @@ def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, dig
     assert "degree" not in words
     found = {one.lever.words: one for one in desk.panel.result.helps}
     assert len(rows) == len(found)
-    for name, usual, gain, room, reach, *_ in rows:
-        one = found[name]
+    for named, usual, gain, room, reach, *_ in rows:
+        one = found[named.partition(" (not advised")[0]]
         assert re.fullmatch(rf"[+−]?\d+\.\d{{{digits}}}", gain)
         assert float(gain.replace("−", "-")) == pytest.approx(one.gain, abs=0.5 * 10**-digits)
         if one.end is not None:
@@ -219,7 +242,9 @@ def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, dig
         for move in (usual, room):
             assert re.match(r"[\d.]+( mm| N/mm| clicks?| bar|°) \w|no ", move)
             assert len(re.sub(r"\D", "", move)) <= 3
-    usual = {one.lever.field: row[1].split(" ")[0] for row in rows if (one := found[row[0]])}
+    usual = {
+        one.lever.field: row[1].split(" ")[0] for row in rows if (one := found[row[0].partition(" (not advised")[0]])
+    }
     assert {usual["toe"], usual["camber"], usual["height"]} == {"0.05°", "0.25°", "5"}
     assert desk.panel.picture is not None
     assert f"[{unit}]" in desk.view.unit.get_text()
@@ -281,7 +306,7 @@ def test_request_panel_at_every_end(name):
         if not np.isfinite(answer.start):
             assert "cannot be answered here" in visit.words
         elif answer.already:
-            assert "It is so already" in visit.words
+            assert "Nothing to do" in visit.words
         elif answer.reached:
             assert "with the change described below it becomes" in visit.words
         elif visit.result.wanted:

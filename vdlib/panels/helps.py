@@ -13,8 +13,9 @@ import numpy as np
 from ..answers.sentences import PHASE_WORDS
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
+from ..car.reference import reference_of
 from ..draw.whatif import Helps
-from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
+from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, against, levers, ranked, value
 from ..setup.candidate import Version, standing
 from ..setup.whatif import compare
 from ..shown import says
@@ -23,8 +24,10 @@ from .base import Panel, choice, slider, table
 from .moments import MOMENT, lateral_of, moment_controls, speed_of
 from .shared_whatif import SharedWhatIf, row
 
-STARTS = {"stands": "the car as it stands", "what-if": "the what-if above"}
+STARTS = {"reference": "the reference", "stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
+FELT = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
+"""Goal → a gain smaller than this is too small to feel; common practice, no source."""
 DIGITS = {"gap": 3, "steering": 2, "growth": 2}
 """Goal → digits shown; the model's doubt is larger than the last one."""
 LABELS = {"gap": " g", "steering": "°", "growth": " 1/s"}
@@ -98,6 +101,8 @@ def start_of(bench: SharedWhatIf, state: Mapping[str, Any]) -> Version:
     """Give the version that the changes are counted from."""
     if state["start"] == "stands":
         return bench.base
+    if state["start"] == "reference":
+        return replace(bench.base, setup=standing(bench.base.car, reference_of(bench.file).setup))
     made = bench.version
     return replace(made, setup=standing(made.car, made.setup))
 
@@ -109,7 +114,10 @@ class Ranking:
     ask: Ask
     start: str
     now: float  # the goal now [goal's unit]
-    helps: tuple[Help, ...]
+    helps: tuple[Help, ...]  # those that nothing speaks against first, the best of each first
+    against: tuple[str, ...]  # what speaks against each, empty where nothing does
+    back: float  # the goal at the reference [goal's unit]
+    reference: str
 
 
 def panel(file: CarFile) -> Any:
@@ -148,19 +156,24 @@ def again_button(panel: Panel) -> Any:
 
 
 def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
-    view = Helps(len(KINDS) * len(ENDS))
+    view, reference = Helps(len(KINDS) * len(ENDS)), reference_of(bench.file)
 
     def compute(state: dict[str, Any]) -> Ranking:
         base, ask = start_of(bench, state), ask_of(state)
         found = ranked(base, ask, levers(base.car, base.setup, bounds_of(state)))
-        now = value(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask)
-        return Ranking(ask, STARTS[state["start"]], now, found)
+        told = {one.lever.path: against(one, reference.setup) for one in found}
+        found = tuple(sorted(found, key=lambda one: bool(told[one.lever.path])))
+        level = replace(base, setup=standing(bench.base.car, reference.setup))
+        both = compare([base, level], ask.speed, ask.lateral, (ask.phase,))
+        words = tuple(told[one.lever.path] for one in found)
+        return Ranking(ask, STARTS[state["start"]], value(both, ask), found, words, value(both, ask, 1), reference.name)
 
     def draw(_: Any, found: Ranking) -> None:
         names = [one.lever.words for one in found.helps]
         reach = np.array([max(one.reach, 0.0) if np.isfinite(one.reach) else np.nan for one in found.helps])
         unit = GOALS[found.ask.goal][1]
-        view.draw(names, reach, [_told(one, found.ask) for one in found.helps], unit)
+        told = [f"{'✗ ' if bad else ''}{_told(one, found.ask)}" for one, bad in _pairs(found)]
+        view.draw(names, reach, told, unit)
 
     bounds = bound_controls()
     folded = {"The corner": MOMENT, "How far each setting may go": list(bounds)}
@@ -211,19 +224,26 @@ def ranking_words(found: Ranking) -> str:
     goal, unit = found.ask.goal, GOALS[found.ask.goal][1]
     now = amount(found.now, goal) if np.isfinite(found.now) else "past the limit, nothing to compare"
     head = f"{goal_words(found.ask)}. Now, {found.start}: {now}. Wanted: {WAYS[found.ask.way]}."
-    best = next((one for one in found.helps if one.end is not None and np.isfinite(one.reach)), None)
-    told = "No setting alone helps by more than a trace within the bounds."
-    if best is not None and round(best.reach, DIGITS[goal]) > 0:
-        told = f"Most help within the bounds: {best.lever.words}, {_told(best, found.ask)}."
+    usable = [one for one, bad in _pairs(found) if not bad and one.end is not None and np.isfinite(one.reach)]
+    told = [f"First back to the reference, {found.reference}: {amount(found.back, goal)} there."]
+    if not np.isfinite(found.back):
+        told = [f"First back to the reference, {found.reference}: past the limit there, nothing to compare."]
+    if usable and round(usable[0].reach, DIGITS[goal]) > 0:
+        little = " That is too small to feel." if usable[0].reach < FELT[goal] else ""
+        told.append(f"Most help from {found.start}: {usable[0].lever.words}, {_told(usable[0], found.ask)}.{little}")
+    else:
+        told.append("No setting alone helps noticeably within the bounds without something that speaks against it.")
+    if goal == "gap" and found.now < 0 and all(found.now + one.reach < 0 for one in found.helps if one.end is not None):
+        told.append("No single setting brings the gap to zero.")
     rows = [
         [
-            one.lever.words,
+            f"{one.lever.words}{f' (not advised: {bad})' if bad else ''}",
             move_words(one.lever, one.way, one.lever.usual) if one.way else "no change helps",
             number(one.gain, DIGITS[goal], sign=True),
             move_words(one.lever, one.way, one.room) if one.end is not None else "no room",
             *_costs(one, DIGITS[goal]),
         ]
-        for one in found.helps
+        for one, bad in _pairs(found)
     ]
     columns = [
         "setting",
@@ -237,12 +257,16 @@ def ranking_words(found: Ranking) -> str:
     ]
     notes = (
         "The last three columns say what else changes with all that room used: both limits with the throttle closed, "
-        "the steering with a steady one. A gain of 0 is less than the last digit shown."
+        "the steering with a steady one. A gain of 0 is less than the last digit shown. ✗ is not advised."
     )
     bounds = (
         "The bounds are common practice, with no source: put in your own. A bar's click is a part of what it is now."
     )
-    return f"<b>{escape(head)}</b><br>{escape(told)}{table(columns, rows)}{escape(notes)} {escape(bounds)}"
+    return f"<b>{escape(head)}</b><br>{escape(' '.join(told))}{table(columns, rows)}{escape(notes)} {escape(bounds)}"
+
+
+def _pairs(found: Ranking) -> list[tuple[Help, str]]:
+    return list(zip(found.helps, found.against, strict=True))
 
 
 def _costs(one: Help, digits: int) -> list[str]:

@@ -202,8 +202,9 @@ def _verdict(found: Asked) -> str:
             "Past the limit, or a limit was not found: this cannot be answered here. Take a lower lateral acceleration."
         )
     if answer.already:
-        already = f"It is so already: now {start}, asked for {target}."
-        return f"{already} Nothing has to change; choose to be better by an amount."
+        compared = f"{GOALS[answer.ask.goal][0]}, {PHASE_WORDS[answer.ask.phase]}, counted from {found.start}"
+        already = f"Nothing to do: {start} now, and {target} was asked for ({compared})."
+        return f"{already} Choose to be better by an amount."
     if not found.wanted:
         return f"Now {start}, asked for {target}: tick at least one kind of setting that may change."
     if answer.reached:

@@ -6,6 +6,7 @@ Why a change acts is told by ``answers``; reading the car is the work of ``garag
 
 OPEN = (
     "advice",
+    "as_left",
     "candidate",
     "decision",
     "page",

@@ -1,0 +1,219 @@
+"""As left comes back: the figures a workshop wrote on the page become the new car, with what was missed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ..car.carfile import CarFile
+from ..car.keys import CORNERS, ENDS
+from ..car.known import Points
+from ..car.records import Setup
+from ..checks import InputError, Problem, range_problem
+from ..garage.form import WAYS
+from ..garage.four_wheels import toe_words
+from ..garage.typed import RIM, Readings, number_from, numbers, with_unit
+from ..garage.whole_car import RISE
+from ..units import from_si, number, to_si
+from .candidate import Candidate, Version, standing, version
+from .page import Promise, promise
+
+ROWS: dict[str, tuple[str, str, float, float]] = {
+    "height": ("height, where it was read", "mm", 20, 1200),
+    "camber": ("camber", "deg", -8, 4),
+    "toe": ("toe, in or out", "deg", -4, 4),
+    "cold": ("cold pressure", "bar", 0.8, 4.5),
+    "kg": ("scale, bars unhooked", "kg", 5, 2000),
+}
+"""Row of the page that is set or weighed → its words, unit and range."""
+WITHIN = {"height": 5e-3, "camber": float(np.radians(0.25)), "toe": float(np.radians(0.08)), "cold": 0.05e5}
+"""Further off what was asked than this is a miss on a road car; common practice, no source [SI]."""
+
+
+@dataclass(frozen=True)
+class AsLeft:
+    """What was left, wheel by wheel, and what it makes of the car."""
+
+    file: CarFile  # the new car
+    missed: tuple[str, ...]  # what is off what was asked for, beyond tolerance
+    done: tuple[str, ...]  # what was asked for and is as asked
+    promise: Promise  # made anew: from the car as it was to the car as it was left
+
+
+def key(row: str, corner: str) -> str:
+    """Return the name under which one figure is typed.
+
+    Parameters:
+        row: a key of ``ROWS`` [-]
+        corner: a wheel [-]
+
+    Returns:
+        such as "toe.rear_left" [-]
+    """
+    return f"{row}.{corner}"
+
+
+def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
+    """Read the figures as typed; empty ones are left out.
+
+    Parameters:
+        file: the car file, for the unit and rim that toe is read with [-]
+        typed: as of ``key`` → text [-]
+
+    Returns:
+        the same keys → numbers in SI [any]
+
+    Errors:
+        ``InputError`` naming every figure that cannot be.
+    """
+    visit, found, problems = file.known.visit, dict[str, float](), list[Problem]()
+    rim = to_si(number_from(visit.get("rim", "")) or from_si(RIM, "mm"), "mm")
+    way = visit.get("toe_unit", "mm")
+    for row, (words, unit, low, high) in ROWS.items():
+        for corner in CORNERS:
+            text = typed.get(key(row, corner), "").strip()
+            if not text:
+                continue
+            name = f"{corner.replace('_', ' ')} {words}"
+            if row == "toe":
+                value: float | Problem = _toe(text, way, float(rim))
+            else:
+                ways = {"mm": WAYS["length"], "deg": WAYS["angle"], "bar": WAYS["pressure"], "kg": WAYS["mass"]}[unit]
+                size, said = with_unit(text, ways, unit)
+                none = Problem("", repr(text[:12]), "must be a number", "write digits")
+                value = none if size is None else float(to_si(size, said))
+            wrong = value if isinstance(value, Problem) else range_problem(name, value, unit, low, high)
+            if wrong is not None:
+                problems.append(replace(wrong, field=name))
+            elif not isinstance(value, Problem):
+                found[key(row, corner)] = value
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _toe(text: str, way: str, rim: float) -> float | Problem:
+    """One wheel's toe as the form reads it."""
+    named = {"mm": "mm at the rim, each wheel", "deg": "degrees, each wheel", "arcmin": "minutes, each wheel"}[way]
+    ending = {"mm": "_mm", "deg": "", "arcmin": "_minutes"}[way]
+    box = f"toe.front_left{ending}"
+    typed = {box: text, "toe.diameter": f"{from_si(rim, 'mm'):.3f}"}
+    read = numbers(Readings("as left", typed, {"toe.read": named}))
+    if box in read.good:
+        return read.good[box]
+    return read.bad["toe"][0]
+
+
+def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, float]) -> AsLeft:
+    """Make the new car of what was left: first *was it done*, then what that promises.
+
+    Parameters:
+        file: the car file as it was before the workshop [-]
+        base: the car as it stood [-]
+        asked: what was asked for [-]
+        left: figures as of ``read`` [any]
+
+    Returns:
+        an ``AsLeft``; a row of which an axle has but one figure keeps what was asked for at the other wheel [-]
+
+    Errors:
+        ``InputError`` where nothing was typed, or the car that comes of it is out of range.
+
+    Validity: what nobody wrote down is taken as asked for where it was asked, else as before.
+    """
+    if not left:
+        raise InputError([Problem("as left", "", "holds no figure yet", "type what the workshop wrote down")])
+    wanted = version(asked, base)
+    aim = standing(wanted.car, wanted.setup)
+    heights = _at_axles(file, left)
+    setup, missed, done = aim, list[str](), list[str]()
+    for i, end in enumerate(ENDS):
+        for row in ("height", "camber", "toe", "cold"):
+            field = "pressure" if row == "cold" else row
+            own: Any = getattr(setup, end)
+            values = [float(v) for v in own.wheels(field)]
+            was = [float(v) for v in getattr(base.setup, end).wheels(field)]
+            for j in (0, 1):
+                corner = CORNERS[2 * i + j]
+                if (told := left.get(key(row, corner))) is None:
+                    continue
+                now = told + RISE if row == "cold" else heights[corner] if row == "height" else told
+                off, moved = now - values[j], abs(values[j] - was[j]) > 1e-9
+                words = f"{corner.replace('_', ' ')} {ROWS[row][0].partition(',')[0]}"
+                if abs(off) > WITHIN[row] * (1 + 1e-9):
+                    missed.append(f"{words}: left {_size(row, told)}, {_size(row, off, True)} off what was asked")
+                elif moved:
+                    done.append(words)
+                values[j] = now
+            setup = _with(setup, end, field, values)
+    setup = _settled(setup)
+    loads = [left.get(key("kg", corner)) for corner in CORNERS]
+    car, four = base.car, [v for v in loads if v is not None]
+    if len(four) == 4:
+        total = sum(four)
+        car = replace(car, mass=total, front_share=(four[0] + four[1]) / total, left_share=(four[0] + four[2]) / total)
+        setup = replace(setup, cross_weight=(four[1] + four[2]) / total)
+    anew = promise(car, base.setup, setup)
+    return AsLeft(replace(file, car=car, setup=setup), tuple(missed), tuple(done), anew)
+
+
+def _at_axles(file: CarFile, left: Mapping[str, float]) -> dict[str, float]:
+    """Ride heights at the axle lines, by wheel, from the figures read at the car file's points [m]."""
+    spot: Points | None = file.known.points
+    base = float(file.car.wheelbase)
+    found: dict[str, float] = {}
+    for side in ("left", "right"):
+        pair = [left.get(key("height", f"{end}_{side}")) for end in ENDS]
+        if spot is None or spot.behind == (0.0, base):
+            above = (0.0, 0.0) if spot is None else spot.above
+            found |= {f"{end}_{side}": v - up for end, v, up in zip(ENDS, pair, above, strict=True) if v is not None}
+        elif None not in pair:
+            found |= {
+                f"{end}_{side}": float(v) for end, v in zip(ENDS, spot.at_axles(pair[0], pair[1], base), strict=True)
+            }
+        elif any(v is not None for v in pair):
+            remedy = "the two points of a sill make one line: one alone says nothing of its axle"
+            raise InputError(
+                [Problem(f"{side} heights", "one of two", "must be typed in front and at the rear", remedy)]
+            )
+    return found
+
+
+def _with(setup: Setup, end: str, field: str, values: list[float]) -> Setup:
+    own = getattr(setup, end)
+    return replace(setup, **{end: own.with_wheels(field, values[0], values[1])})
+
+
+def _settled(setup: Setup) -> Setup:
+    """Toe and camber were read at the heights the car was left at; so were the corner weights."""
+    out: Any = setup
+    for end in ENDS:
+        own = getattr(setup, end)
+        read = {"aligned_height": own.height, "aligned_height_difference": own.height_difference}
+        out = replace(out, **{end: replace(own, **read, weighed_difference=own.height_difference)})
+    return out  # type: ignore[no-any-return]
+
+
+def _size(row: str, value: float, sign: bool = False) -> str:
+    if row == "toe":
+        return f"{toe_words(value, 'deg')}°" if not sign else f"{number(from_si(value, 'deg'), 2, sign=True)}°"
+    unit = ROWS[row][1]
+    label = {"deg": "°"}.get(unit, f" {unit}")
+    return f"{number(from_si(value, unit), {'mm': 0, 'deg': 1, 'bar': 2}[unit], sign=sign)}{label}"
+
+
+def words(found: AsLeft) -> tuple[str, ...]:
+    """Say first whether it was done, then what that promises.
+
+    Parameters:
+        found: what was left [-]
+
+    Returns:
+        sentences [-]
+    """
+    first = f"Was it done? As asked: {', '.join(found.done) or 'nothing that was to change'}."
+    off = f" Missed: {'; '.join(found.missed)}." if found.missed else " Nothing was missed."
+    return (first + off, *found.promise.words)
