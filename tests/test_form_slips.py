@@ -215,3 +215,35 @@ def test_figures_from_before_the_work_are_not_called_book():
     file = worked(form(ARCHES, heights__reference_is=BEFORE)).file
     assert reference_of(file).name == "as it was before the work"
     assert replace(file).known.figures.table == "reference"
+
+
+# ---- a first answer early, and the inspection list ---------------------------------------------------------------
+
+
+def test_four_arch_heights_already_give_an_answer_that_a_tie_narrows():
+    from vdlib.panels.measure_parts import first_answer
+
+    assert first_answer(worked(form({}))) == ""
+    high = first_answer(worked(form(ARCHES)))
+    assert "First answer" in high
+    assert "the rear has come nearer its limit" in high
+    tied = first_answer(worked(form(ARCHES | four("stops", (20, 20, 0, 0), "_tie"))))
+    share = [int(text.split("in ")[1].split(" of 100")[0]) for text in (high, tied)]
+    assert share[1] > share[0]  # a stop touched says more of the rear than the heights alone
+    alone = first_answer(worked(form({"stops.rear_left_tie": "0"})))
+    assert "the rear lets go first" in alone
+
+
+def test_every_whatif_carries_the_caution_until_the_list_is_ticked():
+    from vdlib.garage.form_fields import FINE, LOOK
+    from vdlib.garage.visit import unticked
+    from vdlib.panels import helps, whatif
+
+    file = save_measured_car(form(ARCHES))
+    assert len(unticked(file.known.visit)) == len(LOOK)
+    for maker in (whatif.panel, helps.panel):
+        assert "Is it safe to drive?" in maker(file).box.children[0].value
+    seen = replace(form(ARCHES), chosen=form({}).chosen | {f"look.{key}": FINE for key in LOOK})
+    ticked = save_measured_car(seen)
+    assert unticked(ticked.known.visit) == ()
+    assert whatif.panel(ticked).box.children[0].value == ""

@@ -13,6 +13,7 @@ OPEN = (
     "kept",
     "reckoning",
     "typed",
+    "visit",
     "whole_car",
 )
 """Modules that other rooms may use; the rest belong to this one."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ..car.keys import CORNERS
 from ..units import from_si, number
 from .form import TOE_UNITS
-from .form_fields import FINE, FOUND, LOOK, UNSEEN
+from .form_fields import FINE, FOUND, LOOK
 from .typed import Readings, numbers
 
 EMPTY = "–"
@@ -66,7 +68,7 @@ def visit_of(readings: Readings) -> dict[str, str]:
     return {key: text for key, text in said.items() if text}
 
 
-def unticked(visit: dict[str, str]) -> tuple[str, ...]:
+def unticked(visit: Mapping[str, str]) -> tuple[str, ...]:
     """List what nobody has looked at yet.
 
     Parameters:
@@ -83,6 +85,3 @@ def _four(values: list[float | None], unit: str, digits: int) -> str:
     if all(value is None for value in values):
         return ""
     return " | ".join(EMPTY if v is None else number(from_si(v, unit), digits) for v in values)
-
-
-__all__ = ["EMPTY", "UNSEEN", "unticked", "visit_of"]

@@ -22,7 +22,7 @@ from ..shown import says
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
 from .moments import MOMENT, lateral_of, moment_controls, speed_of
-from .shared_whatif import SharedWhatIf, row
+from .shared_whatif import SharedWhatIf, inspected, row
 
 STARTS = {"reference": "the reference", "stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
@@ -140,7 +140,7 @@ class HelpDesk:
         self.bench = bench
         self.panel, self.view = _ranking(bench)
         self.again = again_button(self.panel)
-        self.box = widgets.VBox([self.panel.show(), row(self.again)])
+        self.box = widgets.VBox([inspected(bench.file), self.panel.show(), row(self.again)])
 
     def show(self) -> Any:
         """Give the widget."""

@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
+from ..answers.doubts import doubts_of
 from ..car.carfile import fields_of
-from ..car.typical import WORDS, typical
+from ..car.records import Moment
+from ..car.reference import reference_of
+from ..car.typical import WORDS, Kinds, typical
 from ..car.writing import records
-from ..checks import Problem
+from ..checks import InputError, Problem
 from ..garage.car_from import MeasuredCar, kinds_of
 from ..garage.form import STEPS
 from ..garage.form_fields import fields_at
 from ..garage.four_wheels import NAMES, typed_rows, uneven
 from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked
-from ..units import UNITS, from_si, number
+from ..setup.candidate import standing
+from ..setup.decision import leaning
+from ..units import UNITS, G, from_si, number, to_si
 from . import said
 from .base import table
 
@@ -196,6 +201,8 @@ def summary(readings: Readings, answer: MeasuredCar) -> str:
     count = {word: sum(o == word for o in origin) for word in ("measured", "typical", "example")}
     told = ", ".join(f"{n} {word}" for word, n in count.items() if n)
     parts.append(f"Numbers of this car: {told}.")
+    if first := first_answer(answer):
+        parts.append(first)
     if answer.missing:
         names = "; ".join(escape(with_step(p)) for p in answer.missing)
         parts.append(f"<b>Still missing</b>, for now the start car's: {names}.")
@@ -206,6 +213,40 @@ def summary(readings: Readings, answer: MeasuredCar) -> str:
             f"{worst}."
         )
     return "<br>".join(parts)
+
+
+def first_answer(answer: MeasuredCar) -> str:
+    """Say early what the readings say of the car, with its doubt, once heights with a reference or a tie are typed.
+
+    Parameters:
+        answer: what the readings say [-]
+
+    Returns:
+        HTML; empty where neither is typed [-]
+    """
+    file = answer.file
+    if file is None:
+        return ""
+    high = file.known.figures is not None and any(p.endswith(".height") for p in file.known.figures.values)
+    high = high and "setup.rear.height" in answer.measured
+    if not high and "rear.bump_gap" not in answer.measured:
+        return ""
+    doubts = doubts_of(file, file.known.kinds or Kinds(), dict(file.known.errors))
+    reference = reference_of(file).setup if high else None
+    try:
+        part, off = leaning(file.car, reference, standing(file.car, file.setup), doubts, Moment.in_phase("lift", *HERE))
+    except InputError:
+        return ""
+    what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
+    sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
+    return (
+        f"<b>First answer</b> (throttle closed, 110 km/h, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
+        f"take {max(1, round(100 * off))}, {what}. That is {sure}; each further reading narrows it."
+    )
+
+
+HERE = (to_si(110.0, "kmh"), 0.8 * G)
+"""Speed and lateral acceleration of the first answer."""
 
 
 def doubtful(readings: Readings, answer: MeasuredCar) -> list[tuple[str, float]]:

@@ -25,7 +25,7 @@ from .base import Panel, choice, slider, table, toggle
 from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_controls, ask_of, goal_words, start_of
 from .how_sure import known_of
 from .moments import MOMENT
-from .shared_whatif import SharedWhatIf, button, row
+from .shared_whatif import SharedWhatIf, button, inspected, row
 from .whatif import lateral, slide
 
 REQUESTS = {
@@ -91,7 +91,12 @@ class RequestDesk:
         )
         self.sure_button = button("How sure?", "Ask many plausible cars whether this helps", self._sure, self.message)
         self.box = widgets.VBox(
-            [self.panel.show(), row(again_button(self.panel), self.take_button, self.sure_button), self.message]
+            [
+                inspected(self.bench.file),
+                self.panel.show(),
+                row(again_button(self.panel), self.take_button, self.sure_button),
+                self.message,
+            ]
         )
 
     def show(self) -> Any:

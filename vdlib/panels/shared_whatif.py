@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from html import escape
 from typing import Any, ClassVar
 from weakref import WeakValueDictionary
 
@@ -11,6 +12,7 @@ import ipywidgets as widgets
 
 from ..car.carfile import CarFile
 from ..checks import InputError
+from ..garage.visit import unticked
 from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Version, baseline, version
 from .said import alert, note
@@ -62,6 +64,20 @@ class SharedWhatIf:
 def say(place: Any, text: str, bad: bool = False) -> None:
     """Show a message, one line a line; nothing where it is empty."""
     place.value = alert(text) if bad else note(text)
+
+
+def inspected(file: CarFile) -> Any:
+    """Return the caution that goes with every what-if until the inspection list of the form is ticked, as a widget."""
+    left = unticked(file.known.visit) if file.path is not None else ()
+    told = (
+        ""
+        if not left
+        else (
+            f"<b>Is it safe to drive?</b> {len(left)} of the form's inspection list not ticked yet, first: "
+            f"{escape(left[0])}. Have that looked at before you trust a what-if."
+        )
+    )
+    return widgets.HTML(f'<div class="vd-alert">{told}</div>' if told else "")
 
 
 def button(label: str, tooltip: str, act: Callable[[], str], place: Any) -> Any:

@@ -26,7 +26,7 @@ from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
 from .moments import MOMENT, lateral_of, moment_controls, moment_of, speed_of
-from .shared_whatif import SharedWhatIf, button, row, say
+from .shared_whatif import SharedWhatIf, button, inspected, row, say
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),
@@ -168,7 +168,7 @@ class WhatIfDesk:
             )
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
         care = widgets.HTML(f'<div class="vd-words"><b>Caution.</b> {BALLAST}</div>')
-        self.box = widgets.VBox([self.panel.show(), care, keep, self.message])
+        self.box = widgets.VBox([inspected(bench.file), self.panel.show(), care, keep, self.message])
 
     def show(self) -> Any:
         """Give the widget."""

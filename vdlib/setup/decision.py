@@ -136,6 +136,49 @@ def decide(
     return Decision(change, float(worse.mean()), wrong, order, (names, float(with_all)))
 
 
+def leaning(
+    car: Car,
+    reference: Setup | None,
+    now: Setup,
+    doubts: Sequence[Doubt],
+    moment: Moment,
+    count: int = 400,
+    seed: int = 1,
+) -> tuple[float, float]:
+    """Return the part of plausible cars whose rear is, or has come, nearer its limit than the front.
+
+    Parameters:
+        car: the car, plain numbers [-]
+        reference: setup counted from; None asks about the car as it is [-]
+        now: setup as it is [-]
+        doubts: what is not known exactly [-]
+        moment: the moment asked about [-]
+        count: how many plausible cars [-]
+        seed: seed of the generator [-]
+
+    Returns:
+        the part, and its standard error, there being only so many cars [-]
+
+    Errors:
+        as ``spread.draw``.
+
+    Validity: as ``decide``.
+    Source: as ``decide``.
+    """
+    errors = draw(doubts, count, seed)
+    ratios = frozenset(path for doubt in doubts if doubt.middle for path in doubt.also)
+    cars = plausible(car, errors, "", ratios)
+    use = trim(cars, plausible(now, errors, "setup", ratios), moment).use
+    ahead = np.broadcast_to(use[0] - use[1], (count,)).astype(float)
+    if reference is not None:
+        alike = {doubt.path for doubt in doubts if doubt.common}
+        shared = {path: error for path, error in errors.items() if path in alike or path in ratios}
+        there = trim(cars, plausible(reference, shared, "setup", ratios), moment).use
+        ahead = ahead - (there[0] - there[1])
+    part = float((ahead[np.isfinite(ahead)] < 0).mean())
+    return part, float(np.sqrt(max(part * (1 - part), 1 / count) / count))
+
+
 def _read(doubt: Doubt, error: Array, noise: np.random.Generator) -> Array | None:
     """The number as it would be read; None where the reading would tell no more than is known."""
     field = doubt.path.rpartition(".")[2]
