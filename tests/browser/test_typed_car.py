@@ -1,4 +1,4 @@
-"""A car of one's own typed from nothing to the workshop's page in a real browser, slips and all, in at most 60 moves."""
+"""A car of one's own typed from nothing to the workshop's page in a browser, slips and all, in at most 60 moves."""
 
 import json
 import re
@@ -48,7 +48,7 @@ class Typist:
         self.still()
 
     def open(self, title):
-        self.page.locator(".vd-form .jp-Collapse-header", has_text=title).first.click()
+        self.page.locator(".vd-form .jupyter-widget-Collapse-header", has_text=title).first.click()
         self.moves += 1
         self.still()
 
