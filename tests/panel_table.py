@@ -1,5 +1,6 @@
 """Every panel of every workbook: its makers are read out of the notebooks, so a new cell is tested unlisted."""
 
+import ast
 import importlib
 import re
 from collections.abc import Callable
@@ -14,7 +15,6 @@ from vdlib.car.carfile import CarFile
 from vdlib.panels.base import Panel
 
 FOLDER = Path(__file__).resolve().parents[1] / "workbooks"
-WITH_CAR = re.compile(r"with_car\(([^)]*)\)")
 ALONE = re.compile(r"^(\w+\.\w+)\(\)", re.MULTILINE)
 Maker = Callable[[CarFile], Any]
 
@@ -22,6 +22,22 @@ Maker = Callable[[CarFile], Any]
 def _named(dotted: str) -> Any:
     module, name = dotted.split(".")
     return getattr(importlib.import_module(f"vdlib.panels.{module}"), name)
+
+
+def _true_names(book: Any) -> dict[str, str]:
+    """Names a workbook calls the panels' modules by → their own."""
+    sources = [ast.parse(cell.source) for cell in book.cells if cell.cell_type == "code"]
+    found = [a for tree in sources for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) for a in n.names]
+    return {alias.asname or alias.name: alias.name for alias in found}
+
+
+def _handed_over(source: str) -> list[str]:
+    """The ``module.function`` names that a cell hands to ``with_car``; what it calls itself is none of them."""
+    calls = [n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.Call)]
+    called = {id(call.func) for call in calls}
+    shows = [call for call in calls if isinstance(call.func, ast.Attribute) and call.func.attr == "with_car"]
+    inside = [n for call in shows for part in call.args for n in ast.walk(part)]
+    return [ast.unparse(n) for n in inside if isinstance(n, ast.Attribute) and id(n) not in called]
 
 
 def _without_car(make: Callable[[], Any], _: CarFile) -> Any:
@@ -32,12 +48,16 @@ def makers() -> dict[str, Maker]:
     """Give what the workbooks' cells make: "module.function" → a function of a car file."""
     found: dict[str, Maker] = {}
     for path in sorted(FOLDER.glob("*.ipynb")):
-        for cell in nbformat.read(path, 4).cells:
+        book = nbformat.read(path, 4)
+        true = _true_names(book)
+        for cell in book.cells:
             if cell.cell_type != "code":
                 continue
-            for inside in WITH_CAR.findall(cell.source):
-                for dotted in re.findall(r"\b[a-z]\w*\.[a-z]\w*", inside):
-                    found.setdefault(dotted, _named(dotted))
+            for dotted in _handed_over(cell.source):
+                module, _, name = dotted.partition(".")
+                own = f"{true[module]}.{name}"
+                if callable(_named(own)):  # a ready-made fold takes no car
+                    found.setdefault(own, _named(own))
             for dotted in ALONE.findall(cell.source):
                 if not dotted.startswith("shelf."):
                     found.setdefault(dotted, partial(_without_car, _named(dotted)))

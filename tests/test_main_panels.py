@@ -61,7 +61,7 @@ def test_the_picture_shows_what_the_solver_returned():
 def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
     panel = nose_high.panel(examples.load_example(name))
     figure = panel.picture.figure
-    for lateral in (0.0, 0.8, 1.3):
+    for lateral in (0.1, 0.8, 1.3):
         panel.set("lateral", lateral)
         boxes = [axes.get_tightbbox(figure.canvas.get_renderer()) for axes in figure.axes]
         assert all(figure.bbox.x0 <= box.x0 and box.x1 <= figure.bbox.x1 for box in boxes)

@@ -211,7 +211,7 @@ def test_a_search_cut_short_says_that_it_found_nothing(monkeypatch: pytest.Monke
 @pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_flags_follow_from_what_is_returned(name: str) -> None:
-    car, setup, moment = varied(name, 1500, 5)
+    car, setup, moment = varied(name, 1500, 5, uneven=False)
     hard = replace(moment, lateral=1.5 * np.asarray(moment.lateral), longitudinal=1.5 * np.asarray(moment.longitudinal))
     found = trim(car, setup, hard)
     solved = ~flagged(found, State.TIPS | State.NOT_SOLVED)
@@ -258,11 +258,12 @@ def test_the_peak_is_the_most_that_the_two_tyres_make_together(name: str) -> Non
         made = np.zeros((angles.size, 60))
         for k, side in enumerate((1.0, -1.0)):
             load = found.load[i, k]
-            most = np.maximum(tyre.long_ratio * grip(tyre, load, own.pressure) * load, 1e-9)
+            pressure = own.wheels("pressure")[k]
+            most = np.maximum(tyre.long_ratio * grip(tyre, load, pressure) * load, 1e-9)
             bend = (-1.0, 1.0)[i] * axle.compliance_steer * found.side_force[i]
             slip = angles * turn[i] + bend - side * found.toe[i, k]
             used = np.minimum(np.abs(found.long_force[i, k]) / most, 0.95)
-            made += turn[i] * side_force(tyre, load, slip, found.lean[i, k], own.pressure, used)
+            made += turn[i] * side_force(tyre, load, slip, found.lean[i, k], pressure, used)
         np.testing.assert_allclose(found.peak_force[i, solved], made.max(axis=0)[solved], rtol=1e-7)
 
 
