@@ -17,7 +17,7 @@ from vdlib.car import examples
 from vdlib.door import course
 
 ROOT = Path(__file__).parents[2]
-PICTURE = "img.vd-picture"
+PICTURE = "#rendered_cells .vd-panel :is(img, canvas):visible"
 
 
 @contextmanager
@@ -79,10 +79,10 @@ def kernels(parent):
 
 
 def test_the_first_visit_opens_the_film(opened, artefacts):
-    opened.goto(opened.link)
-    opened.wait_for_url(f"**/{course.FIRST.file}", timeout=60_000)
+    opened.goto(opened.link, timeout=120_000, wait_until="commit")
+    opened.wait_for_url(f"**/{course.FIRST.file}", timeout=120_000, wait_until="commit")
     assert "token" not in opened.url  # nothing to copy by mistake
-    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
     opened.screenshot(path=artefacts / "front_door.png")
     assert opened.title() == course.FIRST.name
 
@@ -93,8 +93,8 @@ def test_the_bar_leads_on_and_keeps_the_letters_large(opened):
     assert opened.evaluate(size) == "20px"
     follows = course.after(course.FIRST)
     opened.get_by_role("link", name=f"Next: {follows.name}").click()
-    opened.wait_for_url(f"**/{follows.file}")
-    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
     assert opened.get_by_role("button", name="Large letters").get_attribute("aria-pressed") == "true"
     assert opened.evaluate(size) == "20px"
     opened.get_by_role("button", name="Large letters").click()
@@ -105,15 +105,15 @@ def test_a_page_that_is_left_takes_its_kernel_with_it(opened):
     opened.wait_for_timeout(500)
     before = set(kernels(opened.process.pid))
     for _ in range(3):
-        opened.reload()
-        opened.locator(PICTURE).first.wait_for(timeout=60_000)
+        opened.reload(timeout=120_000, wait_until="commit")
+        opened.locator(PICTURE).first.wait_for(timeout=120_000)
     opened.wait_for_timeout(500)
     assert len(set(kernels(opened.process.pid))) <= max(len(before), 7)
 
 
 def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
-    opened.goto(f"{opened.url.rpartition('/')[0]}/{course.FIRST.file}")
-    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.goto(f"{opened.url.rpartition('/')[0]}/{course.FIRST.file}", timeout=120_000, wait_until="commit")
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
     opened.wait_for_timeout(4000)  # the next pages are made ahead meanwhile
     source = Path(examples.__file__).parents[1] / "cars" / "hatch.toml"
     cars.mkdir(exist_ok=True)
@@ -121,17 +121,17 @@ def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
     (cars / ".open").write_text("blue")
     follows = course.after(course.FIRST)
     opened.get_by_role("link", name=f"Next: {follows.name}").click()
-    opened.wait_for_url(f"**/{follows.file}")
-    opened.locator(PICTURE).first.wait_for(timeout=60_000)
+    opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
     shown = opened.locator("select").first.locator("option:checked").inner_text()
     assert "blue (saved)" in shown.replace("\xa0", " ")
 
 
 def test_with_a_saved_car_the_way_in_is_the_start_page(opened, cars):
     assert (cars / "blue.toml").exists()
-    opened.goto(opened.link)
-    opened.wait_for_url(f"**/{course.START.file}", timeout=60_000)
-    opened.locator("#rendered_cells").wait_for(timeout=60_000)
+    opened.goto(opened.link, timeout=120_000, wait_until="commit")
+    opened.wait_for_url(f"**/{course.START.file}", timeout=120_000, wait_until="commit")
+    opened.locator("#rendered_cells").wait_for(timeout=120_000)
 
 
 def test_nothing_was_asked_of_the_network_and_nothing_went_wrong(opened):

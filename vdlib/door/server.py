@@ -20,6 +20,7 @@ import psutil
 import tornado.web
 from jupyter_core.utils import run_sync
 from jupyter_server.base.handlers import JupyterHandler
+from nbclient.exceptions import DeadKernelError
 from tornado.ioloop import IOLoop
 from tornado.iostream import StreamClosedError
 from traitlets.config import Config
@@ -258,6 +259,12 @@ class Door(Voila):  # type: ignore[misc]
         print("Stopped. What was saved is kept.", flush=True)
 
 
+def _is_news(record: logging.LogRecord) -> bool:
+    """Whether a log's record is news: that a kernel died is none where its page was left while it was being made."""
+    fault = record.exc_info[0] if record.exc_info else None
+    return not (fault is not None and issubclass(fault, DeadKernelError)) and "Kernel died" not in record.getMessage()
+
+
 def marks(file: str) -> tuple[Mark, Mark]:
     """Return what a page depends on: the cars folder; the start page on the reader's place too."""
     cars, rest = mark(shelf.folder())
@@ -294,5 +301,6 @@ def serve(port: int, address: str, browser: bool, cars: Path | None, books: Path
     )
     app.initialize([])
     logging.getLogger("tornado.access").setLevel(logging.CRITICAL)
+    app.log.addFilter(_is_news)
     app.template_paths = [str(TEMPLATE), *app.template_paths]
     app.start()
