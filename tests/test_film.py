@@ -1,6 +1,7 @@
 """The film: forgiven speeds against single runs, states and suspension against the trim, words and picture."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from vdlib.draw.stage import CAUTION, StagePicture
 from vdlib.draw.stage_layout import layout, outline
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import stage
+from vdlib.panels.shared_whatif import SharedWhatIf
 from vdlib.trim.trim import trim
 from vdlib.units import to_si
 
@@ -168,3 +170,17 @@ def test_a_corner_nobody_can_hold_is_said_and_drawn():
         at = layout(found, outline(file.car), k, last, 1.0)
         assert ("cannot hold" in at["cars"][1]["out"]) == (found.ends[k, last] <= 0)
         assert "nan" not in film_words.sentence(found, k, last)
+
+
+def test_a_what_if_is_filmed_beside_the_car_as_it_stands():
+    file = examples.load_example("low-two-seater")
+    made = stage.whatif(file)
+    assert [state.name for state in made.film.states][:2] == ["as it stands", "the what-if"]
+    assert "as much as" in made.widget.sent["verdict"]
+    shared = SharedWhatIf.of(file)
+    shared.candidate = replace(shared.candidate, settings={"rear.height": float(file.setup.rear.height) + 0.02})
+    made.box.children[0].click()
+    assert made.film.rise[1, 1] == pytest.approx(0.02)
+    gained = film_words.lost(made.film, "now")
+    assert gained < -film_words.LITTLE
+    assert "more than" in made.widget.sent["verdict"]

@@ -124,22 +124,21 @@ def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]
     return tuple(found)
 
 
-def states_between(car: Car, before: Setup, after: Setup, names: tuple[str, str]) -> tuple[State, ...]:
-    """Return the states that set one setup beside another, and beside half the lift.
+def states_between(before: tuple[Car, Setup], after: tuple[Car, Setup], names: tuple[str, str]) -> tuple[State, ...]:
+    """Return the states that set one car and setup beside another, and beside half the lift.
 
     Parameters:
-        car: the car [-]
-        before: the setup on the left [-]
-        after: the setup on the right [-]
+        before: car and setup on the left [-]
+        after: car and setup on the right [-]
         names: what the two are called [-]
 
     Returns:
         before, after, and after under half the lift [-]
     """
     return (
-        State("reference", names[0], car, before),
-        State("now", names[1], car, after),
-        State("foot", f"{names[1]}, half the lift", car, after, 0.5),
+        State("reference", names[0], *before),
+        State("now", names[1], *after),
+        State("foot", f"{names[1]}, half the lift", *after, 0.5),
     )
 
 

@@ -23,6 +23,7 @@ from ..draw.liftpath import save_animation
 from ..draw.stage import CAUTION, StagePicture
 from .base import Refused
 from .said import alert
+from .shared_whatif import SharedWhatIf, button
 
 FILMS = 6
 """Films kept: every panel of a page shows the same one."""
@@ -139,6 +140,7 @@ class StagePanel:
     def __init__(self, file: CarFile, asks: bool = True, states: tuple[State, ...] | None = None) -> None:
         """Drive the corner with the states that ask what did it, or with those given, and show the first moment."""
         self.file, self.asks, self.states = file, asks, states
+        self.whatif: Any = None
         self.shape = stage_layout.outline(file.car)
         self.said = widgets.HTML()
         found = filmed(file, 1.0, states)
@@ -159,6 +161,18 @@ class StagePanel:
         self.film = found
         with self.widget.hold_sync():
             self.widget.runs, self.widget.sent = packed(found), sent(found, self.shape, self.asks)
+
+    def drive(self, states: tuple[State, ...]) -> None:
+        """Drive the corner with other states, and show that.
+
+        Parameters:
+            states: the states [-]
+
+        Errors:
+            ``InputError`` for numbers out of range.
+        """
+        self.states = states
+        self._turned(self.film.turn)
 
     def _asked(self) -> None:
         """Write the film beside the workbook, in the state and at the speed that are shown."""
@@ -232,4 +246,31 @@ def between(file: CarFile, after: Setup, names: tuple[str, str] = ("as it is now
     Returns:
         a ``StagePanel`` [-]
     """
-    return StagePanel(file, asks=False, states=states_between(file.car, file.setup, after, names))
+    states = states_between((file.car, file.setup), (file.car, after), names)
+    return StagePanel(file, asks=False, states=states)
+
+
+def whatif(file: CarFile) -> StagePanel:
+    """Make the film of a car as it stands beside the what-if on the sliders, driven anew at the press of a button.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``StagePanel`` [-]
+    """
+    shared = SharedWhatIf.of(file)
+
+    def states() -> tuple[State, ...]:
+        base, now = shared.base, shared.version
+        return states_between((base.car, base.setup), (now.car, now.setup), ("as it stands", "the what-if"))
+
+    def drive() -> str:
+        made.drive(states())
+        return ""
+
+    made = StagePanel(file, asks=False, states=states())
+    made.whatif = shared  # kept alive with the film
+    hint = "Drive the corner again with the what-if as its sliders are now"
+    made.box.children = (button("Film the what-if as it is now", hint, drive, made.said), *made.box.children)
+    return made
