@@ -52,10 +52,10 @@ class MomentPicture:
 
     def __init__(self) -> None:
         """Lay out the axes."""
-        self.picture = LivePicture(880, 430, ALT)
+        self.picture = LivePicture(660, 430, ALT)
         self.picture.figure.set_layout_engine("none")
         grid = self.picture.figure.add_gridspec(
-            3, 2, width_ratios=[3, 2], left=0.065, right=0.985, top=0.93, bottom=0.11, hspace=0.5, wspace=0.14
+            3, 2, width_ratios=[3, 2], left=0.085, right=0.98, top=0.93, bottom=0.11, hspace=0.5, wspace=0.2
         )
         new = self.picture.figure.add_subplot
         self.speed, self.forces, self.turning = (new(grid[i, 0]) for i in range(3))

@@ -173,7 +173,7 @@ class GapShare:
     def __init__(self, names: Sequence[str]) -> None:
         """Build the picture for these cars."""
         alt = "The share of plausible cars that stand moved toward oversteer, by the travel to their rear bump stops."
-        self.picture, axes = start(760, 300, alt)
+        self.picture, axes = start(660, 300, alt)
         self.axes = tidy(axes, "", "rear travel to the bump stop at the reference height [mm]", "toward oversteer [%]")
         axes.axhline(50, color="black", linewidth=1.0)
         looks = ("rear", "front", "now", "toward_understeer", "reference", "inner", "outer")

@@ -59,7 +59,8 @@ class PageDesk:
             layout=widgets.Layout(width="48em", max_width="calc(100% - 4px)"),
         )
         self.felt.observe(lambda _: self._keep(), names="value")
-        self.source = widgets.Dropdown(description="What is asked for", layout=widgets.Layout(width="30em"))
+        wide = widgets.Layout(width="42em", max_width="100%")
+        self.source = widgets.Dropdown(description="What is asked for", layout=wide)
         self.paper = widgets.Dropdown(
             description="Paper", options=list(PAPERS), layout=widgets.Layout(width="12em"), tooltip="A4 or letter"
         )

@@ -43,9 +43,7 @@ QUESTIONS: dict[str, _Question] = {
     "gap": _Question(
         "limit gap: which end slides first", "g", lambda x: x / G, 3, "the rear has less in hand over the front"
     ),
-    "hands": _Question(
-        "hands-still limit: up to where a held wheel steadies it", "g", lambda x: x / G, 2, "it lets go earlier"
-    ),
+    "hands": _Question("hands-still limit: does it settle?", "g", lambda x: x / G, 2, "it lets go earlier"),
     "steering": _Question(
         "extra steering: which way it leans", "deg", lambda x: from_si(x, "deg"), 2, "toward oversteer"
     ),
