@@ -91,6 +91,10 @@ def to_si(value: Any, unit: str) -> Any:
 
     Errors:
         ``KeyError`` for an unknown unit name.
+
+    Example:
+        >>> round(to_si(110.0, "kmh"), 2)
+        30.56
     """
     return value * UNITS[unit].to_si
 
@@ -107,6 +111,10 @@ def from_si(value: Any, unit: str) -> Any:
 
     Errors:
         ``KeyError`` for an unknown unit name.
+
+    Example:
+        >>> round(from_si(30.0, "kmh"), 1)
+        108.0
     """
     return value / UNITS[unit].to_si
 
@@ -121,6 +129,10 @@ def number(value: float, decimals: int, sign: bool = False) -> str:
 
     Returns:
         the text; "no value" for NaN or infinity [-]
+
+    Example:
+        >>> number(-0.004, 2), number(-1.25, 1), number(3.0, 0, sign=True)
+        ('0.00', '−1.2', '+3')
     """
     if not abs(value) < float("inf"):
         return "no value"

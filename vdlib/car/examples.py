@@ -36,6 +36,10 @@ def load_example(name: str) -> CarFile:
 
     Errors:
         ``InputError`` that names the choices, for another name.
+
+    Example:
+        >>> load_example("hatch").car.mass
+        1210.0
     """
     if name not in example_names():
         raise _no_example(str(name), "must be one of the examples")

@@ -65,6 +65,10 @@ def plain_name(name: str, what: str) -> str:
 
     Errors:
         ``InputError`` for a name that cannot be a file's name.
+
+    Example:
+        >>> plain_name(" blue car ", "the car")
+        'blue car'
     """
     if not _NAME.fullmatch(name.strip()):
         rule = "must be 1 to 60 letters, digits, spaces, dashes or underscores"

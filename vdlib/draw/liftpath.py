@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from matplotlib import get_data_path
 from matplotlib.collections import PolyCollection
 from matplotlib.patches import Polygon
-from PIL import Image
+from PIL import Image, ImageDraw, ImageFont
 
 from ..answers.lift import Road, Run
 from ..car.records import Car
@@ -152,7 +154,12 @@ def _edge(bend: float, outward: float, length: float) -> tuple[Array, Array]:
 
 
 def save_animation(
-    picture: LivePicture, show: Callable[[float], Any], lasts: float, path: str | Path, every: float | None = None
+    picture: LivePicture,
+    show: Callable[[float], Any],
+    lasts: float,
+    path: str | Path,
+    every: float | None = None,
+    caution: str = "",
 ) -> str:
     """Write a run as an animated picture in real time, and say where it went.
 
@@ -162,6 +169,7 @@ def save_animation(
         lasts: time of the last picture [s]
         path: where to write, ending in .gif or .png [-]
         every: time from one picture to the next; ``FRAME`` if left out [s]
+        caution: a line written under every picture, for whoever is shown the file alone; none if empty [-]
 
     Returns:
         a sentence for the user [-]
@@ -176,7 +184,7 @@ def save_animation(
     every = every or FRAME
     for time in np.arange(0.0, lasts + 1e-9, every):
         show(float(time))
-        shot = Image.fromarray(np.ascontiguousarray(picture.pixels(1.0)[..., :3]))
+        shot = _captioned(Image.fromarray(np.ascontiguousarray(picture.pixels(1.0)[..., :3])), caution)
         frames.append(shot.convert("P", palette=Image.Palette.ADAPTIVE, colors=64) if path.suffix == ".gif" else shot)
     data = BytesIO()
     kind = {".gif": "GIF", ".png": "PNG"}[path.suffix]
@@ -189,3 +197,16 @@ def save_animation(
             [Problem("animated picture", str(path), "must be a place that can be written", remedy)]
         ) from None
     return f"Saved as {path.resolve()} ({len(frames)} pictures, {lasts:.1f} s in real time)."
+
+
+def _captioned(shot: Image.Image, line: str) -> Image.Image:
+    """Put a strip with a line of words under a picture."""
+    if not line:
+        return shot
+    font = ImageFont.truetype(str(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"), 12)
+    words = textwrap.wrap(line, max(20, int(shot.width / 6.6)))
+    high = 16 * len(words) + 8
+    made = Image.new("RGB", (shot.width, shot.height + high), "white")
+    made.paste(shot, (0, 0))
+    ImageDraw.Draw(made).multiline_text((6, shot.height + 3), "\n".join(words), fill="#333333", font=font)
+    return made

@@ -36,6 +36,10 @@ def rim_angle(difference: Value, diameter: Value) -> Any:
         ``InputError`` if the diameter is not above the difference.
 
     Source: geometry; half the diameter is 30 degrees.
+
+    Example:
+        >>> round(float(from_si(rim_angle(0.2, 0.4), "deg")), 6)
+        30.0
     """
     need_positive(diameter=diameter)
     ratio = np.asarray(difference, dtype=float) / diameter
@@ -56,6 +60,10 @@ def rim_difference(angle: Value, diameter: Value) -> Any:
 
     Returns:
         difference across the rim [m]
+
+    Example:
+        >>> round(float(rim_difference(rim_angle(0.003, 0.43), 0.43)), 6)
+        0.003
     """
     return np.multiply(diameter, np.sin(angle))
 

@@ -136,6 +136,10 @@ def lap_seconds(typed: str | float) -> float:
 
     Errors:
         ``InputError`` for anything that is no time.
+
+    Example:
+        >>> lap_seconds("1:32.45")
+        92.45
     """
     parts = str(typed).strip().replace(",", ".").split(":")
     try:

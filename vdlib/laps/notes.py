@@ -144,6 +144,10 @@ def corner_names(text: str) -> tuple[str, ...]:
 
     Returns:
         the names [-]
+
+    Example:
+        >>> corner_names("hairpin, long left")
+        ('hairpin', 'long left')
     """
     return tuple(name.strip() for name in re.split(r"[,;\n]", text) if name.strip())
 

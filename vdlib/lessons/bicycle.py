@@ -172,6 +172,10 @@ def characteristic_speed(wheelbase: Value, gradient: Value) -> Any:
     Validity: straight-line tyre.
 
     Source: Wong, Theory of Ground Vehicles, eq. 5.14 (from memory).
+
+    Example:
+        >>> round(float(characteristic_speed(2.5, 1 / 562)), 1)
+        37.5
     """
     need_positive(wheelbase=wheelbase)
     return np.sqrt(_divide(wheelbase, np.maximum(gradient, 0.0)))

@@ -32,6 +32,10 @@ def spring_roll_stiffness(spring: Value, motion_ratio: Value, track: Value) -> A
     Validity: independent suspension, small roll, rigid tyre.
 
     Source: K. Tse, Simplified steady-state lateral load transfer analysis (2021).
+
+    Example:
+        >>> round(float(spring_roll_stiffness(48.9e3, 0.92, 1.482)))
+        45452
     """
     need_positive(track=track)
     return 0.5 * wheel_rate(spring, motion_ratio) * track**2

@@ -364,6 +364,10 @@ def find(text: str) -> list[Term]:
 
     Returns:
         terms, those that hold it in their name first [-]
+
+    Example:
+        >>> find("toe")[0].name
+        'toe of each wheel'
     """
     wanted = text.casefold().split()
 

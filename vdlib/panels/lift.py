@@ -50,6 +50,11 @@ LONG_DOUBLING = 20.0
 LEVEL = "at its reference heights"
 TOLD = f"{np.degrees(SLIDE):.0f}°"
 PAST = f"{np.degrees(SPUN):.0f}°"
+CAUTION = (
+    "A teaching model with stated bounds: it tells two setups apart and is no forecast of where a car goes. "
+    "Never look for the limit on a public road."
+)
+"""The line under every picture of a saved run."""
 BOUNDS = (
     "A teaching model: flat dry road, warm tyres, an open differential, no kerbs, no electronic help; how late body, "
     "tyres and hands answer is common practice, not measured on this car. It says which setup turns more, not where "
@@ -210,7 +215,7 @@ def save_film(made: Panel, path: str | Path) -> str:
         made.draw(picture, Lift(**{**found.__dict__, "time": time}))
 
     try:
-        return save_animation(picture, show, float(found.run.time[-1]), path)
+        return save_animation(picture, show, float(found.run.time[-1]), path, caution=CAUTION)
     finally:
         made.draw(picture, found)
 

@@ -48,6 +48,10 @@ def static_loads(mass: Value, front_share: Value) -> AxleLoads:
     Validity: level ground, left and right alike for the wheel loads.
 
     Source: Jazar, Vehicle Dynamics, section 2.1.
+
+    Example:
+        >>> round(float(static_loads(1000.0, 0.41).front_wheel))
+        2011
     """
     need_positive(mass=mass)
     weight = mass * G
@@ -152,6 +156,10 @@ def longitudinal_transfer(mass: Value, longitudinal: Value, cg_height: Value, wh
     Validity: steady acceleration, no air forces; pitch moves the centre of gravity very little.
 
     Source: Gillespie, Fundamentals of Vehicle Dynamics, chapter 1 (from memory).
+
+    Example:
+        >>> round(float(longitudinal_transfer(1000.0, -3.0, 0.45, 2.4)), 1)
+        -562.5
     """
     need_positive(mass=mass, wheelbase=wheelbase)
     return mass * longitudinal * cg_height / wheelbase
@@ -283,6 +291,10 @@ def stability_factor(track: Value, cg_height: Value) -> Any:
     Validity: rigid car; a real one leans on its springs and tyres and tips some 10 to 20 % earlier.
 
     Source: NHTSA, Rollover Resistance, final rule, section V.
+
+    Example:
+        >>> stability_factor(1.5, 0.5)
+        1.5
     """
     need_positive(track=track, cg_height=cg_height)
     return track / (2 * cg_height)
