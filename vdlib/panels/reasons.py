@@ -29,6 +29,7 @@ from ..shown import label_for, says, seen
 from ..units import Array, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 from .compare_cars import LATERAL, SPEED, cars
+from .look import LETTER
 from .stage import filmed
 
 PLAUSIBLE = 4000
@@ -57,9 +58,10 @@ def _box(words: str, picture: LivePicture | None = None) -> Any:
     parts = [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{words}</div>')]
     if picture is not None:
         image = widgets.Image(value=picture.render(), format="png", width=str(picture.width))
-        image.layout.max_width = "100%"
         image.add_class("vd-picture")
-        parts += [image, widgets.HTML(f'<p class="vd-alt">{escape(picture.alt)}</p>')]
+        place = widgets.Box([image], layout=widgets.Layout(max_width=f"calc({picture.width} / 13 * {LETTER})"))
+        place.add_class("vd-stage")  # it grows with the letters, as in every panel
+        parts += [place, widgets.HTML(f'<p class="vd-alt">{escape(picture.alt)}</p>')]
     box = widgets.VBox(parts)
     box.add_class("vd-panel")
     return box
