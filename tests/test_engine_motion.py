@@ -86,7 +86,7 @@ def test_in_the_engine_too_the_low_tail_costs_speed_and_the_high_nose_hardly_any
 @pytest.mark.parametrize("sunk", [True, False], ids=["as it stands", "at its reference heights"])
 @pytest.mark.parametrize("name", examples.example_names())
 def test_forgiven_speed_and_slides_are_the_engines(name, sunk):
-    """Within 1 km/h; slides within 10 % at equal distance from each model's own forgiven speed, the hatch's within 30."""
+    """Within 1 km/h; slides within 10 % at equal distance from each model's own, the hatch's within 30."""
     car, setup = case(name, sunk)
     model = Moving(car, setup)
     speed = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
