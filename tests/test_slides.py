@@ -174,6 +174,25 @@ def test_a_slow_corner_is_no_slide():
     assert {m.kind for m in found} == {"slow corner"}
 
 
+def part(log, keep, run):
+    """Some rows of a log, in runs of their own."""
+    names = ("time", "speed", "row", "lateral", "longitudinal", "yaw_rate", "turn_x", "turn_y", "x", "y")
+    return Log(run=run[keep], **{name: getattr(log, name)[keep] for name in names})
+
+
+@pytest.mark.parametrize("gone", [(0, 40), (150, 230), (200, 203)])
+def test_two_runs_a_gap_and_a_start_in_mid_corner_make_no_slides(gone):
+    day = make_scare(301)
+    log = day.log
+    keep = (log.time < gone[0]) | (log.time >= gone[1])
+    run = (log.time >= gone[1]).astype(np.int64)
+    found = find(turning(part(log, keep, run)))
+    true = [s for s in day.slides if not gone[0] - 3 < s.time < gone[1] + 3]
+    hit, false = matched(replace(day, slides=tuple(true)), found)
+    assert all(hit)
+    assert not false
+
+
 def test_logs_that_cannot_say_it_are_refused_in_words(tmp_path):
     log = make_scare(5, laps=2).log
     with pytest.raises(InputError, match="lateral acceleration must be in the log"):

@@ -15,6 +15,7 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday
 from vdlib.laps.scare_day import SAYS, make_scare
 from vdlib.panels import gg, what_happened
+from vdlib.panels.stage import in_corner
 from vdlib.units import G
 
 
@@ -68,6 +69,21 @@ def test_the_picture_shows_the_five_seconds():
     assert again.radius == pytest.approx(again.speed**2 / again.lateral)
     assert re.search(r"This corner forgives [\d.]+ km/h as the car is, [\d.]+ km/h in the state", text_of(made))
     assert "model, as the car is" in [line.get_label() for line in made.view.speed.lines]
+
+
+def test_one_click_puts_the_corner_into_the_film():
+    made = desk()
+    made.film_button.click()
+    (box,) = made.film.children
+    film = box.children[0]
+    again = made.panel.result.again
+    assert f"A corner of {again.radius:.0f} m to the {made.panel.result.shown.moment.turn}" in made.film_said.value
+    assert film.turn == (1.0 if again.corner.turn == "left" else -1.0)
+    assert len(film.runs) > 1000
+    # the two answer the same question: the speed that this corner forgives as the car is
+    shown = in_corner(made.file, again.corner).film
+    head = re.search(r"forgives ([\d.]+) km/h as the car is", made.panel.words_html.value)
+    assert min(abs(3.6 * shown.forgiven - float(head[1]))) < 1.0
 
 
 def test_a_log_of_ones_own_is_read_by_path_and_remembered(log_file, home):

@@ -38,6 +38,7 @@ class Again:
     lateral: float  # [m/s²]
     lift: float  # engine drag over weight that slows as the foot in the log did [-]
     radius: float  # of the path when the car began to leave it [m]
+    corner: Corner  # the same as a corner of the film
 
 
 def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None:
@@ -87,7 +88,9 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
         f'This corner forgives {forgiven[0]} as the car is, {forgiven[1]} in the state "{reference.name}", with that '
         "foot and a driver who does not expect it."
     )
-    return Again(tuple(driven), head, _words(moment, peaks, reference.name, radius), speed, abs(lateral), lift, radius)
+    return Again(
+        tuple(driven), head, _words(moment, peaks, reference.name, radius), speed, abs(lateral), lift, radius, corner
+    )
 
 
 def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> float:

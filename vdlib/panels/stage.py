@@ -13,6 +13,7 @@ import numpy as np
 import traitlets
 
 from ..answers import film_words
+from ..answers.corner import Corner
 from ..answers.film import BEFORE, CORNER, FORGIVEN, Film, State, film, states_between, states_of
 from ..car.carfile import CarFile
 from ..car.records import Setup
@@ -114,22 +115,23 @@ def _known(value: float) -> float | None:
 _KEPT: dict[tuple[str, float, str], Film] = {}
 
 
-def filmed(file: CarFile, turn: float = 1.0, states: tuple[State, ...] | None = None) -> Film:
+def filmed(file: CarFile, turn: float = 1.0, states: tuple[State, ...] | None = None, corner: Corner = CORNER) -> Film:
     """Drive the corner with every state of a car, or take the film of the last few that were driven.
 
     Parameters:
         file: the car file [-]
         turn: 1 for a corner to the left, -1 for one to the right [-]
         states: its states; those that ask what did it if left out [-]
+        corner: the corner and the foot; the one that every film opens with if left out [-]
 
     Returns:
         the ``Film`` [-]
     """
-    key = (file.document.as_string(), turn, repr(states))
+    key = (file.document.as_string(), turn, f"{states!r} {corner!r}")
     if key not in _KEPT:
         while len(_KEPT) >= FILMS:
             del _KEPT[next(iter(_KEPT))]
-        corner = replace(CORNER, turn="left" if turn > 0 else "right")
+        corner = replace(corner, turn="left" if turn > 0 else "right")
         _KEPT[key] = film(states or states_of(file.car, file.setup, reference_of(file)), corner)
     return _KEPT[key]
 
@@ -137,15 +139,18 @@ def filmed(file: CarFile, turn: float = 1.0, states: tuple[State, ...] | None = 
 class StagePanel:
     """The film of one car, its question, and the button that saves it."""
 
-    def __init__(self, file: CarFile, asks: bool = True, states: tuple[State, ...] | None = None) -> None:
+    def __init__(
+        self, file: CarFile, asks: bool = True, states: tuple[State, ...] | None = None, corner: Corner = CORNER
+    ) -> None:
         """Drive the corner with the states that ask what did it, or with those given, and show the first moment."""
-        self.file, self.asks, self.states = file, asks, states
+        self.file, self.asks, self.states, self.corner = file, asks, states, corner
         self.whatif: Any = None
         self.shape = stage_layout.outline(file.car)
         self.said = widgets.HTML()
-        found = filmed(file, 1.0, states)
+        way = 1.0 if corner.turn == "left" else -1.0
+        found = filmed(file, way, states, corner)
         self.film: Film = found
-        self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found), speed=found.own)
+        self.widget = FilmWidget(sent=sent(found, self.shape, asks), runs=packed(found), speed=found.own, turn=way)
         self.widget.observe(lambda change: self._turned(change["new"]), names="turn")
         self.widget.observe(lambda _: self._asked(), names="saves")
         self.box = widgets.VBox([self.widget, self.said])
@@ -154,7 +159,7 @@ class StagePanel:
     def _turned(self, turn: float) -> None:
         """Send the same corner the other way round."""
         try:
-            found = filmed(self.file, 1.0 if turn > 0 else -1.0, self.states)
+            found = filmed(self.file, 1.0 if turn > 0 else -1.0, self.states, self.corner)
         except (InputError, Refused) as error:
             self.said.value = alert(str(error))
             return
@@ -274,3 +279,16 @@ def whatif(file: CarFile) -> StagePanel:
     hint = "Drive the corner again with the what-if as its sliders are now"
     made.box.children = (button("Film the what-if as it is now", hint, drive, made.said), *made.box.children)
     return made
+
+
+def in_corner(file: CarFile, corner: Corner) -> StagePanel:
+    """Make the film of one car in another corner, without the question.
+
+    Parameters:
+        file: the car file [-]
+        corner: the corner and the foot, such as those of a moment in a log [-]
+
+    Returns:
+        a ``StagePanel`` [-]
+    """
+    return StagePanel(file, asks=False, corner=corner)

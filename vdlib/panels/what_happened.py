@@ -27,7 +27,8 @@ from ..shown import label_for, says, seen
 from .base import Panel, Refused, choice, slider, table
 from .drive_again import Again, drive_again
 from .logbox import LogBox, Logs, about
-from .shared_whatif import row, say
+from .shared_whatif import button, row, say
+from .stage import in_corner
 
 INVENTED, OWN = "an invented session with a scare", "a log of my own"
 LABEL = {"scare": "Log"}
@@ -159,11 +160,33 @@ class MomentDesk:
         draw = lambda _, answer: self.view.draw(answer.shown)  # noqa: E731
         self.panel = Panel(controls, self._compute, draw, words, self.view.picture)
         self.panel.add(row(self.logs.box), self.message, place="controls")
+        self.film = widgets.VBox()
+        self.film_said = widgets.HTML()
+        self.film_button = button(
+            "Show this corner in the film",
+            "The film of workbook 4, in this corner, at speeds around what it forgives, with this foot",
+            self._filmed,
+            self.film_said,
+        )
+        self.panel.add(self.film_button, self.film_said, self.film)
         self._ready = True
 
     def show(self) -> Any:
         """Give the widget."""
         return self.panel.show()
+
+    def _filmed(self) -> str:
+        """Put the film of the moment shown under the panel."""
+        answer = self.panel.result
+        if answer is None or answer.again is None:
+            self.film.children = ()
+            return "This moment shows no move of the foot that the model can drive, so there is no film of it."
+        self.film.children = (in_corner(self.file, answer.again.corner).show(),)
+        radius, lift = answer.again.radius, answer.again.lift
+        return (
+            f"A corner of {radius:.0f} m to the {answer.shown.moment.turn}, engine drag {lift:.2f} of the weight once "
+            "the foot is up; hands held still."
+        )
 
     def _kept(self) -> str:
         try:
