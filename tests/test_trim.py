@@ -11,7 +11,7 @@ from oracle import apart, loop_over, one_of
 from scipy.optimize import brentq
 
 from vdlib.car import examples
-from vdlib.car.records import PHASES, Car, Moment, Setup, reference_setup
+from vdlib.car.records import PHASES, WHEEL_FIELDS, Car, Moment, Setup, reference_setup
 from vdlib.car.tyre import cornering_stiffness
 from vdlib.checks import InputError
 from vdlib.lessons.bicycle import TwoWheel, understeer_gradient
@@ -35,7 +35,8 @@ def plain(name: str = "two-seater") -> tuple[Car, Setup]:
     air = dict.fromkeys(("lift_area", "lift_attitude"), 0.0)
     car = both_ends(file.car, bump_gap=0.25, bump_stiffening=0.0, droop_gap=0.25, **bare, **air)
     car = replace(car, caster_offset=0.0, drag_area=0.0)
-    setup = replace(reference_setup(car, both_ends(file.setup, toe=0.0, camber=0.0)), caster=0.0)
+    straight = dict.fromkeys(("toe", "camber", *WHEEL_FIELDS.values()), 0.0)
+    setup = replace(reference_setup(car, both_ends(file.setup, **straight)), caster=0.0)
     return car, setup
 
 
