@@ -40,7 +40,7 @@ def plain(name: str = "two-seater") -> tuple[Car, Setup]:
     return car, setup
 
 
-def varied(name: str, n: int, seed: int, uneven: bool = True) -> tuple[Car, Setup, Moment]:
+def varied(name: str, n: int, seed: int) -> tuple[Car, Setup, Moment]:
     """Cars well away from the example in everything that matters, left and right too, in every kind of moment."""
     odd = np.random.default_rng(1000 + seed)
     file = examples.load_example(name)
@@ -65,8 +65,8 @@ def varied(name: str, n: int, seed: int, uneven: bool = True) -> tuple[Car, Setu
 
     def end(s: Any) -> Any:
         sizes = {"height": 0.006, "toe": 0.004, "camber": 0.02, "pressure": 3e4, "aligned_height": 0.006}
-        wheels = {f"{key}_difference": size * odd.uniform(-1, 1, n) * uneven for key, size in sizes.items()}
-        wheels["weighed_difference"] = 0.006 * odd.uniform(-1, 1, n) * uneven
+        wheels = {f"{key}_difference": size * odd.uniform(-1, 1, n) for key, size in sizes.items()}
+        wheels["weighed_difference"] = 0.006 * odd.uniform(-1, 1, n)
         return replace(
             s,
             height=s.height + rng.normal(0, 0.01, n),
