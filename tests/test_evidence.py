@@ -259,7 +259,7 @@ def test_a_promise_is_set_beside_the_laps():
     assert promise(found, float(found.best.value)).inside
     far = promise(found, 5.0)
     assert not far.inside
-    assert "not among what fits" in far.words
+    assert "outside that range" in far.words
     unsure = compare(hand_laps("a", [90.0, 91.0, 90.4]), hand_laps("b", [90.1, 90.9, 90.3]))
     assert "no proof" in promise(unsure, -0.1).words
     with pytest.raises(InputError, match="must be a number"):

@@ -228,7 +228,7 @@ def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, dig
     desk.panel.set("goal", goal)
     words = unescape(desk.panel.words_html.value)
     head, *rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", line) for line in re.findall(r"<tr>(.*?)</tr>", words)]
-    assert [text for text in head if "gain" in text] == [f"its gain [{unit}]", f"gain with all its room [{unit}]"]
+    assert [text for text in head if "gain" in text] == [f"its gain [{unit}]", f"gain from it [{unit}]"]
     assert all(text.endswith("]") for text in head if "limit" in text or "steering" in text)
     assert "degree" not in words
     found = {one.lever.words: one for one in desk.panel.result.helps}

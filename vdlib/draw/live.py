@@ -221,7 +221,7 @@ class LivePicture:
         self.figure.set_layout_engine("none")
 
     def _look(self, scale: float) -> tuple[Any, ...]:
-        """What a background hangs on."""
+        """What a background depends on."""
         return scale, *((*axes.get_xlim(), *axes.get_ylim()) for axes in self.figure.axes)
 
     def _depth(self, artist: Artist) -> tuple[float, int, float]:

@@ -304,7 +304,7 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
     out.append(f"Used: {used}{rule}" + (f"; {lost} ticked or in traffic left out." if lost else "."))
     out.append(
         f"Difference of the means: {_span(change.plain)} (an interval made this way holds the true difference on 95 "
-        f"days of 100); laps shuffled at random differ as much on {100 * float(change.plain.p):.2g} of 100 tries. "
+        f"days of 100); by chance alone one this large turns up {100 * float(change.plain.p):.2g} times in 100. "
         "Each lap counts as a try of its own there."
     )
     out.append(_likeness(change))
@@ -417,9 +417,9 @@ def promise(change: Change, predicted: float) -> Promise:
     inside = bool(float(best.low) <= predicted <= float(best.high))
     words = f"Promised: {_seconds(predicted)}. The laps: {_span(best)}. "
     words += (
-        "The promise is among what fits."
+        "The prediction lies inside that range."
         if inside
-        else "The promise is not among what fits: the model or the day is off."
+        else "The prediction lies outside that range: something in the model or the day is wrong."
     )
     if inside and bool(float(best.low) <= 0 <= float(best.high)):
         words += " No change at all fits too, so this is no proof of the promise."

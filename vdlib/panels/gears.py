@@ -180,7 +180,7 @@ class Gearbox:
         controls = {
             "power": slider("Greatest power", 30, 400, 5, 150, "kW"),
             "power_at": slider("at an engine speed of", 3000, 9000, 100, 6800, "rev/min"),
-            "past": slider("Revs past that", 0, 1000, 50, 600, "rev/min"),
+            "past": slider("Rev limit above the power peak", 0, 1000, 50, 600, "rev/min"),
             "final": slider("Final drive", 2, 6, 0.01, 4.1),
             "radius": own_slider("Tyre radius, rolling", 250, 370, 1, radius, "mm"),
             "corner": slider("Radius of the corner", 10, 250, 5, 60, "m"),

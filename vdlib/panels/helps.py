@@ -197,7 +197,7 @@ def move_words(lever: Lever, way: int, size: float) -> str:
 def _told(one: Help, ask: Ask) -> str:
     """How far, which way and what for, beside one bar."""
     if one.end is None:
-        return "no room that way within the bounds"
+        return "none allowed that way within the bounds"
     if not np.isfinite(one.reach):
         return "cannot be told: past the limit"
     turns = "; a little helps, so much does not" if one.reach < 0 else ""
@@ -240,7 +240,7 @@ def ranking_words(found: Ranking) -> str:
             f"{one.lever.words}{f' (not advised: {bad})' if bad else ''}",
             move_words(one.lever, one.way, one.lever.usual) if one.way else "no change helps",
             number(one.gain, DIGITS[goal], sign=True),
-            move_words(one.lever, one.way, one.room) if one.end is not None else "no room",
+            move_words(one.lever, one.way, one.room) if one.end is not None else "none allowed",
             *_costs(one, DIGITS[goal]),
         ]
         for one, bad in _pairs(found)
@@ -249,8 +249,8 @@ def ranking_words(found: Ranking) -> str:
         "setting",
         "a usual change",
         f"its gain [{unit}]",
-        "all its room",
-        f"gain with all its room [{unit}]",
+        "allowed change",
+        f"gain from it [{unit}]",
         "front limit [g]",
         "rear limit [g]",
         "extra steering, steady [deg]",
@@ -273,7 +273,7 @@ def _costs(one: Help, digits: int) -> list[str]:
     """The gain with all the room used, and what else changes then."""
     end = one.end
     if end is None:
-        return ["no room"] * 4
+        return ["none allowed"] * 4
     reach = number(one.reach, digits, sign=True) if np.isfinite(one.reach) else "past the limit"
     lift, steady = end.phases.index("lift"), end.phases.index("steady")
     limits = [end.limit[i, 1, lift] - end.limit[i, 0, lift] for i in (0, 1)]
