@@ -24,6 +24,7 @@ from ..lessons.terms import TERMS
 from ..trim.suspension import wheel_rate
 from ..trim.trim import trim
 from ..units import G, from_si, number, to_si
+from . import split as split_panels
 from . import two_wheel as two_wheel_panels
 from . import weight as weight_panels
 from .base import CSS, table
@@ -378,3 +379,4 @@ MOMENTS = fold("Seven moments in a table", weight_panels.moments)
 HONEST = fold("How far to trust the size of that loss", lambda _: weight_panels.honest())
 GROWTH = fold("How quickly does a slide grow? Poles and damping", two_wheel_panels.growth)
 BUDGET = fold("The understeer budget: which part brings what", budget)
+THREE_WHEELS = fold("What does K do once the inner rear wheel is in the air?", split_panels.three_wheels)

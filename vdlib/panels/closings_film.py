@@ -13,7 +13,7 @@ from ..answers.lift import REACTION
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..units import G, number
-from . import compare_cars, nose_high, sizes, turning_point
+from . import compare_cars, nose_high, reasons, sizes, turning_point
 from .fold import Asked, Closing, closing, fold
 from .stage import filmed
 
@@ -133,3 +133,5 @@ BY_HAND = fold("Move the heights yourself, or switch a route off", nose_high.pan
 TURNING_POINT = fold("Where the sign turns: one number of the car through its usual span", turning_point.panel)
 EVERY_CAR = fold("Which way the heights move each car, phase by phase", lambda _: compare_cars.signs())
 FEEL = fold("How much is that, from the seat?", sizes.feel)
+OTHER_CARS = fold("The other invented cars in the same corner", lambda _: reasons.other_cars())
+BY_GAP = fold("Plausible cars: how many move toward oversteer, by the travel left behind", lambda _: reasons.by_gap())
