@@ -263,3 +263,14 @@ def test_wrapping_keeps_every_word():
         assert len(lines) > 10
     assert wrapped("", 100.0, 8.0) == [""]
     assert len(CORNERS) == 4
+
+
+def test_what_the_book_does_not_give_is_not_asked_for():
+    file = examples.load_example("low-two-seater")
+    high = {path: v for path, v in file.known.figures.values.items() if path.endswith(".height")}
+    _, base, page = page_of(known={"figures": replace(file.known.figures, values=high)})
+    for name in ("toe mm", "camber °"):
+        assert {(c.book, c.ask) for c in rows(page)[name]} == {(LOOK_UP, AS_NOW)}
+    assert rows(page)["toe mm"][3].out  # rear toe-out still stands out
+    assert {c.ask for c in rows(page)["height mm"]} == {"110", "120"}
+    assert float(base.setup.rear.wheels("toe")[1]) < 0

@@ -82,7 +82,7 @@ class AsLeftDesk:
     def asked(self) -> Candidate:
         """What was asked for."""
         if self.source.value == BACK:
-            return back_to_reference(self.bench.base, reference_of(self.bench.file))
+            return back_to_reference(self.bench.base, reference_of(self.bench.file), self.bench.file.known.figures)
         return saved.load_whatif(self.bench.file, self.source.value)
 
     def make(self) -> left.AsLeft:

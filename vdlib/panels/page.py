@@ -119,7 +119,7 @@ class PageDesk:
         """What is asked for."""
         said = self.source.value
         if said == BACK:
-            return back_to_reference(self.bench.base, reference_of(self.bench.file))
+            return back_to_reference(self.bench.base, reference_of(self.bench.file), self.bench.file.known.figures)
         if said == ABOVE:
             return self.bench.candidate
         return saved.load_whatif(self.bench.file, said.removeprefix("saved "))

@@ -20,7 +20,7 @@ from ..shown import says
 from ..units import from_si
 from .candidate import Candidate, Version, between, stacked, standing, version
 from .page_orders import orders, settable
-from .page_wheels import PLACES, WheelTable, wheel_table
+from .page_wheels import PLACES, WheelTable, given, wheel_table
 from .tolerances import without_unsettable
 
 UNDOES = {
@@ -103,17 +103,38 @@ class Promise:
         )
 
 
-def back_to_reference(base: Version, reference: Reference) -> Candidate:
+def back_to_reference(base: Version, reference: Reference, figures: Figures | None = None) -> Candidate:
     """Return the first thing to ask for: the car back at its reference, wheel by wheel.
 
     Parameters:
         base: the car as it stands [-]
         reference: its reference [-]
+        figures: the figures of the car file, as of ``aims`` [-]
 
     Returns:
         a ``Candidate`` [-]
     """
-    return between(base, standing(base.car, reference.setup), "back to the reference")
+    return between(base, aims(base, reference, figures), "back to the reference")
+
+
+def aims(base: Version, reference: Reference, figures: Figures | None) -> Setup:
+    """Return the reference's setup, toe, camber and pressure as now where its figures do not give them.
+
+    Parameters:
+        base: the car as it stands [-]
+        reference: its reference [-]
+        figures: the figures of the car file; None where it has none and is compared with itself as it was aligned [-]
+
+    Returns:
+        a ``Setup`` [-]
+    """
+    out = standing(base.car, reference.setup)
+    for end in ENDS if figures is not None else ():
+        for name in ("toe", "camber", "pressure"):
+            if not given(figures, end, name):
+                now = getattr(base.setup, end).wheels(name)
+                out = replace(out, **{end: getattr(out, end).with_wheels(name, *now)})
+    return out
 
 
 def promise(car: Car, now: Setup, then: Setup, turn: Turn | None = None, radius: float = 60.0) -> Promise:
@@ -172,10 +193,10 @@ def build(
         as ``candidate.version``.
     """
     visit, reference = file.known.visit, reference_of(file)
-    wanted = back_to_reference(base, reference) if candidate.empty else candidate
+    wanted = back_to_reference(base, reference, file.known.figures) if candidate.empty else candidate
     able, left = without_unsettable(wanted, base)
     asked = version(able, base)
-    book = standing(base.car, reference.setup)
+    book = aims(base, reference, file.known.figures)
     table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup))
     out = any(cell.out for name, cells in table.rows if name.startswith(PLACES) for cell in cells)
     work = f"({visit['work']})" if visit.get("work") else ""

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
+from ..car.known import Figures
 from ..car.records import Car, Moment, Setup
 from ..garage.four_wheels import toe_words
 from ..garage.typed import RIM, number_from
@@ -81,7 +82,8 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
             out = not unread and bool(key) and abs(old - due) > OUT[key] * (1 + 1e-9)
             out |= worst is not None and end == "rear" and not unread and old < worst
             told = "look" if field == "height" and end in fixed_ends(visit) else write(new)
-            texts = LOOK_UP if unread else write(old), write(due), told if moves else AS_NOW
+            known = field == "height" or given(file.known.figures, end, "pressure" if field == "cold" else field)
+            texts = LOOK_UP if unread else write(old), write(due) if known else LOOK_UP, told if moves else AS_NOW
             found.setdefault(name, []).append(WheelCell(*texts, out))
 
     cold = [_cold(visit, now), _four(book, "pressure") - RISE]
@@ -116,6 +118,20 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
         _thrust(file, now, book, ask),
         frozenset(changed),
     )
+
+
+def given(figures: Figures | None, end: str, name: str) -> bool:
+    """Say whether the reference gives a figure; a car without figures is compared with itself as it was aligned.
+
+    Parameters:
+        figures: the figures of the car file [-]
+        end: "front" or "rear" [-]
+        name: such as "toe" [-]
+
+    Returns:
+        True or False [-]
+    """
+    return figures is None or any(f"{end}{side}.{name}" in figures.values for side in ("", "_left", "_right"))
 
 
 def fixed_ends(visit: Mapping[str, str]) -> tuple[str, ...]:
