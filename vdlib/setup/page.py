@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -13,6 +13,8 @@ from ..answers.corner import Corner, Turn
 from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
 from ..car.carfile import ORIGINS, CarFile, fields_of
+from ..car.keys import ENDS
+from ..car.known import Figures
 from ..car.records import Car, Setup
 from ..car.reference import Reference, reference_of
 from ..garage.form_fields import LOOK
