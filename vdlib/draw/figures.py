@@ -57,14 +57,14 @@ def film_moving() -> tuple[LivePicture, Callable[[float], None], float]:
     Returns:
         picture, mover and length [-]
     """
-    view, show, found = _story()
+    view, show, found = _story(1.0)
     return view.picture, show, float(found.time[-1])
 
 
-def _story() -> tuple[StagePicture, Callable[[float], None], Film]:
+def _story(scale: float = 1.5) -> tuple[StagePicture, Callable[[float], None], Film]:
     file = examples.load_example(examples.FIRST)
     found = film(states_of(file.car, file.setup, reference_of(file)))
-    view = StagePicture(file.car, CAUTION)
+    view = StagePicture(file.car, CAUTION, scale)
     return view, lambda time: view.draw(found, found.place("now"), found.own, time), found
 
 

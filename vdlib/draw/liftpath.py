@@ -180,11 +180,15 @@ def save_animation(
     path = Path(path).expanduser()
     if path.suffix not in (".gif", ".png"):
         raise InputError([Problem("animated picture", path.name, "must end in .gif or .png", "change the ending")])
+    size = (picture.width, picture.height)
     frames: list[Image.Image] = []
     every = every or FRAME
     for time in np.arange(0.0, lasts + 1e-9, every):
         show(float(time))
-        shot = _captioned(Image.fromarray(np.ascontiguousarray(picture.pixels(1.0)[..., :3])), caution)
+        shot = _captioned(
+            Image.fromarray(np.ascontiguousarray(picture.pixels()[..., :3])).resize(size, Image.Resampling.LANCZOS),
+            caution,
+        )
         frames.append(shot.convert("P", palette=Image.Palette.ADAPTIVE, colors=64) if path.suffix == ".gif" else shot)
     data = BytesIO()
     kind = {".gif": "GIF", ".png": "PNG"}[path.suffix]

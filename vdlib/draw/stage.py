@@ -27,8 +27,8 @@ GHOSTS = (0.35, 0.7)  # how long before now the last ghost of a car stands, and 
 class StagePicture:
     """The film's moments drawn one at a time, in the stage's own units."""
 
-    def __init__(self, car: Car, caution: str = "") -> None:
-        """Start the picture of one car; the caution stands under it."""
+    def __init__(self, car: Car, caution: str = "", scale: float = 1.5) -> None:
+        """Start the picture of one car with this sharpness [-]; the caution stands under it."""
         self.shape = outline(car)
         self.caution = caution
         self.high = PLAN["height"] + (32 if caution else 0)

@@ -201,7 +201,7 @@ class StagePanel:
         Errors:
             ``InputError`` for another ending, or where the file cannot be written.
         """
-        view, found = StagePicture(self.file.car, CAUTION), self.film
+        view, found = StagePicture(self.file.car, CAUTION, 1.0), self.film
         state = min(max(int(self.widget.state), 1), len(found.states) - 1)
         speed = min(max(int(self.widget.speed), 0), len(found.speeds) - 1)
         lasts = float(found.time[-1])
