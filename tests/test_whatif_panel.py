@@ -263,6 +263,13 @@ def test_directions_are_said_in_the_words_of_the_trade():
     assert told("rear.spring", -1, 18.04e3) == "18 N/mm less"
 
 
+def texts_in(widget):
+    """Every text anywhere inside of what a panel shows."""
+    yield str(getattr(widget, "value", ""))
+    for inner in getattr(widget, "children", ()):
+        yield from texts_in(inner)
+
+
 @pytest.mark.parametrize("goal", list(AMOUNTS))
 def test_a_step_of_better_by_is_explained(goal):
     desk = request.panel(examples.load_example("two-seater"))
@@ -270,8 +277,7 @@ def test_a_step_of_better_by_is_explained(goal):
     size = f"{AMOUNTS[goal]:g}{helps.LABELS[goal]}"
     assert f"({4} × {size})" in desk.panel.words_html.value
     assert f"{size} of {GOALS[goal][0]}" in desk.panel.controls["amount"].tooltip
-    shown = [str(getattr(each, "value", "")) for each in desk.panel.show().children]
-    assert any(f"{size} of <i>{GOALS[goal][0]}" in text for text in shown)
+    assert any(f"{size} of <i>{GOALS[goal][0]}" in text for text in texts_in(desk.panel.show()))
     answer = desk.panel.result.answer
     assert answer.target - answer.start == pytest.approx(4 * AMOUNTS[goal])
 
@@ -287,11 +293,11 @@ def test_one_mark_for_each_version_in_picture_and_tables():
             assert to_rgb(rear.get_markerfacecolor()) == (1, 1, 1)
             assert to_rgb(front.get_markerfacecolor()) == to_rgb(curve.get_color())
         assert "filled front, hollow rear" in view.limits.get_title(loc="left")
-        assert re.fullmatch("◆ .+ ★ .+", view.loads.get_title(loc="right"))
+        assert any(re.fullmatch("◆ .+\n★ .+", text.get_text()) for text in view.balance.texts)
     for panel in (desk.panel, asked.panel):
         heads = re.findall(r'<th scope="col">(.*?)</th>', panel.words_html.value)
         assert [head[:1] for head in heads] == ["", "◆", "★"]
-    assert "diamond ◆" in PROSE
+    assert "Diamond ◆" in PROSE
     assert "star ★" in PROSE
     assert "filled marks are the front, hollow ones the rear" in PROSE
 
@@ -458,13 +464,13 @@ def test_the_workbook_opens_with_the_question_and_ends_with_thinking():
     cells = json.loads(BOOK)["cells"]
     texts = ["".join(cell["source"]) for cell in cells]
     assert "?" in texts[0].splitlines()[0]
-    assert "Explore and think" in texts[-1]
-    assert "never under a car on a jack" in texts[-1]
+    assert "with_car(own.CASE_ASK, own.workshop)" in texts[-2]  # the answer by the numbers, and questions to think of
+    assert "*Next:*" in texts[-1]
+    assert "never under a car on a jack" in texts[0]
     code = [text for cell, text in zip(cells, texts, strict=True) if cell["cell_type"] == "code"]
     assert all(text.startswith("# ") and len(text.splitlines()) <= 3 for text in code)
-    assert "the others show it too" in " ".join(texts[0].split())
     shown = " ".join(code)
-    assert all(f"with_car({name}.panel)" in shown for name in ("whatif", "helps", "request", "page"))
+    assert all(f"{name}.panel)" in shown for name in ("what_is_out", "whatif", "request", "page", "as_left"))
 
 
 @pytest.fixture
