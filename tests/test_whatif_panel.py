@@ -299,7 +299,7 @@ def test_one_mark_for_each_version_in_picture_and_tables():
         assert [head[:1] for head in heads] == ["", "◆", "★"]
     assert "Diamond ◆" in PROSE
     assert "star ★" in PROSE
-    assert "filled marks are the front, hollow ones the rear" in PROSE
+    assert "Filled marks are the front, hollow ones the rear" in PROSE
 
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
