@@ -10,7 +10,7 @@ from vdlib.draw.png import SIGNATURE
 from vdlib.panels import ends_and_middle, unit_of
 from vdlib.panels.base import BROKEN, NOT_UPDATED, Panel
 
-BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none)(?![a-z])", re.IGNORECASE)
+BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none(?! allowed))(?![a-z])", re.IGNORECASE)
 """A number that went wrong, as it would show in words."""
 
 

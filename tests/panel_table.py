@@ -74,5 +74,7 @@ def panels_of(maker: Maker, file: CarFile) -> list[Panel]:
         made.append(self)
 
     with patch.object(Panel, "__init__", note):
-        maker(file)
+        shown = maker(file)
+        if hasattr(shown, "line"):  # folded away: made when it is opened
+            shown.line.value = True
     return made

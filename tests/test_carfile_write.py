@@ -322,7 +322,7 @@ def test_any_bytes_never_raise_anything_else(raw):
 
 
 def test_names_of_the_examples():
-    assert examples.example_names() == ("two-seater", "coupe", "hatch", "low-two-seater")
+    assert examples.example_names() == ("low-two-seater", "coupe", "hatch", "two-seater")
     for name in examples.example_names():
         found = examples.load_example(name)
         assert "invented" in found.car.note.lower()
@@ -330,7 +330,9 @@ def test_names_of_the_examples():
 
 def test_unknown_example_names_the_choices():
     for opened in (examples.load_example, examples.open_car):
-        with pytest.raises(InputError, match=r"did you mean coupe\? the examples are two-seater, coupe, hatch, low"):
+        with pytest.raises(
+            InputError, match=r"did you mean coupe\? the examples are low-two-seater, coupe, hatch, two"
+        ):
             opened("coup")
     with pytest.raises(InputError, match="must be one of the examples"):
         examples.load_example("../cars/coupe")

@@ -19,7 +19,8 @@ QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
 
 
 def test_the_workbooks_have_panels():
-    assert {"nose_high.panel", "weight.parts", "lift.asked"} <= set(MAKERS)
+    assert {"closings_film.BY_HAND", "weight.parts", "lift.asked"} <= set(MAKERS)
+    assert panels_of(MAKERS["closings_film.BY_HAND"], examples.load_example(examples.FIRST))  # folded ones too
 
 
 OWN = "a log of my own"

@@ -148,18 +148,21 @@ def test_the_sentence_says_what_happened_in_order():
 
 
 def test_without_yaw_rate_other_signs_speak_and_say_so():
-    day = make_scare(302, laps=8)
-    log = replace(day.log, yaw_rate=None, turn_x=None, turn_y=None)
-    drive = turning(log)
-    assert drive.rate is None
-    assert "no yaw rate" in " ".join(drive.notes)
-    laps = find_laps(log)
-    found = find(drive, laps, course_of(log, laps))
-    spin = next(s for s in day.slides if s.kind == "spin")
-    near = [m for m in found if abs(m.time - spin.time) < 6]
-    assert near
-    assert near[0].kind in ("spin", "catch")
-    assert all("without yaw rate" in m.sure for m in found)
+    told = 0
+    days = (302, 310, 311, 312, 313, 314)
+    for day in (make_scare(number, laps=8) for number in days):
+        log = replace(day.log, yaw_rate=None, turn_x=None, turn_y=None)
+        drive = turning(log)
+        assert drive.rate is None
+        assert "no yaw rate" in " ".join(drive.notes)
+        laps = find_laps(log)
+        found = find(drive, laps, course_of(log, laps))
+        spin = next(s for s in day.slides if s.kind == "spin")
+        near = [m for m in found if abs(m.time - spin.time) < 6]
+        assert near
+        told += near[0].kind in ("spin", "catch")
+        assert all("without yaw rate" in m.sure for m in found)
+    assert told >= len(days) - 1  # weaker than with yaw rate: one such spin may pass for a slow corner, and it says so
 
 
 def test_a_slow_corner_is_no_slide():

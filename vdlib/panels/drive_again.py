@@ -62,7 +62,7 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
     reference = reference_of(file)
     closing = float(np.clip(moment.foot.took, 0.05, 1.0))
     states = (
-        (file.car, file.setup, "model, as the car is", "toward_oversteer"),
+        (file.car, file.setup, "model, as the car is", "inner"),
         (reference.car, reference.setup, f"model, {reference.name}", "reference"),
     )
     driven, peaks, forgiven = [], [], []

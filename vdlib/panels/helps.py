@@ -233,7 +233,8 @@ def ranking_words(found: Ranking) -> str:
         told.append(f"Most help from {found.start}: {usable[0].lever.words}, {_told(usable[0], found.ask)}.{little}")
     else:
         told.append("No setting alone helps noticeably within the bounds without something that speaks against it.")
-    if goal == "gap" and found.now < 0 and all(found.now + one.reach < 0 for one in found.helps if one.end is not None):
+    short = all(found.now + one.reach < 0 for one in found.helps if one.end is not None)
+    if goal == "gap" and found.ask.way > 0 and found.now < 0 and short:
         told.append("No single setting brings the gap to zero.")
     rows = [
         [
