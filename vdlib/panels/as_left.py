@@ -43,8 +43,10 @@ class AsLeftDesk:
         self.bench = bench
         self.message = widgets.HTML()
         self.boxes: dict[str, Any] = {}
-        self.source = widgets.Dropdown(description="What was asked", layout=widgets.Layout(width="30em"))
-        self.source.style.description_width = "8em"
+        self.source = widgets.Dropdown(
+            description="What was asked", layout=widgets.Layout(width="44em", max_width="100%")
+        )
+        self.source.style.description_width = "initial"
         names = saved.whatif_names(bench.file)
         back = f"back to the reference ({reference_of(bench.file).name})"
         self.source.options = [(back, BACK), *((f"{name} (saved)", name) for name in names)]
@@ -55,8 +57,8 @@ class AsLeftDesk:
             for name, (words, unit, _, _) in left.ROWS.items():
                 shown = {"deg": "°, or as on the page"}.get(unit, unit)
                 box = widgets.Text(description=f"{words} [{shown}]", continuous_update=False)
-                box.style.description_width = "16em"
-                box.layout.width = "25em"
+                box.style.description_width = "21em"
+                box.layout.width = "30em"
                 self.boxes[left.key(name, corner)] = box
                 made.append(box)
             wheels.append(widgets.VBox(made))

@@ -12,7 +12,8 @@ TALLEST = 480
 """Height that a picture may have, so that picture and verdict are seen at once on a small laptop [screen pixels]."""
 CSS = f"""<style>
 .vd-panel {{--jp-widgets-inline-label-width: auto; position: relative}}
-.vd-panel .lm-TabBar-tab, .vd-panel .jupyter-widget-Collapse-header {{color: #003A5D}}
+.vd-panel .lm-TabBar-tab, .jupyter-widget-tab .lm-TabBar-tab, .vd-panel .jupyter-widget-Collapse-header
+ {{color: #003A5D !important}}
 .vd-panel .jupyter-widget-tab {{--jp-widgets-horizontal-tab-width: auto; --jp-widgets-container-padding: 4px}}
 .vd-panel .widget-checkbox input, .vd-panel .widget-radio-box input {{vertical-align: middle}}
 .vd-panel .vd-main {{display: flex; flex-flow: row wrap; align-items: flex-start; gap: 6px 12px; overflow: visible}}
