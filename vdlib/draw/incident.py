@@ -110,7 +110,9 @@ class MomentPicture:
                 axes.axvspan(begin, begin + max(moment.foot.took, 0.05), color="#E6EEF5", zorder=0)
         self.speed.set_xticklabels([])
         self.forces.set_xticklabels([])
-        for axes in (self.forces, self.turning, *([self.speed] if shown.again else [])):
+        if shown.again:  # two long names: below the curve, which falls, and not beside the title
+            self.speed.legend(loc="lower left", fontsize=FONT["note"], frameon=False, borderpad=0, handletextpad=0.3)
+        for axes in (self.forces, self.turning):
             axes.legend(
                 loc="lower right", bbox_to_anchor=(1, 1), fontsize=FONT["note"], ncols=3, frameon=False, borderpad=0,
                 columnspacing=0.8, handletextpad=0.3,
@@ -163,7 +165,7 @@ def draw_path(axes: Any, drive: Turning, moment: Incident, part: slice) -> None:
         moment: the moment [-]
         part: which moments [-]
     """
-    tidy(axes, "The path from above, cars drawn larger", "[m]", "")
+    tidy(axes, "From above, cars enlarged", "[m]", "")
     x, y, path, nose = headings(drive, part)
     middle = int(np.clip(np.searchsorted(drive.time[part], moment.time), 0, len(x) - 1))
     cos, sin = np.cos(np.pi / 2 - path[middle]), np.sin(np.pi / 2 - path[middle])  # the way up the picture
