@@ -43,7 +43,7 @@ class Page:
     def ready(self):
         """Wait until the page is shown and its pictures are there."""
         self.page.locator("#rendered_cells").wait_for(timeout=90_000)
-        wanted = ".vd-panel" if re.search("00-start|08-workings", self.page.url) else "img.vd-picture"
+        wanted = ".vd-panel:visible" if re.search("00-start|08-workings", self.page.url) else "img.vd-picture"
         self.page.locator(wanted).first.wait_for(timeout=90_000)
         self.page.wait_for_function("[...document.images].every(i => i.complete)", timeout=30_000)
         self.page.wait_for_timeout(500)

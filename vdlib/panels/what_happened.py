@@ -169,7 +169,15 @@ class MomentDesk:
             self.film_said,
         )
         self.panel.add(self.film_button, self.film_said, self.film)
+        self.panel.controls["log_from"].observe(lambda _: self._hold_idle(), names="value")
+        self._hold_idle()
         self._ready = True
+
+    def _hold_idle(self) -> None:
+        """Hold the sliders that move nothing: the session's number with an own log, the moment before there is one."""
+        own = self.panel.controls["log_from"].value == OWN
+        self.panel.controls["number"].disabled = own
+        self.panel.controls["moment"].disabled = own and not isinstance(self.logs.day, Session)
 
     def show(self) -> Any:
         """Give the widget."""
@@ -210,6 +218,7 @@ class MomentDesk:
             except InputError as fault:
                 say(self.message, str(fault), bad=True)
         self._driven.clear()
+        self._hold_idle()
         if self.logs.day is not None and self.panel.state["log_from"] != OWN:
             self.panel.set("log_from", OWN)
         else:
