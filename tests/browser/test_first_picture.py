@@ -108,7 +108,7 @@ def test_an_expected_error_is_said_beside_the_controls(book, artefacts):
     book.press(None, "End")
     book.changed(good)
     assert book.alerts() == ["slope must be at most 40 mm, got 50 mm: make it flatter"]
-    assert "not updated" in book.page.locator(".vd-words").inner_text()
+    assert "not updated" in book.page.locator(".vd-panel").first.inner_text()
     book.screenshot(artefacts / "first_picture_refused.png")
     book.page.get_by_role("button", name="Back to the start").click()
     book.wait_for(lambda: book.alerts() == [] and book.picture() == good, "the good picture did not come back")
