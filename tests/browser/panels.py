@@ -217,7 +217,7 @@ ASKED_FOR = "No log read yet"
 
 def alerts(page: Any) -> list[str]:
     """Give the words of every message shown by a panel that is in the page now, but for those that are asked for."""
-    return [t for t in page.locator(".vd-panel [role=alert]").all_inner_texts() if not t.startswith(ASKED_FOR)]
+    return [t for t in page.locator(".vd-panel [role=alert]").all_inner_texts() if t and not t.startswith(ASKED_FOR)]
 
 
 def small_text(page: Any, least: float) -> list[str]:
