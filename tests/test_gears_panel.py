@@ -133,6 +133,7 @@ def test_bad_typing_is_said_and_the_picture_stays(made, box, text, words):
         gears.typed_ratios("a b")
 
 
+@pytest.mark.slow  # a time, which a machine under load may miss
 def test_it_is_live(made):
     spent = []
     for radius in range(20, 220, 5):
