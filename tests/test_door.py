@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from pathlib import Path
 
@@ -145,7 +146,8 @@ def played(play, monkeypatch, limit=1000, quiet=0.0):
         await play(pantry, kernels, saved)
         await pantry.close()
 
-    asyncio.run(scene())
+    with ThreadPoolExecutor(1) as own:  # a browser driven from this thread leaves a loop running in it
+        own.submit(asyncio.run, scene()).result()
 
 
 async def turns(pantry, count):

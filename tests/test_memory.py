@@ -4,6 +4,7 @@ import gc
 import os
 import subprocess
 import sys
+import weakref
 
 import ipywidgets as widgets
 import pytest
@@ -22,6 +23,7 @@ def a_notebook_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
     monkeypatch.setattr(Which, "_family", type(Which._family)())
     monkeypatch.setattr(Which, "_last", None)
+    monkeypatch.setattr(SharedWhatIf, "_all", type(SharedWhatIf._all)())
 
 
 SAVES = """
@@ -72,11 +74,12 @@ def test_twelve_saves_of_a_car_hardly_grow_the_process(tmp_path):
 
 def test_no_more_than_a_few_cars_are_kept_and_a_closed_one_lets_go_of_its_what_if():
     chooser = Which(whatif.panel, path="hatch")
+    (hatch,) = map(weakref.ref, SharedWhatIf._all.values())
     for name in ("coupe", "two-seater", "low-two-seater", "coupe"):
         chooser.list.value = ("example", name)
     assert len(chooser._kept) == CARS
     gc.collect()
-    assert "Example hatch" not in {bench.file.car.name for bench in SharedWhatIf._all.values()}
+    assert hatch() is None
 
 
 def test_closing_a_box_closes_all_that_is_in_it():
