@@ -21,6 +21,8 @@ STYLE = """
 .vd-large-switch {display: none !important}
 #loading {padding: 20vh 0; text-align: center; font: 20px sans-serif; color: #333}
 #rendered_cells > div {max-width: 1340px; margin: 0 auto; padding: 0 8px}
+#rendered_cells h1 {margin: 4px 0 10px; padding: 0}
+#rendered_cells .jp-Cell:first-child {padding-top: 0}
 details > summary {cursor: pointer}
 @media print {#door-bar, .vd-control, .vd-panel button, .vd-panel input, .vd-panel select {display: none !important}
  body, #rendered_cells {overflow: visible !important; height: auto !important}

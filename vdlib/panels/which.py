@@ -87,10 +87,11 @@ class Which:
         )
         other.set_title(0, "Another car file, other units")
         other.add_class("vd-fold")
-        top = widgets.VBox([widgets.HBox([self.list, self.large], layout=wrap), other])
-        top.layout.display = "" if self.leads else "none"
+        choosing = widgets.HBox([self.list, self.large, other], layout=wrap)
+        choosing.layout.display = "" if self.leads else "none"
         style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
-        self.box = widgets.VBox([style, top, self.about, self.message, self.place])
+        top = widgets.HBox([choosing, self.about], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 16px"))
+        self.box = widgets.VBox([style, top, self.message, self.place])
         self.box.add_class("vd-panel")
         self.large.value = any(other.large.value for other in self._every) or kept_large()
         self._every.add(self)
