@@ -1,14 +1,20 @@
 """Three questions of one car: each answer against its own source, and no sentence that contradicts another."""
 
+import re
+
 import numpy as np
 import pytest
+from driving import drive
 
 from vdlib.answers.balance import balance
-from vdlib.answers.hands_still import hands_still_limit
+from vdlib.answers.hands_still import hands_still_limit, slowing
+from vdlib.answers.limits import limits
 from vdlib.answers.three_questions import LEANS_AT, ask, why_it_spins
 from vdlib.car import examples
 from vdlib.car.records import Moment
-from vdlib.units import G
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import three_questions
+from vdlib.units import G, from_si
 
 
 @pytest.mark.analytic
@@ -22,19 +28,39 @@ def test_each_answer_is_that_of_its_own_reader(name, lift):
         float(balance(file.car, file.setup, Moment(speed, LEANS_AT)).gradient), rel=1e-6
     )
     assert float(found.hands.limit) == float(hands_still_limit(file.car, file.setup, 60.0, lift).limit)
-    assert found.line.usable[:-3].all()
-    top = found.line.rise <= 0
-    assert top.any() == bool(found.hands.exists)
-    if top.any():
-        near = found.line.lateral[int(top.argmax())]
-        assert near == pytest.approx(float(found.hands.limit), abs=0.02 * G)
-    else:
-        assert np.all(found.line.rise[found.line.usable] > 0)
+    known = np.isfinite(found.steer)
+    assert known[:-6].all()
+    top = float(found.lateral[int(np.nanargmax(found.steer))])  # of the line at one speed
+    assert (top < found.lateral[known][-1]) == bool(found.hands.exists)
+    if bool(found.hands.exists):
+        assert top == pytest.approx(float(found.hands.limit), abs=1.01 * float(np.diff(found.lateral)[0]))
     lean, first, hands = found.answers
     assert ("understeer" in lean) == (found.leans > 0)
-    assert first.startswith("The rear" if found.rear_first else "The front")
-    assert ("the grip ends first" in hands) == (not found.hands.exists)
-    assert float(found.limits.lateral.min()) == pytest.approx(float(found.hands.grip_ends), abs=0.02 * G)
+    assert first.startswith("the rear" if found.rear_first else "the front")
+    assert ("grip ends first" in hands) == (not found.hands.exists)
+    assert float(found.ends.min()) == pytest.approx(float(found.hands.grip_ends), abs=0.005 * G)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("lift", [None, 0.15])
+@pytest.mark.parametrize("name", examples.example_names())
+def test_the_ends_slide_where_the_limits_of_that_speed_say(name, lift):
+    file = examples.load_example(name)
+    found = ask(file.car, file.setup, 60.0, lift)
+    for end, at in enumerate(found.ends):
+        speed = float(np.sqrt(at * 60.0))
+        along = 0.0 if lift is None else float(slowing(file.car, lift, speed))
+        exact = limits(file.car, file.setup, Moment(speed, G, along)).lateral[end]
+        assert at == pytest.approx(float(exact), abs=0.005 * G)
+
+
+@pytest.mark.analytic
+def test_a_turn_to_the_right_of_an_even_car_is_answered_as_one_to_the_left():
+    file = examples.load_example("coupe")
+    left, right = (ask(file.car, file.setup, 60.0, 0.1, turn) for turn in (1.0, -1.0))
+    assert right.gradient == pytest.approx(left.gradient, rel=1e-6)
+    np.testing.assert_allclose(right.ends, left.ends, rtol=1e-9)
+    np.testing.assert_allclose(right.steer, left.steer, rtol=1e-6, atol=1e-9)
 
 
 def test_where_two_answers_seem_to_disagree_a_sentence_says_why():
@@ -54,3 +80,37 @@ def test_a_corner_in_which_a_slide_dies_out_and_the_car_spins_after_a_lift_is_ex
     assert "tightens the line" in why_it_spins(steady, closed, lateral)
     assert why_it_spins(steady, closed, 0.5 * lateral) == ""
     assert why_it_spins(steady, closed, 1.1 * float(steady.limit)) == ""
+
+
+@pytest.mark.parametrize("name", ["low-two-seater", "hatch"])
+def test_the_panel_is_in_step_and_its_sentence_follows_the_limits(name):
+    panel = three_questions.panel(examples.load_example(name))
+    fates = set()
+    for visit in drive(panel, brief=name == "hatch"):
+        found = visit.result
+        said = re.sub("<[^>]*>", " ", visit.words).split(" which way")[0]
+        for one in found.answers:
+            settles = found.lateral < min(float(one.hands.limit), float(one.ends.min()))
+            fates.add(settles)
+            assert settles <= ("settles" in said)
+        assert "no longer settles" not in said or any(float(one.hands.limit) <= found.lateral for one in found.answers)
+        assert ("yet the car can spin" in said) <= (float(found.steady[1].limit) > found.lateral)
+    assert fates == {True, False}
+    assert smallest_text(panel.picture.figure) >= SMALLEST
+
+
+def test_the_picture_marks_the_top_of_each_line_and_the_sliding_ends():
+    panel = three_questions.panel(examples.load_example("low-two-seater"))
+    curve, lanes = panel.picture.figure.axes
+    for i, one in enumerate(panel.result.answers):
+        line, top = ([each for each in curve.lines if each.get_animated()][1:][2 * i + k] for k in (0, 1))
+        assert line.get_ydata() == pytest.approx(from_si(one.steer, "deg"), nan_ok=True)
+        assert top.get_xdata()[0] == pytest.approx(float(one.hands.limit) / G)
+        assert top.get_ydata()[0] == pytest.approx(np.nanmax(line.get_ydata()), abs=0.02)
+    marks = [float(each.get_xdata()[0]) for each in lanes.lines if each.get_animated()][1:]
+    shown = [[float(one.hands.limit), *one.ends] for one in panel.result.answers]
+    assert marks == pytest.approx([at / G for each in shown for at in each])
+    before = panel.image.value
+    panel.set("rear", panel.state["rear"] + 10)
+    assert panel.image.value != before
+    assert float(panel.result.answers[1].hands.limit) > shown[1][0]  # the tail raised off its stops

@@ -22,6 +22,7 @@ OPEN = (
     "split",
     "spread",
     "stacking",
+    "three_questions",
     "turns",
     "what_is_out",
 )

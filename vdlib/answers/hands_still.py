@@ -16,7 +16,8 @@ from .limits import first_above
 _STEP = 0.004 * G  # half the span over which a point's own derivative is taken
 _LEAST = 0.05 * G
 _POINTS, _FINE = 24, 7
-_SPEEDS = to_si(20.5, "kmh"), to_si(345.0, "kmh")  # what a moment may hold
+SPEEDS = to_si(20.5, "kmh"), to_si(345.0, "kmh")
+"""Speeds that a moment may hold, least and greatest [m/s]."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +150,7 @@ def hands_still_limit(
         use = np.where(fallen, 2.0, found.use.max(axis=0))
         return (steer[1] - steer[0]) / (2 * _STEP), use.mean(axis=0), use.max(axis=0) <= 1.0
 
-    slowest, fastest = (np.square(speed) / np.asarray(radius, dtype=float) for speed in _SPEEDS)
+    slowest, fastest = (np.square(speed) / np.asarray(radius, dtype=float) for speed in SPEEDS)
     low, high = np.maximum(slowest, _LEAST), np.minimum(fastest, most)
     closer = np.sqrt(np.linspace(0.0, 1.0, _POINTS)).reshape(-1, *(1,) * cases)  # closer where limits are
     sweep = low + (high - low) * closer

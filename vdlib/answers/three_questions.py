@@ -2,33 +2,38 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from ..car.records import Car, Moment, Setup
 from ..trim.trim import trim
-from ..units import G, from_si
+from ..units import Array, G, from_si
 from .balance import HALF_SPAN
-from .hands_still import HandsStill, Steering, hands_still_limit, slowing, steering
-from .limits import Limits, limits
+from .hands_still import SPEEDS, HandsStill, hands_still_limit, slowing
+from .limits import first_above, tipped
 
 LEANS_AT = 0.5 * G
 """Lateral acceleration at which a car is asked which way it leans [m/s²]; the middle of what a road tyre gives."""
 LITTLE = 0.1
 """Gradient below which a car is called neutral [deg/g]."""
-POINTS = 60
+POINTS, _CLOSE = 30, 40
+"""Points of the sweep for the ends, and of the line."""
+_BEYOND = 1.3  # the sweep goes to so many times the tyres' peak grip
+_LEAST = 0.1 * G
 
 
 @dataclass(frozen=True)
 class Questions:
-    """The three answers for one car in one corner, and total steering against lateral acceleration behind them."""
+    """The three answers for one car in one corner, and the total steering behind them."""
 
     gradient: float  # understeer gradient at ``LEANS_AT``, steady, at that point's own speed [rad/(m/s²)]
-    limits: Limits  # of both ends, with this lift where there is one
+    ends: Array  # (2,) where front and rear slide on this radius; infinite where not within the sweep [m/s²]
     hands: HandsStill  # with this lift where there is one
-    line: Steering  # the picture: total steering on this radius, its top where hands still no longer settle it
+    speed: float  # of the line: that at the hands-still limit, or where the grip ends [m/s]
+    lateral: Array  # (n,) of the line [m/s²]
+    steer: Array  # (n,) total steering at that speed, its top at the hands-still limit; NaN past the grip [rad]
 
     @property
     def leans(self) -> int:
@@ -39,40 +44,41 @@ class Questions:
     @property
     def rear_first(self) -> bool:
         """Whether the rear slides before the front [-]."""
-        return bool(self.limits.first == 1)
+        return bool(self.ends[1] < self.ends[0])
+
+    @property
+    def settles_to_the_end(self) -> bool:
+        """Whether the grip ends before hands still stop settling the car [-]."""
+        return not bool(self.hands.exists)
 
     @property
     def answers(self) -> tuple[str, str, str]:
         """The three answers in words [-]."""
         size = from_si(self.gradient, "deg_per_g")
         lean = {1: "toward understeer", -1: "toward oversteer", 0: "neither way"}[self.leans]
-        at = self.limits.lateral / G
         first, other = ("rear", "front") if self.rear_first else ("front", "rear")
-        low, high = float(at.min()), float(at.max())
-        hands = float(self.hands.limit) / G
+        low, high = sorted(float(at) / G for at in self.ends)
+        then = f"at {high:.2f} g" if np.isfinite(high) else "not within what is shown"
         return (
-            f"It leans {lean}: {abs(size):.1f} deg/g at {LEANS_AT / G:.1f} g, steady.",
-            f"The {first} slides first, at {low:.2f} g; the {other} would at {high:.2f} g.",
-            f"With hands still it settles up to {hands:.2f} g."
-            if bool(self.hands.exists)
-            else f"With hands still it settles to the end: the grip ends first, at {hands:.2f} g.",
+            f"{lean}, {abs(size):.1f} deg/g",
+            f"the {first}, at {low:.2f} g (the {other}: {then})",
+            f"yes, to the end: grip ends first, at {low:.2f} g"
+            if self.settles_to_the_end
+            else f"up to {float(self.hands.limit) / G:.2f} g",
         )
 
     @property
     def why_they_differ(self) -> str:
         """One sentence where two of the answers seem to disagree, empty where they agree [-]."""
-        settles = not bool(self.hands.exists)
+        if self.settles_to_the_end and self.rear_first:
+            return "The rear slides first, yet steering keeps rising until it does: the wheel gives no warning."
         if self.leans > 0 and self.rear_first:
-            return "It leans toward understeer while grip is plenty, and turns round on the way to its limit."
+            return "With grip to spare it leans toward understeer; nearer its limit the rear runs out sooner."
         if self.leans < 0 and not self.rear_first:
-            return (
-                "It leans toward oversteer while grip is plenty; near the limit the front runs out first all the same."
-            )
-        if self.leans < 0 and settles:
+            return "With grip to spare it leans toward oversteer; near its limit the front runs out first all the same."
+        if self.leans < 0 and self.settles_to_the_end:
             return "It leans toward oversteer, yet settles on its own at the speeds that this corner allows."
-        if settles and self.rear_first:
-            return "The rear slides first, yet steering keeps rising until it does: there is no warning in the wheel."
-        if not settles and not self.rear_first:
+        if not self.settles_to_the_end and not self.rear_first:
             return "The front slides first in the end, but a held wheel stops settling the car before that."
         return ""
 
@@ -93,22 +99,34 @@ def ask(car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1
     Errors:
         as ``trim``.
 
-    Validity: settled moments; limits are read at the speed of the lower one on this radius.
+    Validity: settled moments; limits at their own speeds on this radius, within 0.005 g; the line at one speed, so that
+    its top is where a wheel turned further no longer turns the car more.
     Source: ISO 4138 for gradient and steering.
     """
     hands = hands_still_limit(car, setup, radius, lift, turn)
-    speed = float(np.sqrt(float(hands.grip_ends) * radius))
-    along = 0.0 if lift is None else float(slowing(car, lift, speed))
-    own = Moment(float(np.sqrt(LEANS_AT * radius)), LEANS_AT * turn)
-    span = turn * (LEANS_AT + HALF_SPAN * np.array([-1.0, 1.0]))
-    angle = trim(car, setup, replace(own, lateral=span)).understeer_angle
-    most = float(hands.grip_ends)
-    line = steering(car, setup, radius, np.linspace(0.12 * most, 0.995 * most, POINTS), lift, turn)
+    grip = max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+    least, most = max(_LEAST, SPEEDS[0] ** 2 / radius), min(_BEYOND * G * grip, SPEEDS[1] ** 2 / radius)
+    sweep = most * np.sqrt(np.linspace((least / most) ** 2, 1.0, POINTS))  # closer where limits are
+    speed = float(np.sqrt(float(hands.limit) * radius))
+    line = np.linspace(_LEAST, 1.01 * float(hands.grip_ends), _CLOSE)
+    lean = LEANS_AT + HALF_SPAN * np.array([-1.0, 1.0])
+    own = float(np.sqrt(LEANS_AT * radius))
+    lateral = np.concatenate([sweep, line, lean])
+    speeds = np.concatenate([np.sqrt(sweep * radius), np.full(_CLOSE, speed), np.full(2, own)])
+    along = np.zeros(lateral.shape) if lift is None else slowing(car, lift, speeds)
+    along[-2:] = 0.0
+    found = trim(car, setup, Moment(speeds, turn * lateral, along))
+    fallen = tipped(found)[:POINTS]
+    ends = [first_above(sweep, use, fallen) for use in found.use[:, :POINTS]]
+    shown = slice(POINTS, POINTS + _CLOSE)
+    angle = found.understeer_angle
     return Questions(
-        gradient=float(angle[1] - angle[0]) / (2 * HALF_SPAN),
-        limits=limits(car, setup, Moment(speed, turn, along)),
+        gradient=float(angle[-1] - angle[-2]) / (2 * HALF_SPAN),
+        ends=np.array([float(at) if np.isfinite(at) else np.inf for at in ends]),
         hands=hands,
-        line=line,
+        speed=speed,
+        lateral=line,
+        steer=np.where(found.usable, turn * found.steer, np.nan)[shown],
     )
 
 
@@ -126,8 +144,9 @@ def why_it_spins(steady: HandsStill, closed: HandsStill, lateral: float) -> str:
     held, shut = float(steady.limit), float(closed.limit)
     if not lateral < held or lateral < 0.9 * shut or not bool(closed.exists):
         return ""
-    over = "past" if lateral >= shut else "up to"
+    over = "is past" if lateral >= shut else "comes near or past"
     return (
-        f"Steady, a small slide dies out here. With the throttle closed a held wheel tightens the line: the car pulls "
-        f"more than its {lateral / G:.2f} g and goes {over} the {shut / G:.2f} g from which it no longer settles."
+        "Steady, a small slide dies out here, and yet the car can spin: with the throttle closed a held wheel "
+        f"tightens the line. The car then pulls more than {lateral / G:.2f} g and {over} the {shut / G:.2f} g up to "
+        "which it settles."
     )

@@ -35,15 +35,16 @@ def panel(file: CarFile) -> Panel:
 
     def compute(state: dict[str, Any]) -> Study:
         heights = [
-            _exact(state[end], getattr(setup, end).height, getattr(level, end).height) for end in ("front", "rear")
+            exact_height(state[end], getattr(setup, end).height, getattr(level, end).height)
+            for end in ("front", "rear")
         ]
         moment = moment_of(state)
         acting = tuple(route for route in ROUTES if state[route])
         return study(car, setup.with_heights(*heights), moment, acting, level)
 
     controls = {
-        "front": _height("Front ride height", setup.front.height, level.front.height),
-        "rear": _height("Rear ride height", setup.rear.height, level.rear.height),
+        "front": height_slider("Front ride height", setup.front.height, level.front.height),
+        "rear": height_slider("Rear ride height", setup.rear.height, level.rear.height),
         **moment_controls(),
     } | {route: toggle(ROUTE_WORDS[route], True, f"Let {ROUTE_WORDS[route]} act") for route in ROUTES}
     level_mm = [round(from_si(getattr(level, end).height, "mm")) for end in ("front", "rear")]
@@ -63,16 +64,34 @@ def panel(file: CarFile) -> Panel:
     )
 
 
-def _height(label: str, now: Any, reference: Any) -> Any:
-    """Make a slider that reaches the reference height and the height found, each on a whole step."""
+def height_slider(label: str, now: Any, reference: Any) -> Any:
+    """Make a slider that reaches the reference height and the height found, each on a whole step.
+
+    Parameters:
+        label: what it changes [-]
+        now: height in the car file [m]
+        reference: reference height [m]
+
+    Returns:
+        a slider in millimetres [-]
+    """
     at, middle = round(from_si(now, "mm")), round(from_si(reference, "mm"))
     low, high = max(20, min(middle - ROOM, at)), min(500, max(middle + ROOM, at))
     hint = f"{label}; the reference height is {middle} mm, the car file says {at} mm"
     return slider(label, low, high, 1, at, "mm", hint)
 
 
-def _exact(shown: float, now: Any, reference: Any) -> float:
-    """Give the height a slider stands for: the car file's own, or the reference, where it shows that one rounded."""
+def exact_height(shown: float, now: Any, reference: Any) -> float:
+    """Return the height a slider stands for: the car file's own, or the reference, where it shows that one rounded.
+
+    Parameters:
+        shown: the slider's value [mm]
+        now: height in the car file [m]
+        reference: reference height [m]
+
+    Returns:
+        the height [m]
+    """
     for own in (now, reference):
         if shown == round(from_si(own, "mm")):
             return float(own)
