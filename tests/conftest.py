@@ -29,7 +29,7 @@ class Clock:
         return self._due[-1]
 
     def waiting(self, delay):
-        """Give the calls that wait for this delay to pass."""
+        """Return the calls that wait for this delay to pass."""
         self._due = [one for one in self._due if not one.gone]
         return [one for one in self._due if one.delay == delay]
 
@@ -48,7 +48,7 @@ class Clock:
 
 @pytest.fixture
 def clock(monkeypatch):
-    """Give the clock that every panel of the test looks at, as in a kernel."""
+    """Return the clock that every panel of the test looks at, as in a kernel."""
     made = Clock()
     monkeypatch.setattr(base, "_clock", lambda: made)
     return made

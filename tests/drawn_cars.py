@@ -175,8 +175,8 @@ def left_over(car: Car, setup: Setup, moment: Moment, found: Trim) -> dict[str, 
         ) / weight,
         "side force": (found.side_force.sum(axis=0) - car.mass * moment.lateral) / weight,
         "yaw moment": (yaw - (body.half * found.long_force).sum(axis=(0, 1))) / weight,
-        "lengthways force": np.where(
-            found.state & int(State.LENGTHWAYS),
+        "longitudinal force": np.where(
+            found.state & int(State.LONGITUDINAL),
             0.0,
             (found.long_force.sum(axis=(0, 1)) - car.mass * moment.longitudinal - drag) / weight,
         ),

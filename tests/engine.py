@@ -2,8 +2,8 @@
 
 A sprung body with all six freedoms carries four half-axles, each on a hinge whose axis passes through the roll centre
 and is skewed in side view so that the contact patch and the wheel centre move along the two anti angles. Springs, bars,
-stops and tyres are forces between points; sideways and lengthways acceleration are a tilted gravity on every mass; side
-and lengthways forces act at the contact patches. How a side force reaches the body, lifts it and tips it, and how much
+stops and tyres are forces between points; sideways and longitudinal acceleration are a tilted gravity on every mass;
+side and longitudinal forces act at the contact patches. How a side force reaches the body, lifts and tips it, how much
 each axle carries, the engine finds from its hinges. Common to both: the laws of spring, stop and tyre; an axle's side
 force shared by its wheels as their loads; where roll centre and anti angles are. Not here: slip angles, toe, camber.
 """

@@ -84,7 +84,7 @@ class Standing:
 
 
 def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[float]], list[float]], list[float]]:
-    """What heave, roll, pitch, four hubs and two slip angles leave over, and where a search for them may start."""
+    """Residuals of heave, roll, pitch, four hubs and two slip angles, and where a search for them may start."""
     axles: tuple[Axle, Axle] = (car.front, car.rear)
     sets: tuple[AxleSetup, AxleSetup] = (setup.front, setup.rear)
     base, mass, a_y, a_x = car.wheelbase, car.mass, moment.lateral, moment.longitudinal

@@ -45,7 +45,7 @@ def _without_car(make: Callable[[], Any], _: CarFile) -> Any:
 
 
 def makers() -> dict[str, Maker]:
-    """Give what the workbooks' cells make: "module.function" → a function of a car file."""
+    """Return what the workbooks' cells make: "module.function" → a function of a car file."""
     found: dict[str, Maker] = {}
     for path in sorted(FOLDER.glob("*.ipynb")):
         book = nbformat.read(path, 4)

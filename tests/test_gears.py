@@ -18,7 +18,7 @@ CAR = Drivetrain(SPEEDS, TORQUE, RATIOS, 4.1, 0.3)
 
 
 def textbook():
-    """Give the car of Åström & Murray: T = 190·(1 − 0.4(ω/420 − 1)²), gearing 40, 25, 16, 12, 10 rad/m, no losses."""
+    """Return the car of Åström & Murray: T = 190·(1 − 0.4(ω/420 − 1)²), gearing 40, 25, 16, 12, 10 rad/m, no losses."""
     turning = np.linspace(0.0, 700.0, 1401)
     torque = 190 * (1 - 0.4 * (turning / 420 - 1) ** 2)
     return Drivetrain(turning, torque, 0.3 * np.array([40.0, 25.0, 16.0, 12.0, 10.0]), 1.0, 0.3, 1.0)

@@ -7,7 +7,7 @@ import pytest
 
 from vdlib.answers.height_study import net_change, study
 from vdlib.answers.ledger import ROUTE_WORDS, by_route
-from vdlib.answers.sentences import attitude_words, causes_words, gives_up, story, toward
+from vdlib.answers.sentences import attitude_words, causes_words, lets_go, story, toward
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
@@ -98,8 +98,8 @@ def test_words_follow_the_numbers(file):
     assert toward(np.radians(-0.214)) == "0.21° toward oversteer"
     assert toward(np.radians(0.214)) == "0.21° toward understeer"
     assert "no change" in toward(np.radians(0.004))
-    assert gives_up((11.0, 10.0)) == "the rear gives up first, at 1.02 g, the front would at 1.12 g"
-    assert "front gives up first" in gives_up((9.0, np.inf))
+    assert lets_go((11.0, 10.0)) == "the rear lets go first, at 1.02 g, the front would at 1.12 g"
+    assert "front lets go first" in lets_go((9.0, np.inf))
     found = study(file.car, file.setup, Moment.in_phase("steady", 110 / 3.6, 0.8 * G))
     text = story(found)
     assert toward(float(found.ledger.total)) in text

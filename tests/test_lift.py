@@ -238,7 +238,7 @@ def test_what_cannot_be_is_held_and_flagged_and_everything_stays_finite():
     assert (((marks & Mark.NO_CORNER) > 0) == (run.held == 0)).all()
     assert (run.held[~run.start.usable] == 0).all()
     assert (marks & Mark.STOPPED)[0, 2, 1]  # braking hard from 20 km/h on a straight
-    assert (marks & Mark.LENGTHWAYS)[:, 2, 0].all()  # 2 g asked of tyres that have less
+    assert (marks & Mark.LONGITUDINAL)[:, 2, 0].all()  # 2 g asked of tyres that have less
     held = np.isfinite(run.held)
     assert held.any()
     assert ((marks[held] & (Mark.SPUN | Mark.STOPPED | Mark.NO_CORNER)) > 0).all()

@@ -158,7 +158,7 @@ class Linkage:
         return np.array([*left, moment / STANDING[0]])
 
     def solve(self, lateral: float) -> Solved:
-        """Give loads and pose at one lateral acceleration."""
+        """Return loads and pose at one lateral acceleration."""
         start = np.zeros(25)
         found = root(self.left_over, start, args=(lateral,), method="hybr", options={"xtol": 1e-13, "maxfev": 20000})
         left = float(np.abs(self.left_over(found.x, lateral)).max())

@@ -27,7 +27,7 @@ def moment(phase):
 
 
 def claim(before, after):
-    """Give the README's word between two pieces of its text."""
+    """Return the README's word between two pieces of its text."""
     return re.search(f"{re.escape(before)}(.*?){re.escape(after)}", README)[1]
 
 

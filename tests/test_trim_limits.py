@@ -158,7 +158,7 @@ def one_flag(name: str) -> tuple[Trim, float]:
     if name == "WHEEL_HELD":
         found = trim(replace(car, brake_front=0.2), setup, Moment(30.0, 0.5 * G, -0.55 * G, 1.0))
         return found, float(np.abs(found.long_force[1, 1] - found.long_force[1, 0]))
-    if name == "LENGTHWAYS":
+    if name == "LONGITUDINAL":
         found = trim(car, setup, Moment(30.0, 0.1 * G, -1.6 * G, 1.0))
         return found, float(np.abs(car.mass * -1.6 * G) - np.abs(found.long_force.sum()))
     if name == "RESTS_ON_STOP":
@@ -229,7 +229,7 @@ def test_flags_follow_from_what_is_returned(name: str) -> None:
     np.testing.assert_array_equal(flagged(found, State.HELD_BY_DROOP), (room < 0).any(axis=(0, 1)))
     nominal = np.array([a.tyre.nominal_load for a, _ in pairs(car, setup)])[:, None, None]
     np.testing.assert_array_equal(flagged(found, State.TYRE_RANGE), (found.load > 2.3 * nominal).any(axis=(0, 1)))
-    # a held wheel gives 95 % of its lengthways grip, pressure counted; its partner never more than that
+    # a held wheel gives 95 % of its longitudinal grip, pressure counted; its partner never more than that
     ends = zip(pairs(car, setup), found.load, strict=True)
     most = np.stack(
         [a.tyre.long_ratio * grip(a.tyre, load, np.stack(s.wheels("pressure"))) * load for (a, s), load in ends]

@@ -36,7 +36,7 @@ class InputError(ValueError):
 
 
 def range_problem(field: str, value: Any, unit: str, low: float, high: float) -> Problem | None:
-    """Say what is wrong with an SI value that must be finite and between two limits.
+    """Return what is wrong with an SI value that must be finite and between two limits.
 
     Parameters:
         field: the name the user knows it by [-]

@@ -124,7 +124,7 @@ GLOSSARY: dict[str, Quantity] = {
         "Side force over load for each radian the wheel leans into the turn."),
     "camber_loss": Q("grip lost to lean", "p_γ", "per_rad2", 0, 60,
         "Part of the grip lost for each squared radian the wheel leans either way."),
-    "long_ratio": Q("lengthways grip ratio", "μ_x/μ", "number", 0.5, 1.6,
+    "long_ratio": Q("longitudinal grip ratio", "μ_x/μ", "number", 0.5, 1.6,
         "Grip for braking and driving over grip for cornering."),
     "pressure_nominal": Q("tyre's nominal pressure", "p₀", "bar", 0.8, 4.5,
         "Hot pressure at which the tyre's numbers are quoted."),
@@ -167,7 +167,7 @@ GLOSSARY: dict[str, Quantity] = {
     "speed": Q("speed", "V", "kmh", 20, 350, "Speed over the ground."),
     "lateral": Q("lateral acceleration", "a_y", "g", -3, 3, "Sideways acceleration; positive in a left-hand turn."),
     "longitudinal": Q("longitudinal acceleration", "a_x", "g", -2, 1.5,
-        "Lengthways acceleration; positive speeding up, negative slowing down."),
+        "Longitudinal acceleration; positive speeding up, negative slowing down."),
     "braking": Q("part of the slowing done by the brakes", "β_b", "percent", 0, 100,
         "100 for the brake pedal, 0 for the engine alone."),
     # what comes out

@@ -27,7 +27,7 @@ START_SHOWN = """() => new Promise(done => { const look = () => document.querySe
 
 
 def kernels(door: Any) -> list[psutil.Process]:
-    """Give the kernels that run behind the door."""
+    """Return the kernels that run behind the door."""
     return [one for one in psutil.Process(door.pid).children() if "ipykernel" in " ".join(one.cmdline())]
 
 

@@ -160,7 +160,7 @@ class Notebook:
         self.page.wait_for_timeout(500)
 
     def errors(self) -> list[str]:
-        """Give every error output, warning text and alert in a panel that the notebook now holds."""
+        """Return every error output, warning text and alert in a panel that the notebook now holds."""
         cells = self.page.evaluate("jupyterapp.shell.currentWidget.content.model.sharedModel.toJSON().cells")
         found = []
         for cell in cells:
@@ -172,11 +172,11 @@ class Notebook:
         return found + self.alerts()
 
     def alerts(self) -> list[str]:
-        """Give the words of every message shown by a panel, of those that are in the page now."""
+        """Return the words of every message shown by a panel, of those that are in the page now."""
         return panels.alerts(self.page)
 
     def picture(self, index: int = 0) -> bytes:
-        """Give the bytes of one widget picture, as the browser holds them."""
+        """Return the bytes of one widget picture, as the browser holds them."""
         image = self.page.locator(".jp-Notebook img.widget-image").nth(index)
         image.wait_for(timeout=30_000)
         coded = image.evaluate(
@@ -196,7 +196,7 @@ class Notebook:
         _until(true, seconds, lambda: complaint, lambda: self.page.wait_for_timeout(100))
 
     def slider(self, label: str | None = None) -> Any:
-        """Give the handle of the first slider, or of the one with this label, scrolling down to find it."""
+        """Return the handle of the first slider, or of the one with this label, scrolling down to find it."""
         row = self.page.locator(".jp-Notebook .widget-slider")
         if label is not None:
             row = row.filter(has=self.page.get_by_text(label, exact=True))
@@ -226,11 +226,11 @@ class Notebook:
         self.page.mouse.up()
 
     def cut_labels(self) -> list[str]:
-        """Give the words of every control whose label is cut off on the screen."""
+        """Return the words of every control whose label is cut off on the screen."""
         return panels.cut_labels(self.page)
 
     def too_wide(self) -> list[str]:
-        """Give what in a panel sticks out of its cell to the right."""
+        """Return what in a panel sticks out of its cell to the right."""
         return panels.too_wide(self.page)
 
     def code_cells(self) -> Iterator[Any]:

@@ -36,7 +36,7 @@ class Shown:
         return [fault for fault in faults if fault]
 
     def look(self) -> tuple[str, str]:
-        """Give the address of its decoded picture, if it has one, and its words."""
+        """Return the address of its decoded picture, if it has one, and its words."""
         image = self.box.locator("img.widget-image.vd-picture")
         source = ""
         if image.count() and image.first.get_attribute("src"):
@@ -53,7 +53,7 @@ class Shown:
             self.page.wait_for_timeout(300)
 
     def first(self) -> tuple[Any, str]:
-        """Give its first control that can be moved, and of what kind it is."""
+        """Return its first control that can be moved, and of what kind it is."""
         field = self.box.locator(".vd-control").locator("select, input, .noUi-handle").first
         field.scroll_into_view_if_needed()
         return field, field.evaluate(
@@ -143,7 +143,7 @@ def unreached(page: Any, box: Any) -> list[str]:
 
 
 def shown(page: Any, within: Any) -> Iterator[Shown]:
-    """Give every panel within a part of the page, in turn."""
+    """Yield every panel within a part of the page, in turn."""
     boxes = within.locator(LEAF)
     for i in range(boxes.count()):
         boxes.nth(i).scroll_into_view_if_needed()
@@ -153,7 +153,7 @@ def shown(page: Any, within: Any) -> Iterator[Shown]:
 
 
 def whole(within: Any) -> Iterator[Any]:
-    """Give everything with controls within a part of the page, choosers and forms too."""
+    """Yield everything with controls within a part of the page, choosers and forms too."""
     boxes = within.locator(WHOLE)
     for i in range(boxes.count()):
         boxes.nth(i).scroll_into_view_if_needed()
@@ -161,7 +161,7 @@ def whole(within: Any) -> Iterator[Any]:
 
 
 def cut_labels(page: Any) -> list[str]:
-    """Give the words of every control, list and sheet whose label is cut off on the screen."""
+    """Return the words of every control, list and sheet whose label is cut off on the screen."""
     return page.evaluate(
         """() => { const pen = document.createElement('canvas').getContext('2d');
         const wide = e => { const s = getComputedStyle(e); pen.font = s.font;  // an arrow stands beside a list's words
@@ -176,7 +176,7 @@ def cut_labels(page: Any) -> list[str]:
 
 
 def too_wide(page: Any) -> list[str]:
-    """Give what in a panel sticks out of its cell to the right."""
+    """Return what in a panel sticks out of its cell to the right."""
     return page.evaluate(
         """[...document.querySelectorAll('.jp-OutputArea-output .vd-panel')].flatMap(p => {
         const edge = p.closest('.jp-OutputArea-output').getBoundingClientRect().right + 1;
@@ -186,7 +186,7 @@ def too_wide(page: Any) -> list[str]:
 
 
 def beyond_one_screen(page: Any) -> list[str]:
-    """Give the panels whose verdict, first control and picture are not on one screen, or not side by side."""
+    """Return the panels whose verdict, first control and picture are not on one screen, or not side by side."""
     return page.evaluate(
         """() => { const view = document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden) .jp-WindowedPanel-outer');
         const room = view ? view.clientHeight : window.innerHeight;
@@ -204,7 +204,7 @@ def beyond_one_screen(page: Any) -> list[str]:
 
 
 def grown(page: Any, letters: float) -> list[float]:
-    """Give how much larger than its letters each picture is, where that is not as it should be."""
+    """Return how much larger than its letters each picture is, where that is not as it should be."""
     times = page.evaluate(
         "[...document.querySelectorAll('.vd-stage > img.vd-picture')].map(i => i.clientWidth / i.getAttribute('width'))"
     )
@@ -216,12 +216,12 @@ ASKED_FOR = "No log read yet"
 
 
 def alerts(page: Any) -> list[str]:
-    """Give the words of every message shown by a panel that is in the page now, but for those that are asked for."""
+    """Return the words of every message shown by a panel that is in the page now, but for those that are asked for."""
     return [t for t in page.locator(".vd-panel [role=alert]").all_inner_texts() if t and not t.startswith(ASKED_FOR)]
 
 
 def small_text(page: Any, least: float) -> list[str]:
-    """Give every piece of text in the page, not in a picture, that is smaller than so many pixels, with its size."""
+    """Return every piece of text in the page, not in a picture, that is smaller than so many pixels, with its size."""
     return page.evaluate(
         """least => { const small = new Map();
         const walk = document.createTreeWalker(document.querySelector('.jp-Notebook'), NodeFilter.SHOW_TEXT);

@@ -75,5 +75,5 @@ def words(page: Any) -> dict[str, int]:
 
 
 def barred(page: Any) -> list[str]:
-    """Give what stands in a reader's way on a page."""
+    """Return what stands in a reader's way on a page."""
     return page.evaluate(BARRED)

@@ -56,11 +56,11 @@ class Page:
         self.page.wait_for_timeout(600)
 
     def code(self):
-        """Give the code that can be seen."""
+        """Return the code that can be seen."""
         return [t for t in self.page.locator(".jp-CodeCell .jp-InputArea:visible").all_inner_texts() if t.strip()]
 
     def links(self):
-        """Give the names of the workbooks it links to, as the browser resolves them."""
+        """Return the names of the workbooks it links to, as the browser resolves them."""
         found = self.page.evaluate("[...document.querySelectorAll('a[href]')].map(a => decodeURI(a.href))")
         return [link for link in found if ".ipynb" in link]
 

@@ -72,7 +72,7 @@ def opened(browser, cars):
 
 
 def kernels(parent):
-    """Give the kernels that a process has started and that still run."""
+    """Return the kernels that a process has started and that still run."""
     found = subprocess.run(["ps", "-eo", "pid,ppid,args"], capture_output=True, text=True, check=True).stdout
     rows = [line.split(None, 2) for line in found.splitlines()]
     return [row[0] for row in rows if row[1] == str(parent) and "ipykernel" in row[2]]

@@ -43,7 +43,7 @@ def balance(car: Car, setup: Setup, moment: Moment, heights: Heights | None = No
     Errors:
         as ``trim``.
 
-    Validity: the slope is taken at constant speed and lengthways acceleration, over ±0.004 g, or over one half of that
+    Validity: the slope is taken at constant speed and longitudinal acceleration, over ±0.004 g, or one half of that
     where the other half is past the limit; stability is that of the two-wheel model with the local axle stiffnesses.
     Source: ISO 4138 (constant speed); Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), section 1.3.3.
     """

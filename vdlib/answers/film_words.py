@@ -74,7 +74,7 @@ def lost(film: Film, key: str) -> float:
 
 
 def culprit(film: Film) -> int | None:
-    """Say which single thing costs at least half of the loss, and twice as much as each other one.
+    """Return which single thing costs at least half of the loss, and twice as much as each other one.
 
     Parameters:
         film: the film [-]
@@ -108,7 +108,7 @@ def kmh(film: Film, key: str) -> str:
 
 
 def verdict(film: Film, said: int | None = None) -> str:
-    """Say what the film shows of the question: the answer first, then what each end costs, and the foot beside them.
+    """Answer the question from the film: the answer first, then what each end costs, and the foot beside them.
 
     Parameters:
         film: the film [-]
@@ -154,7 +154,7 @@ def _cost(lost_kmh: float) -> str:
 
 
 def sentence(film: Film, state: int, speed: int) -> str:
-    """Say what both cars do at one speed, and that it is a threshold.
+    """Describe what both cars do at one speed, and that it is a threshold.
 
     Parameters:
         film: the film [-]

@@ -1,4 +1,4 @@
-"""How fast a small slide grows by itself: the two-wheel motion with wheel loads, toe and camber following the car."""
+"""How fast a small slide grows on its own: the two-wheel motion with wheel loads, toe and camber following the car."""
 
 from __future__ import annotations
 

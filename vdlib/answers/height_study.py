@@ -28,7 +28,7 @@ class Study:
     sweep: Array  # lateral accelerations, from none to past the limit [m/s²]
     at: Trim  # at the moment: load[..., 0] at the reference heights, load[..., 1] as it stands
     angle: Array  # (2, sweep) understeer angle, NaN past the limit [rad]
-    limit: Array  # (2 ends, 2) lateral acceleration at which front and rear give up [m/s²]
+    limit: Array  # (2 ends, 2) lateral acceleration at which front and rear let go [m/s²]
     ledger: Ledger
 
     @property
@@ -53,7 +53,7 @@ def study(car: Car, setup: Setup, moment: Moment, routes: Sequence[str] = ROUTES
     Errors:
         as ``trim``.
 
-    Validity: as ``trim``; limits are read off the sweep, usually to 0.001 g, to 0.006 g for a car whose ends give up
+    Validity: as ``trim``; limits are read off the sweep, usually to 0.001 g, to 0.006 g for a car whose ends let go
     nearly together or whose wheel lifts there; infinite where the end still holds at 1.2 times the peak grip.
     """
     need_routes(routes)
@@ -107,7 +107,7 @@ def _level(car: Car, setup: Setup, level: Setup | None) -> Setup:
 
 
 def net_change(car: Car, setup: Setup, moment: Moment, level: Setup | None = None) -> Array:
-    """Give the change of the understeer angle from the reference heights to a setup's own: ``Δ(α_f − α_r)``.
+    """Return the change of the understeer angle from the reference heights to a setup's own: ``Δ(α_f − α_r)``.
 
     Parameters:
         car: the car, any broadcastable shapes [-]

@@ -46,7 +46,7 @@ class Ledger:
         return change
 
     def largest(self, toward: int) -> int:
-        """Give the place of the cause that moves one car most in one direction.
+        """Return the place of the cause that moves one car most in one direction.
 
         Parameters:
             toward: +1 for upward, -1 for downward [-]
@@ -63,7 +63,7 @@ class Ledger:
 
 
 def understeer_angle(found: Trim) -> Array:
-    """Give the understeer angle: front slip angle less rear slip angle.
+    """Return the understeer angle: front slip angle less rear slip angle.
 
     Parameters:
         found: the trim [-]
@@ -136,7 +136,7 @@ def need_routes(routes: Sequence[str]) -> None:
 
 
 def setting_words(setting: str) -> str:
-    """Give the plain name of a setting: ``front.spring`` is "front spring rate".
+    """Return the plain name of a setting: ``front.spring`` is "front spring rate".
 
     Parameters:
         setting: a dotted name [-]

@@ -45,7 +45,7 @@ class Mark(IntFlag):
     FRONT_PAST_PEAK = 2
     REAR_PAST_PEAK = 4
     WHEEL_IN_AIR = 8
-    LENGTHWAYS = 16
+    LONGITUDINAL = 16
     BEYOND_TRIM = 32
     SPUN = 64
     STOPPED = 128
@@ -56,7 +56,7 @@ MARK_WORDS: dict[Mark, str] = {
     Mark.FRONT_PAST_PEAK: "the front tyres are past their peak: more angle gives less side force",
     Mark.REAR_PAST_PEAK: "the rear tyres are past their peak: more angle gives less side force",
     Mark.WHEEL_IN_AIR: "a wheel is in the air",
-    Mark.LENGTHWAYS: "a wheel is asked for more slowing than its tyre can give",
+    Mark.LONGITUDINAL: "a wheel is asked for more slowing than its tyre can give",
     Mark.BEYOND_TRIM: "the car leans or pitches further than the wheel loads are known for",
     Mark.SPUN: f"the car has turned more than {np.degrees(SPUN):.0f} degrees from its path: the model stops here",
     Mark.STOPPED: "the car is nearly standing: the model stops here",
@@ -65,7 +65,7 @@ MARK_WORDS: dict[Mark, str] = {
 
 
 def mark_words(marks: Any) -> list[str]:
-    """Say in words what is out of the ordinary.
+    """State in words what is out of the ordinary.
 
     Parameters:
         marks: one moment's marks, or those of several moments or-ed together [-]
@@ -176,7 +176,7 @@ def _results(plan: Plan, corner: Trim, found: March, step: float, shape: tuple[i
         | np.where(along.stiffness[0] < 0, Mark.FRONT_PAST_PEAK, 0)
         | np.where(along.stiffness[1] < 0, Mark.REAR_PAST_PEAK, 0)
         | np.where((along.load < 1e-3 * plan.mass).any(axis=0), Mark.WHEEL_IN_AIR, 0)
-        | np.where(along.short > 1.0, Mark.LENGTHWAYS, 0)
+        | np.where(along.short > 1.0, Mark.LONGITUDINAL, 0)
         | np.where(plan.table.beyond(plan.car, *felt), Mark.BEYOND_TRIM, 0)
         | np.where(stopped & (np.abs(sideslip) > SPUN - 1e-3), Mark.SPUN, 0)
         | np.where(stopped & (u < SLOWEST + 1e-3), Mark.STOPPED, 0)
@@ -238,7 +238,7 @@ class Road:
 
 
 def road(run: Run, car: Car, half_width: Value) -> Road:
-    """Say whether the car stays on its road: every wheel within half the road's width of the steady circle.
+    """Return whether the car stays on its road: every wheel within half the road's width of the steady circle.
 
     ``offset = √(x² + (y − R)²) − R``, for each of the four wheels.
 

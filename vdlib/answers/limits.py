@@ -31,13 +31,13 @@ _Run = Callable[[Array], tuple[Array, Flags]]
 class Limits:
     """The lateral acceleration at which each end runs out of side force, (2, …) front and rear."""
 
-    lateral: Array  # where the end gives up, the car tips, or the model's range ends [m/s²]
-    slides: Flags  # True where the end's own tyres are what gives up [-]
+    lateral: Array  # where the end lets go, the car tips, or the model's range ends [m/s²]
+    slides: Flags  # True where the end's own tyres are what lets go [-]
     tips: Flags  # True where the car tips before [-]
 
     @property
     def sliding(self) -> Array:
-        """Where the end's own tyres give up, NaN where something else comes first [m/s²]."""
+        """Where the end's own tyres let go, NaN where something else comes first [m/s²]."""
         return np.where(self.slides, self.lateral, np.nan)
 
     @property
@@ -59,7 +59,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     Parameters:
         car: what stays, any broadcastable shapes [-]
         setup: what the workshop can change [-]
-        moment: speed and lengthways acceleration; of the lateral acceleration only the sign counts [-]
+        moment: speed and longitudinal acceleration; of the lateral acceleration only the sign counts [-]
         heights: ride heights for single routes in place of the setup's own [m]
 
     Returns:
@@ -68,7 +68,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     Errors:
         as ``trim``.
 
-    Validity: lengthways acceleration and speed held; wheel loads keep following the lateral acceleration that is asked
+    Validity: longitudinal acceleration and speed held; wheel loads keep following the lateral acceleration asked
     for, also past the limit of the other end; up to 3 g. Right to 1e-5 g, to 0.001 g where much caster steers the
     wheel loads, and to 0.002 g where a car tips; a limit past which an end soon holds again, with a wheel in the air,
     may be missed for the next one.
@@ -99,7 +99,7 @@ def finer(
         heights: ride heights for single routes in place of the setup's own [m]
 
     Returns:
-        lateral acceleration at which front and rear give up, (2, …); NaN without a guess, where the limit is not that
+        lateral acceleration at which front and rear let go, (2, …); NaN without a guess, where the limit is not that
         near it, or where the car tips before [m/s²]
 
     Errors:
@@ -130,7 +130,7 @@ def first_above(sweep: Array, use: Array, fallen: Flags) -> Array:
 
 
 def tipped(found: Trim) -> Flags:
-    """Say where a car has fallen over.
+    """Return where a car has fallen over.
 
     Parameters:
         found: the trim [-]
@@ -154,7 +154,7 @@ class _Read:
 
 
 def _asked(car: Car, setup: Setup, moment: Moment, shape: tuple[int, ...], heights: Heights | None = None) -> _Run:
-    """Give the function of the lateral acceleration (points, 1 or 2 ends, …): use of each end, and whether it fell."""
+    """Make the function of the lateral acceleration (points, 1 or 2 ends, …): use of each end, and whether it fell."""
     turn = np.where(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape) < 0, -1.0, 1.0)
 
     def run(lateral: Array) -> tuple[Array, Flags]:
@@ -165,8 +165,8 @@ def _asked(car: Car, setup: Setup, moment: Moment, shape: tuple[int, ...], heigh
 
 
 def _closer(run: _Run, known: _Read) -> _Read:
-    """Read more closely. Where the narrow sweep is past one at its very start, an end that gives up, holds again and
-    gives up once more hid between two points: what is sought lies one stretch further back."""
+    """Read more closely. Where the narrow sweep is past one at its very start, an end that lets go, holds again and
+    lets go once more hid between two points: what is sought lies one stretch further back."""
     now = _narrow(run, known, _PARTS)
     lost = np.isfinite(known.at) & ~np.isfinite(now.at)
     back = _Read(known.low, 2 * known.low - known.high, known.low, known.fell)

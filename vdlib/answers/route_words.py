@@ -134,7 +134,7 @@ def _degrees(angle: Value) -> float:
 
 
 def headline(found: list[Route], ledger: Ledger) -> str:
-    """Say what the heights do in sum, and the route that does most each way.
+    """Describe what the heights do in sum, and the route that does most each way.
 
     Parameters:
         found: the routes [-]

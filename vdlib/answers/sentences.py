@@ -1,4 +1,4 @@
-"""Sentences that numbers write: attitude, direction of a change, the ledger, who gives up first."""
+"""Sentences that numbers write: attitude, direction of a change, the ledger, who lets go first."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ LEAST_ANGLE = 0.005
 
 
 def attitude_words(attitude: float) -> str:
-    """Say how the car stands: "nose-high by 34 mm".
+    """Describe how the car stands: "nose-high by 34 mm".
 
     Parameters:
         attitude: front height change less rear height change [m]
@@ -38,7 +38,7 @@ def attitude_words(attitude: float) -> str:
 
 
 def toward(change: float) -> str:
-    """Say a change of the understeer angle: "0.21° toward oversteer".
+    """State a change of the understeer angle: "0.21° toward oversteer".
 
     Parameters:
         change: understeer positive [rad]
@@ -65,7 +65,7 @@ def listed(words: list[str]) -> str:
 
 
 def causes_words(ledger: Ledger, names: dict[str, str] = ROUTE_WORDS) -> str:
-    """Say which causes carry a change and which act the other way.
+    """State which causes carry a change and which act the other way.
 
     Parameters:
         ledger: of one case, in radians of understeer angle [-]
@@ -78,7 +78,7 @@ def causes_words(ledger: Ledger, names: dict[str, str] = ROUTE_WORDS) -> str:
     order = sorted(range(len(ledger.causes)), key=lambda i: -abs(float(ledger.parts[i])))
     big = [i for i in order if abs(float(ledger.parts[i])) >= least]
     if not big:
-        return "No single cause moves the balance by more than a trace"
+        return "No single cause moves the balance by more than a very little"
     sign = 1.0 if float(ledger.total) >= 0 else -1.0
     told = {
         +1: [
@@ -100,25 +100,25 @@ def causes_words(ledger: Ledger, names: dict[str, str] = ROUTE_WORDS) -> str:
     return f"{halves[0][0].upper()}{halves[0][1:]}; {halves[1]}"
 
 
-def gives_up(limit: tuple[float, float]) -> str:
-    """Say which end gives up first and where.
+def lets_go(limit: tuple[float, float]) -> str:
+    """State which end lets go first and where.
 
     Parameters:
-        limit: lateral acceleration at which front and rear give up; infinite where one does not [m/s²]
+        limit: lateral acceleration at which front and rear let go; infinite where one does not [m/s²]
 
     Returns:
         words [-]
     """
     front, rear = limit
     if isinf(front) and isinf(rear):
-        return "neither end gives up within the range shown"
+        return "neither end lets go within the range shown"
     end, other, first, last = ("rear", "front", rear, front) if rear < front else ("front", "rear", front, rear)
     later = "" if isinf(last) else f", the {other} would at {last / G:.2f} g"
-    return f"the {end} gives up first, at {first / G:.2f} g{later}"
+    return f"the {end} lets go first, at {first / G:.2f} g{later}"
 
 
 def story(found: Study) -> str:
-    """Say what the ride heights do at the moment studied.
+    """Describe what the ride heights do at the moment studied.
 
     Parameters:
         found: the study [-]

@@ -35,7 +35,7 @@ _OPEN = 0.02  # of the weight: with more force than this left over, the car has 
 
 
 def with_bars(setup: Setup, front: Any, rear: Any) -> Setup:
-    """Give the same setup with other anti-roll bars.
+    """Return the same setup with other anti-roll bars.
 
     Parameters:
         setup: the setup [-]
@@ -82,7 +82,7 @@ def transfer(car: Car, setup: Setup, found: Trim) -> Array:
 
 
 def front_share(found: Trim) -> Array:
-    """Give the front axle's share of the cornering load transfer: ``ΔN_f/(ΔN_f + ΔN_r)``.
+    """Return the front axle's share of the cornering load transfer: ``ΔN_f/(ΔN_f + ΔN_r)``.
 
     Parameters:
         found: the trim [-]
@@ -101,7 +101,7 @@ def front_share(found: Trim) -> Array:
 
 
 def _turn(value: Any) -> Array:
-    """Give -1 for a right-hand turn, else 1."""
+    """Return -1 for a right-hand turn, else 1."""
     return np.where(np.asarray(value) < 0, -1.0, 1.0)
 
 
@@ -116,11 +116,11 @@ class Split:
     share: Array  # (7,) front share of the load transfer [-]
     angle: Array  # (7,) understeer angle, NaN past the limit [rad]
     gradient: Array  # (7,) understeer gradient, NaN past the limit [rad/(m/s²)]
-    limit: Array  # (2 ends, 7) where front and rear give up, NaN where not found [m/s²]
+    limit: Array  # (2 ends, 7) where front and rear let go, NaN where not found [m/s²]
 
     @property
     def margin(self) -> Array:
-        """Rear limit less front limit, (7,); below zero the rear gives up first [m/s²]."""
+        """Rear limit less front limit, (7,); below zero the rear lets go first [m/s²]."""
         gap: Array = self.limit[1] - self.limit[0]
         return gap
 
@@ -182,11 +182,11 @@ class Maps:
     bars: Array  # (n,) bars of the map of the gradient [N·m/rad]
     gradient: Array  # (n, n) understeer gradient, NaN past the limit [rad/(m/s²)]
     limit_bars: Array  # (m,) bars of the maps of the limits [N·m/rad]
-    limit: Array  # (2 ends, m, m) where front and rear give up, NaN where not found [m/s²]
+    limit: Array  # (2 ends, m, m) where front and rear let go, NaN where not found [m/s²]
 
     @property
     def margin(self) -> Array:
-        """Rear limit less front limit, (m, m); below zero the rear gives up first [m/s²]."""
+        """Rear limit less front limit, (m, m); below zero the rear lets go first [m/s²]."""
         gap: Array = self.limit[1] - self.limit[0]
         return gap
 
@@ -220,7 +220,7 @@ def lift_off(car: Car, setup: Setup, moment: Moment, points: int = 33) -> Array:
     Parameters:
         car: what stays, any broadcastable shapes [-]
         setup: what the workshop can change [-]
-        moment: speed and lengthways acceleration; of the lateral acceleration only the sign counts [-]
+        moment: speed and longitudinal acceleration; of the lateral acceleration only the sign counts [-]
         points: points of the sweep [-]
 
     Returns:
@@ -259,4 +259,4 @@ class Along:
     angle: Array  # (n,) understeer angle, NaN past the limit [rad]
     gradient: Array  # (n,) understeer gradient, NaN past the limit [rad/(m/s²)]
     lift_off: Array  # (2, n) where the inner wheel of each axle leaves the ground, NaN where it stays down [m/s²]
-    limit: Array  # (2, n) where front and rear give up, NaN where not found [m/s²]
+    limit: Array  # (2, n) where front and rear let go, NaN where not found [m/s²]

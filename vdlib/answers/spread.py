@@ -99,7 +99,7 @@ class Spread:
         return int(whole[0]), int(whole[1]), int(whole[2])
 
     def band(self, part: float = 0.9) -> tuple[float, float, float]:
-        """Give the middle of the change and the band that holds a part of the cars.
+        """Return the middle of the change and the band that holds a part of the cars.
 
         Parameters:
             part: part of the cars inside [-]
@@ -165,7 +165,7 @@ def _values(doubt: Doubt, count: int, generator: np.random.Generator) -> Array:
 
 
 def plausible(record: Any, errors: dict[str, Array], prefix: str = "", ratios: frozenset[str] = frozenset()) -> Any:
-    """Give a record with the errors added to its numbers.
+    """Return a record with the errors added to its numbers.
 
     Parameters:
         record: a ``Car`` (prefix empty) or a ``Setup`` (prefix "setup") [-]
@@ -283,7 +283,7 @@ def _held(doubt: Doubt, before: Setup, after: Setup) -> Doubt:
 
 
 def first_order(x: Array, y: Array) -> tuple[float, float]:
-    """Give the part of a result's variance that one input explains alone, the correlation ratio η² over equal classes.
+    """Return the share of a result's variance that one input explains, the correlation ratio η² over equal classes.
 
     The standard error is the spread of ``(m² + 2·m·(y − m) − η²·y²)/σ²`` over ``√n``, the first-order effect of one
     more result; m is the mean of its class, both counted from the mean of all, and σ² the variance.

@@ -131,7 +131,7 @@ def ask(car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1
 
 
 def why_it_spins(steady: HandsStill, closed: HandsStill, lateral: float) -> str:
-    """Say why a corner in which a small slide dies out can still end in a spin after a lift.
+    """State why a corner in which a small slide dies out can still end in a spin after a lift.
 
     Parameters:
         steady: hands-still limit at a speed that is held [-]

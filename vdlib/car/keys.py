@@ -138,12 +138,12 @@ def whole(rule: str, remedy: str, where: str, got: str = "") -> InputError:
 
 
 def reason(fault: Exception) -> str:
-    """Say in the system's words why something failed."""
+    """State in the system's words why something failed."""
     return (fault.strerror if isinstance(fault, OSError) else None) or str(fault)
 
 
 def shown(raw: Any) -> str:
-    """Give a value in words short enough for a message."""
+    """Return a value in words short enough for a message."""
     if isinstance(raw, dict | list):
         return "a table" if isinstance(raw, dict) else "a list"
     if isinstance(raw, bool):
@@ -177,12 +177,12 @@ def suggest(table: str, key: str) -> str:
 
 
 def span(quantity: Quantity) -> str:
-    """Give the allowed range in the user's unit."""
+    """Return the allowed range in the user's unit."""
     return f"{quantity.low:g} to {quantity.high:g} {UNITS[quantity.unit].label}".rstrip()
 
 
 def number(raw: Any, key: str, quantity: Quantity, problems: Faults) -> float:
-    """Give one number in SI, or NaN after telling what is wrong with it."""
+    """Return one number in SI, or NaN after reporting what is wrong with it."""
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         remedy = "take the quote marks away and write a number" if isinstance(raw, str) else "give one number"
         problems.tell(key, shown(raw), f"must be {span(quantity)}", remedy)
@@ -220,7 +220,7 @@ def default(entry: Entry, known: Mapping[str, Any], kinds: Mapping[str, str], sh
 
 
 def corner_shares(raw: Any, problems: Faults) -> dict[str, float]:
-    """Give mass and shares from corner weights: ``F = (fl + fr)/m``, ``Y = (fl + rl)/m``, ``X = (fr + rl)/m``."""
+    """Compute mass and shares from corner weights: ``F = (fl + fr)/m``, ``Y = (fl + rl)/m``, ``X = (fr + rl)/m``."""
     if not isinstance(raw, dict):
         problems.tell("corner_weights", shown(raw), "must be a table", "write [corner_weights] on a line of its own")
         return {}
@@ -253,7 +253,7 @@ def corner_shares(raw: Any, problems: Faults) -> dict[str, float]:
 
 
 def disagreements(shares: Mapping[str, float], known: Mapping[str, Any]) -> list[Problem]:
-    """Say where the corner weights differ from the numbers by more than 1 % of mass or one percent point of a share."""
+    """Return where the corner weights are off the numbers by more than 1 % of mass or a percent point of a share."""
     problems = Faults()
     for entry in fields_of():
         given = known.get(entry.path)
@@ -270,7 +270,7 @@ def disagreements(shares: Mapping[str, float], known: Mapping[str, Any]) -> list
 
 
 def flat(table: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:
-    """Give each dotted path under a table with its value, at most five tables deep."""
+    """Yield each dotted path under a table with its value, at most five tables deep."""
     for key, value in table.items():
         if isinstance(value, Mapping) and prefix.count(".") < 4:
             yield from flat(value, f"{prefix}{key}.")

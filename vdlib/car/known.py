@@ -123,4 +123,4 @@ class Known:
     kinds: Kinds | None = None
     points: Points | None = None
     figures: Figures | None = None
-    visit: Mapping[str, str] = field(default_factory=dict)  # key of ``VISIT`` → what the workshop is told of it
+    visit: Mapping[str, str] = field(default_factory=dict)  # key of ``VISIT`` → what the workshop learns of it

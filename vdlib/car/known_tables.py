@@ -191,7 +191,7 @@ def _read_figures(name: str, raw: Any, have_points: bool, problems: Faults) -> F
 
 
 def tell_heights(known: Known, wheelbase: float, problems: Faults) -> None:
-    """Tell of heights among the figures that no car has at its axle lines."""
+    """Report heights among the figures that no car has at its axle lines."""
     if known.figures is None:
         return
     entry, table = GLOSSARY["height"], known.figures.table
@@ -204,7 +204,7 @@ def tell_heights(known: Known, wheelbase: float, problems: Faults) -> None:
 
 
 def _by_axle_or_wheel(name: str, values: Mapping[str, float], problems: Faults) -> None:
-    """Tell of figures given both for an axle and for a wheel, and of a wheel that is missing."""
+    """Report figures given both for an axle and for a wheel, and a wheel that is missing."""
     for end in ENDS:
         for field_name in FIGURES:
             unit = GLOSSARY[field_name].unit
@@ -214,7 +214,7 @@ def _by_axle_or_wheel(name: str, values: Mapping[str, float], problems: Faults) 
 
 
 def tell_both_or_missing(key: str, axle: bool, sides: list[str], problems: Faults) -> bool:
-    """Tell of a number given both for an axle and for a wheel, or for one wheel only; say whether it is by wheel."""
+    """Report a number given both for an axle and for a wheel, or for one wheel only; return whether it is by wheel."""
     table, _, name = key.rpartition(".")
     if axle and sides:
         remedy = "keep the axle's line where both wheels are alike, else the two wheels'"

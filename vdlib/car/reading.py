@@ -203,7 +203,7 @@ def document_of(text: str, where: str) -> TOMLDocument:
 
 
 def _find_tables(data: dict[str, Any], problems: Faults) -> dict[str, dict[str, Any]]:
-    """Give each table that is there, tell of those that are not, and of every unknown key."""
+    """Return each table that is there; report those that are not, and every unknown key."""
     tables: dict[str, dict[str, Any]] = {}
     for table in TABLES:
         parent, _, name = table.rpartition(".")

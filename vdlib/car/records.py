@@ -21,7 +21,7 @@ PHASES: dict[str, tuple[float, float]] = {
     "steady": (0.0, 0.0),
     "drive": (0.15 * G, 0.0),
 }
-"""Phase of a corner → (lengthways acceleration [m/s²], part done by the brakes [-]).
+"""Phase of a corner → (longitudinal acceleration [m/s²], part done by the brakes [-]).
 
 Usual sizes, common practice, no source.
 """
@@ -37,7 +37,7 @@ class _Checked:
 
 
 def field_problems(record: Any) -> Iterator[Problem]:
-    """Give every fault among one record's own numbers, named by field.
+    """Yield every fault among one record's own numbers, named by field.
 
     Parameters:
         record: one of this module's records [-]
@@ -242,7 +242,7 @@ class Setup(_Checked):
     cross_weight: Value = 0.5
 
     def with_heights(self, front: Value, rear: Value) -> Setup:
-        """Give the same setup standing at other ride heights, nothing else touched.
+        """Return the same setup standing at other ride heights, nothing else touched.
 
         Parameters:
             front: ride height at the front axle line, any shape [m]
@@ -256,7 +256,7 @@ class Setup(_Checked):
 
 @dataclass(frozen=True)
 class Moment(_Checked):
-    """What the car is doing: speed, sideways and lengthways acceleration, and what slows it."""
+    """What the car is doing: speed, sideways and longitudinal acceleration, and what slows it."""
 
     speed: Value
     lateral: Value
@@ -265,7 +265,7 @@ class Moment(_Checked):
 
     @staticmethod
     def in_phase(phase: str, speed: Value, lateral: Value) -> Moment:
-        """Make the moment of one phase of a corner with its usual lengthways acceleration.
+        """Make the moment of one phase of a corner with its usual longitudinal acceleration.
 
         Parameters:
             phase: "brake", "lift", "steady" or "drive" [-]
@@ -283,7 +283,7 @@ class Moment(_Checked):
 
 
 def reference_setup(car: Car, setup: Setup) -> Setup:
-    """Give the same setup at the car's reference heights, nothing else touched.
+    """Return the same setup at the car's reference heights, nothing else touched.
 
     Parameters:
         car: the car [-]
@@ -296,7 +296,7 @@ def reference_setup(car: Car, setup: Setup) -> Setup:
 
 
 def attitude(car: Car, setup: Setup) -> Any:
-    """Say how far the car stands nose-high of its reference: ``(h_f − h_f0) − (h_r − h_r0)``.
+    """Return how far the car stands nose-high of its reference: ``(h_f − h_f0) − (h_r − h_r0)``.
 
     Parameters:
         car: the car, with its reference heights [-]

@@ -24,7 +24,7 @@ _NAME = re.compile(r"[\w][\w -]{0,58}[\w]|\w")
 
 
 def folder() -> Path:
-    """Give the folder of saved cars: ``my-cars`` beside the workbook, or what ``VDLIB_CARS`` names.
+    """Return the folder of saved cars: ``my-cars`` beside the workbook, or what ``VDLIB_CARS`` names.
 
     Returns:
         its path; it may not exist yet [-]
@@ -54,7 +54,7 @@ def listed(place: Path) -> tuple[str, ...]:
 
 
 def plain_name(name: str, what: str) -> str:
-    """Give a name that can be a file's name, without blanks around it.
+    """Return a name that can be a file's name, without blanks around it.
 
     Parameters:
         name: letters, digits, spaces, dashes and underscores, at most 60 [-]
@@ -77,7 +77,7 @@ def plain_name(name: str, what: str) -> str:
 
 
 def car_path(name: str) -> Path:
-    """Give the file in which a car of this name is saved.
+    """Return the file in which a car of this name is saved.
 
     Parameters:
         name: as for ``plain_name`` [-]
@@ -92,7 +92,7 @@ def car_path(name: str) -> Path:
 
 
 def home(file: CarFile) -> Path:
-    """Give the path that what is kept with a car begins with: its file without ending, on the shelf for an example.
+    """Return the path that what is kept with a car begins with: its file without ending, on the shelf for an example.
 
     Parameters:
         file: the car file [-]
@@ -167,7 +167,7 @@ def make_open(name: str) -> None:
 
 
 def opened() -> str:
-    """Say which saved car is open.
+    """Return the name of the saved car that is open.
 
     Returns:
         its name; empty when none is, or when its file is gone [-]
@@ -177,7 +177,7 @@ def opened() -> str:
 
 
 def current() -> CarFile:
-    """Give the car that a workbook starts from: the open saved one, or else the first example.
+    """Return the car that a workbook starts from: the open saved one, or else the first example.
 
     Returns:
         a ``CarFile`` [-]

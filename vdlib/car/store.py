@@ -142,7 +142,7 @@ def save(target: Path, text: str, former: str | None) -> str:
 
 
 def load(path: Path) -> Found:
-    """Read a file of TOML; one that is not there holds nothing, and one that is no TOML is told as that.
+    """Read a file of TOML; one that is not there holds nothing, and one that is no TOML is reported as that.
 
     Parameters:
         path: the file [-]
@@ -172,7 +172,7 @@ def load(path: Path) -> Found:
 
 
 def set_aside(path: Path) -> Path:
-    """Give a file another name that nothing has yet.
+    """Rename a file to a name that nothing has yet.
 
     Parameters:
         path: the file [-]

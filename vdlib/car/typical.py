@@ -93,7 +93,7 @@ def _in_si(row: Row, unit: str) -> Range:
 
 
 def origins(file: CarFile) -> dict[str, str]:
-    """Say for every number of a car file where it is from.
+    """Return for every number of a car file where it is from.
 
     Parameters:
         file: the car file [-]
@@ -159,7 +159,7 @@ def _replaced(record: Any, table: str, found: Mapping[str, Range]) -> Any:
 
 
 def ranges(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = None) -> dict[str, Range]:
-    """Say how far each number of a car may lie off: measuring error, or the spread among cars of the kind.
+    """Return how far each number of a car may lie off: measuring error, or the spread among cars of the kind.
 
     Parameters:
         file: the car file [-]

@@ -88,7 +88,7 @@ def of_kind(kind: str, **changes: Value) -> Tyre:
 
 @dataclass(frozen=True)
 class Curve:
-    """One tyre's side-force curve at one load, lean, pressure and lengthways use: the Magic Formula's own numbers."""
+    """One tyre's side-force curve at one load, lean, pressure and longitudinal use: the Magic Formula's own numbers."""
 
     steepness: Array  # B [1/rad]
     shape: Array  # C [-]
@@ -97,7 +97,7 @@ class Curve:
     shift: Array  # slip angle that the lean is worth [rad]
 
     def force_and_slope(self, slip: Any) -> tuple[Array, Array]:
-        """Give side force and its slope: ``F = D·sin(C·atan(ψ))``, ``ψ = x − E·(x − atan x)``, ``x = B·(α + shift)``.
+        """Compute side force and slope: ``F = D·sin(C·atan(ψ))``, ``ψ = x − E·(x − atan x)``, ``x = B·(α + shift)``.
 
         Parameters:
             slip: slip angle, any shape [rad]
@@ -109,7 +109,7 @@ class Curve:
         return force, along * rate
 
     def wave(self, slip: Any) -> tuple[Array, Array, Array]:
-        """Give ``D·sin y``, ``D·cos y`` and ``dy/dα`` with ``y = C·atan(ψ)``: side force and the parts of its slope.
+        """Compute ``D·sin y``, ``D·cos y`` and ``dy/dα`` with ``y = C·atan(ψ)``: side force and the parts of its slope.
 
         Parameters:
             slip: slip angle, any shape [rad]
@@ -128,7 +128,7 @@ class Curve:
         return 2 * half * over, 2 * over - self.peak, rate
 
     def peak_slip(self) -> Array:
-        """Give the slip angle of greatest side force, where ``C·atan(ψ) = π/2``.
+        """Compute the slip angle of greatest side force, where ``C·atan(ψ) = π/2``.
 
         Returns:
             slip angle, measured as ``force_and_slope`` takes it [rad]
@@ -160,7 +160,7 @@ def inverse_bend(psi: Any, curvature: Any) -> Array:
 
 
 def grip(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
-    """Give a tyre's peak side force over load, upright and rolling freely: ``μ·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))``.
+    """Compute the peak side force over load, upright and rolling freely: ``μ·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))``.
 
     Parameters:
         tyre: the tyre's numbers [-]
@@ -180,7 +180,7 @@ def grip(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
 
 
 def _at_pressure(tyre: Tyre, slope: Value, pressure: Any) -> Any:
-    """Give the factor ``1 + s·(p − p₀)``."""
+    """Return the factor ``1 + s·(p − p₀)``."""
     over = 0.0 if pressure is None else np.subtract(pressure, tyre.pressure_nominal)
     factor = 1 + np.multiply(slope, over)
     if np.min(factor) < 0.1:
@@ -199,7 +199,7 @@ def _at_pressure(tyre: Tyre, slope: Value, pressure: Any) -> Any:
 
 
 def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Curve:
-    """Give a tyre's side-force curve under one set of conditions.
+    """Return a tyre's side-force curve under one set of conditions.
 
     ``D = μ·N·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))·(1 − p_γ·Λ²)·√(1 − u²)``,
     ``BCD = c₁·sin(2·atan(N/c₂))·(1 + s_C(p − p₀))·√(1 − u²)``.
@@ -209,7 +209,7 @@ def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_use
         load: vertical load, zero or more, any shape [N]
         lean: lean of the wheel toward positive side force [rad]
         pressure: hot pressure; None for the nominal one [Pa]
-        grip_used: part u of the lengthways grip in use, 0 to below 1 [-]
+        grip_used: part u of the longitudinal grip in use, 0 to below 1 [-]
 
     Returns:
         a ``Curve`` [-]
@@ -235,7 +235,7 @@ def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_use
 
 
 def side_force(tyre: Tyre, load: Any, slip: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Array:
-    """Give one tyre's side force: ``D·sin(C·atan(B·x − E·(B·x − atan(B·x))))``.
+    """Compute one tyre's side force: ``D·sin(C·atan(B·x − E·(B·x − atan(B·x))))``.
 
     Parameters:
         tyre: the tyre's numbers [-]
@@ -243,7 +243,7 @@ def side_force(tyre: Tyre, load: Any, slip: Any, lean: Any = 0.0, pressure: Any 
         slip: slip angle [rad]
         lean: lean of the wheel toward positive side force [rad]
         pressure: hot pressure; None for the nominal one [Pa]
-        grip_used: part of the lengthways grip in use [-]
+        grip_used: part of the longitudinal grip in use [-]
 
     Returns:
         side force, broadcast shape [N]
@@ -255,7 +255,7 @@ def side_force(tyre: Tyre, load: Any, slip: Any, lean: Any = 0.0, pressure: Any 
 
 
 def cornering_stiffness(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
-    """Give the slope of side force at no slip: ``c₁·sin(2·atan(N/c₂))``, greatest at ``N = c₂``.
+    """Compute the slope of side force at no slip: ``c₁·sin(2·atan(N/c₂))``, greatest at ``N = c₂``.
 
     Parameters:
         tyre: the tyre's numbers [-]
@@ -274,14 +274,14 @@ def cornering_stiffness(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
 
 
 def peak_force(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Array:
-    """Give the greatest side force: the ``D`` of the curve.
+    """Return the greatest side force: the ``D`` of the curve.
 
     Parameters:
         tyre: the tyre's numbers [-]
         load: vertical load, any shape [N]
         lean: lean of the wheel toward positive side force [rad]
         pressure: hot pressure; None for the nominal one [Pa]
-        grip_used: part of the lengthways grip in use [-]
+        grip_used: part of the longitudinal grip in use [-]
 
     Returns:
         side force, broadcast shape [N]
@@ -293,7 +293,7 @@ def peak_force(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, gri
 
 
 def of_other_kind(tyre: Tyre, kind: str) -> Tyre:
-    """Give a tyre of the same size and another plain kind: each number changes as it does between the two kinds.
+    """Return a tyre of the same size and another plain kind: each number changes as it does between the two kinds.
 
     Parameters:
         tyre: the tyre fitted [-]

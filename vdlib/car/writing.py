@@ -85,7 +85,7 @@ def render(
     document: TOMLDocument | None = None,
     more: Known | None = None,
 ) -> str:
-    """Give the text of a car file, checked to read back as the same records.
+    """Return the text of a car file, checked to read back as the same records.
 
     Parameters:
         car: the car, plain numbers only [-]
@@ -159,7 +159,7 @@ def render(
 
 
 def rounded_for_file(value: float, unit: str) -> float:
-    """Give an SI value in the user's unit with as few digits as still stand for it (1490.0, not 1489.9999999999998).
+    """Return an SI value in the user's unit with as few digits as still mean the same (1490.0, not 1489.9999999999998).
 
     Parameters:
         value: one number in SI [any]
@@ -177,7 +177,7 @@ def rounded_for_file(value: float, unit: str) -> float:
 
 
 def records(car: Car, setup: Setup) -> dict[str, Any]:
-    """Give each table's record, in the order of the tables."""
+    """Return each table's record, in the order of the tables."""
     found: dict[str, Any] = {"car": car, "setup": setup}
     for end in ("front", "rear"):
         axle = getattr(car, end)
@@ -242,7 +242,7 @@ def _has(doc: Any, table: str) -> bool:
 
 
 def _home(doc: Any, table: str) -> Any:
-    """Give a table of the document, made where it is not there."""
+    """Return a table of the document, made where it is not there."""
     home = doc
     for name in table.split("."):
         if not isinstance(home.get(name), Mapping):

@@ -99,7 +99,7 @@ class Made:
             raise asyncio.CancelledError
 
     async def text(self) -> AsyncIterator[str]:
-        """Give the page's text as it comes, once; raises what went wrong while it was made."""
+        """Return the page's text as it comes, once; raises what went wrong while it was made."""
         while (piece := await self._pieces.get()) is not None:
             yield piece
         await self.task
@@ -131,7 +131,7 @@ class Ahead:
         self._ending: set[asyncio.Future[None]] = set()
 
     async def take(self, file: str) -> Made:
-        """Give a page that shows the cars as they are in this moment: one made ahead, or one begun now."""
+        """Return a page that shows the cars as they are in this moment: one made ahead, or one begun now."""
         now = sum(self.marks(file), ())
         made = self.pages.pop(file, None)
         if made is not None and (made.marked != now or made.failed):
@@ -169,7 +169,7 @@ class Ahead:
         return monotonic() >= self._due.get(file, 0.0)
 
     async def _forget(self, made: Made) -> None:
-        """Give a page up; nobody waits until it has ended."""
+        """Abandon a page; nobody waits until it has ended."""
         self.pages.pop(made.file, None)
         self._ending.add(ending := asyncio.ensure_future(made.drop()))
         ending.add_done_callback(self._ending.discard)

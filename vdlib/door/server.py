@@ -133,7 +133,7 @@ class PageKernels:
 
 
 class PlainHandler(JupyterHandler):
-    """What can go wrong is said in one plain sentence."""
+    """Handler that reports a fault in one plain sentence."""
 
     def write_error(self, status_code: int, **_: Any) -> None:
         """Answer with a page that loads nothing."""
@@ -176,10 +176,10 @@ class EntryHandler(PlainHandler):
 
 
 class ClosedHandler(tornado.web.RequestHandler):
-    """What somebody without the token sees."""
+    """Handler for whoever has no token."""
 
     def get(self) -> None:
-        """Say in one sentence what is needed."""
+        """Return in one sentence what is needed."""
         self.set_status(403)
         self.finish(CLOSED)
 

@@ -1,7 +1,7 @@
 """A car from above, from the side and from behind, with its wheel loads: artists that move, on one pair of axes each.
 
 Distances are in metres; the nose points right in the side view, right or up from above; from behind, left is left.
-Angles and height changes are drawn ``times`` larger than life. A load is an area from above and an arrow elsewhere.
+Angles and height changes are exaggerated ``times`` times. A load is an area from above and an arrow elsewhere.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ class TopView(View):
             side: side force of each axle, left positive; arrows [N]
             cg: distance of the centre of gravity behind the front axle; a ring [m]
             neutral: distance of the neutral steer point behind the front axle; a diamond [m]
-            times: how many times larger than life angles are drawn [-]
+            times: how many times angles are exaggerated [-]
         """
         point = (steer, steer, thrust, thrust)
         for i, (x, y, radius) in enumerate(self.centres):
@@ -176,7 +176,7 @@ class SideView(View):
             caster: lean of the front steering axis; a line through the front wheel [rad]
             anti: slope of the line along which the front braking force reaches the body [rad]
             wheelbase: wheelbase to draw and mark instead of the car's own [m]
-            times: how many times larger than life height changes and caster are drawn [-]
+            times: how many times height changes and caster are exaggerated [-]
         """
         given = self.reference if heights is None else heights
         front, rear = (r + times * (float(h) - r) for h, r in zip(given, self.reference, strict=True))
@@ -272,7 +272,7 @@ class FrontView(View):
             bar: whether the anti-roll bar is seen [-]
             width: width of the tyres over the usual [-]
             track: track to draw instead of the car's own [m]
-            times: how many times larger than life lean, rise and gap are drawn [-]
+            times: how many times lean, rise and gap are exaggerated [-]
         """
         about = (0.0, roll_centre or 0.0)
         lean = -times * roll

@@ -238,7 +238,7 @@ def draw_sections(axes: Any, shown: ShownLaps) -> None:
 
 
 def _room(parts: tuple[Part, ...], unit: str = "s") -> tuple[float, float]:
-    """Give the ends of a scale that holds every bar and interval, and zero."""
+    """Return the ends of a scale that holds every bar and interval, and zero."""
     ends = np.array([[float(p.change.value), float(p.change.low), float(p.change.high)] for p in parts])
     known = np.append(from_si(ends[np.isfinite(ends)], unit), 0.0)
     more = 0.08 * max(float(np.ptp(known)), 1e-3)

@@ -13,7 +13,7 @@ import numpy as np
 from ..answers.doubts import doubts_of
 from ..answers.film import Film, film, states_of
 from ..answers.height_study import net_change, study
-from ..answers.sentences import PHASE_WORDS, gives_up, story, toward
+from ..answers.sentences import PHASE_WORDS, lets_go, story, toward
 from ..answers.spread import spread
 from ..car import examples
 from ..car.records import PHASES, Moment
@@ -85,7 +85,7 @@ def nose_high() -> LivePicture:
     found = study(file.car, file.setup, Moment.in_phase("lift", to_si(110, "kmh"), 0.8 * G))
     view = NoseHigh(file.car)
     view.draw(found)
-    ends = gives_up((float(found.limit[0, 1]), float(found.limit[1, 1])))
+    ends = lets_go((float(found.limit[0, 1]), float(found.limit[1, 1])))
     view.picture.alt = f"The invented two-seater, throttle closed at 110 km/h. {story(found)} As it stands, {ends}."
     return view.picture
 

@@ -14,7 +14,7 @@ SCALES = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
 
 def scale_for(values: Array, scales: Sequence[float] = SCALES) -> float:
-    """Give the smallest scale that holds every value with some room; the largest where none does.
+    """Return the smallest scale that holds every value with some room; the largest where none does.
 
     Parameters:
         values: what is to be shown; NaN is left out, any shape [any]
@@ -28,7 +28,7 @@ def scale_for(values: Array, scales: Sequence[float] = SCALES) -> float:
 
 
 def span(values: Array, step: float, least: float) -> tuple[float, float]:
-    """Give limits on whole steps that hold every value, at least ``least`` apart; NaN and infinity are left out."""
+    """Return limits on whole steps that hold every value, at least ``least`` apart; NaN and infinity are left out."""
     good = values[np.isfinite(values)]
     low, high = (float(good.min()), float(good.max())) if good.size else (0.0, 0.0)
     low, high = np.floor(low / step - 0.3) * step, np.ceil(high / step + 0.3) * step

@@ -110,7 +110,7 @@ def where(step: str, picture: Still, axes: Axes, car: Car, letter: float = FONT[
 
 
 def picture_of(step: str, car: Car) -> Still:
-    """Give the drawing of one step as a picture of its own.
+    """Return the drawing of one step as a picture of its own.
 
     Parameters:
         step: the step's key [-]

@@ -11,7 +11,7 @@ from .style import FONT, line, start, tidy
 
 ALT = (
     "Longitudinal g up the picture, lateral g across it: a point for what was driven, and the lateral g at which the "
-    "model's front and rear tyres give out at each longitudinal g, in left and in right turns."
+    "model's front and rear tyres let go at each longitudinal g, in left and in right turns."
 )
 WIDE, HIGH = 1.5, 1.3
 """Half the width and half the height of the picture [g]."""
@@ -22,7 +22,7 @@ class ShownGrip:
     """What is drawn; lateral is positive to the left."""
 
     longitudinal: Array  # of the limits (n,) [m/s²]
-    limit: Array  # (2 turns, 2 ends, n), NaN where an end is not what gives out [m/s²]
+    limit: Array  # (2 turns, 2 ends, n), NaN where an end is not what lets go [m/s²]
     lateral_driven: Array  # (m,) [m/s²]
     along_driven: Array  # (m,) [m/s²]
 
@@ -46,7 +46,7 @@ class GripPicture:
         )
         self.lines = [
             [self.picture.moving(axes.plot([], [], **line(role), label=name if turn == 0 else None)[0])
-             for role, name in (("front", "front gives out"), ("rear", "rear gives out"))]
+             for role, name in (("front", "front lets go"), ("rear", "rear lets go"))]
             for turn in range(2)
         ]  # fmt: skip
         axes.axvline(0, color="#333333", linewidth=0.8)
@@ -66,10 +66,10 @@ class GripPicture:
 
 
 def limits_drawn(lateral: Array, slides: Flags) -> Array:
-    """Return limits with a hole where the end's own tyres are not what gives out.
+    """Return limits with a hole where the end's own tyres are not what lets go.
 
     Parameters:
-        lateral: where each end gives out, any shape [m/s²]
+        lateral: where each end lets go, any shape [m/s²]
         slides: whether its own tyres do, the same shape [-]
 
     Returns:

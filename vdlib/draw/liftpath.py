@@ -24,7 +24,7 @@ from .shapes import NOTHING, turned
 from .style import FONT, ROLES, line, start, tidy
 
 LARGER = 2.0
-"""The cars are drawn this many times larger than life, so that they can be seen on the road."""
+"""The cars are drawn this many times too large, so that they can be seen on the road."""
 LOOKS = ("reference", "now")
 """Roles of the two cars: at the reference heights, as it stands."""
 WIDE = (3.5, 1.6)
@@ -144,7 +144,7 @@ class LiftPath:
 
 
 def _edge(bend: float, outward: float, length: float) -> tuple[Array, Array]:
-    """Give a road edge as the picture has it, across to the right and ahead: a circle about the corner's centre."""
+    """Return a road edge as the picture has it, across to the right and ahead: a circle about the corner's centre."""
     along = np.linspace(-20.0, length, 80)
     if abs(bend) * length < 1e-3:
         return np.full(80, outward), along

@@ -195,7 +195,7 @@ class LivePicture:
         self._writers.pop(dpi / POINT)
 
     def blank(self) -> bytes:
-        """Give an empty picture of the same size, for when there is nothing yet to draw.
+        """Return an empty picture of the same size, for when there is nothing yet to draw.
 
         Returns:
             the bytes of a PNG file [-]
@@ -208,7 +208,7 @@ class LivePicture:
         return not isinstance(self.figure.get_layout_engine(), ConstrainedLayoutEngine)
 
     def place(self) -> None:
-        """Give the axes their places, once for every sharpness and for good, unless the caller gave them.
+        """Place the axes, once for every sharpness and for good, unless the caller has done so.
 
         It takes longer than a turn may last: call it before another thread can know of the picture.
         """
@@ -221,7 +221,7 @@ class LivePicture:
         self.figure.set_layout_engine("none")
 
     def _look(self, scale: float) -> tuple[Any, ...]:
-        """What a background depends on."""
+        """Key of a background: all that it depends on."""
         return scale, *((*axes.get_xlim(), *axes.get_ylim()) for axes in self.figure.axes)
 
     def _depth(self, artist: Artist) -> tuple[float, int, float]:
@@ -304,7 +304,7 @@ class _Writer:
         return self._keep((piece, look), lambda: self.plain.get_text_width_height_descent(piece, prop, False))
 
     def _drawn(self, piece: str, prop: Any, phase: int) -> tuple[Any, int, int]:
-        """Draw one piece by itself; give how far it covers each pixel, and its place."""
+        """Draw one piece on its own; return how far it covers each pixel, and its place."""
         wide = self.plain.get_text_width_height_descent(piece, prop, False)[0]
         size = int(2 * self.plain.points_to_pixels(prop.get_size_in_points())) + 4
         alone = type(self.plain)(int(wide) + 2 * size, 2 * size, self.plain.dpi)

@@ -17,7 +17,7 @@ from .frame import scale_for
 from .style import FONT, fill, line, point, start, tidy
 
 TIMES = 3.0
-"""Height changes are drawn this many times larger than life."""
+"""Height changes are exaggerated this many times."""
 PLACES = {"left": 0.07, "right": 0.985, "bottom": 0.09, "top": 0.955, "wspace": 0.56, "hspace": 0.14}
 """Where the axes stand: as a layout would find, which costs a third of the first picture."""
 
@@ -53,7 +53,7 @@ class NoseHigh:
         (self.past,) = self.curve.plot([], [], **point("warning", markersize=13, label="past the limit"))
         self.ends = []
         for end in ("front", "rear"):
-            (mark,) = self.curve.plot([], [], **line(end, linewidth=3, label=f"{end} gives up"))
+            (mark,) = self.curve.plot([], [], **line(end, linewidth=3, label=f"{end} lets go"))
             self.ends.append(keep(mark))
         for artist in (self.before, self.now, self.spot, self.past):
             keep(artist)

@@ -20,7 +20,7 @@ SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 
 def encode(pixels: Pixels, texts: Mapping[str, str] | None = None, dpi: float | None = None) -> bytes:
-    """Give the PNG file of a picture: 8-bit RGB, rows unfiltered, ``zlib`` level 1; alpha is dropped.
+    """Return the PNG file of a picture: 8-bit RGB, rows unfiltered, ``zlib`` level 1; alpha is dropped.
 
     Parameters:
         pixels: picture, shape (height, width, 3 or 4), of type uint8 [-]

@@ -20,7 +20,7 @@ OUT = (5.0, 10.0, 20.0, 32.0)
 
 
 class Gains:
-    """One bar for each single thing: what it moves the forgiven speed by, the car's and the driver's told apart."""
+    """One bar for each single thing: what it moves the forgiven speed by, the car's and the driver's marked."""
 
     def __init__(self, rows: int, high: int = 0) -> None:
         """Build the picture for so many rows."""
@@ -41,7 +41,7 @@ class Gains:
         Parameters:
             names: one name a row [-]
             whose: "car" or "driver", one a row [-]
-            gains: what it adds; NaN where it cannot be told [km/h]
+            gains: what it adds; NaN where it is not known [km/h]
             words: what is written at the end of each bar [-]
         """
         shown = np.nan_to_num(np.asarray(gains, dtype=float))

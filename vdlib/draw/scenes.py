@@ -22,7 +22,7 @@ class Scene:
     """One word's picture: which view, where its number starts, how far it moves, how the view follows.
 
     ``start`` and ``pose`` take the car file, ``pose`` also the number in the word's unit; ``span`` is in that unit, or
-    a share of the start where ``share`` is set. ``shows`` says what is drawn, ``times`` how much larger than life.
+    a share of the start where ``share`` is set. ``shows`` says what is drawn, ``times`` how much it is exaggerated.
     """
 
     view: str
@@ -36,7 +36,7 @@ class Scene:
     low: float = -np.inf
 
     def value(self, file: CarFile, step: float) -> float:
-        """Give the number at a slider step from −10 to 10, in the word's unit."""
+        """Return the number at a slider step from −10 to 10, in the word's unit."""
         begin = float(self.start(file))
         span = self.span * abs(begin) if self.share else self.span
         return round(max(begin + span * step / 10, self.low), self.decimals) + 0.0
@@ -349,7 +349,7 @@ SCENES: dict[str, Scene] = {
         "side",
         poses.nothing,
         200,
-        lambda f, v: poses.lengthways(f, v * G),
+        lambda f, v: poses.longitudinal(f, v * G),
         "load leaving the front axle for the rear one; below zero the other way",
         0,
     ),

@@ -35,7 +35,7 @@ def turned(points: Any, angle: Any, about: Any = (0.0, 0.0)) -> Array:
 
 
 def arrow(start: Any, step: Any, width: float = 0.05) -> Array:
-    """Give the outline of an arrow; nothing to see where it has no length.
+    """Return the outline of an arrow; nothing to see where it has no length.
 
     Parameters:
         start: where it begins [m]
@@ -58,7 +58,7 @@ def arrow(start: Any, step: Any, width: float = 0.05) -> Array:
 
 
 def box(width: float, height: float) -> Array:
-    """Give the four corners of a rectangle about the origin.
+    """Return the four corners of a rectangle about the origin.
 
     Parameters:
         width: size along x [m]

@@ -269,7 +269,7 @@ class WheelsView:
 
 
 def filled(values: Array) -> Array:
-    """Give every cell without a value that of the nearest cell that has one, so that colours can be smoothed.
+    """Fill every cell without a value from the nearest cell that has one, so that colours can be smoothed.
 
     Parameters:
         values: values of a map, NaN where there is none, shape (m, n) [any]

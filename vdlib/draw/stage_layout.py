@@ -26,7 +26,7 @@ PLAN: dict[str, Any] = {
     "side": [618, 4, 278, 118],
     "rear": [[614, 154, 142, 150], [758, 154, 142, 150]],
     "strip": [252, 338, 636, 120],
-    "times": 3.0,  # cars are drawn so many times larger than life
+    "times": 3.0,  # cars are drawn this many times too large
     "heights": 6.0,  # and height changes so many times
     "per_mm": 1.05,  # a millimetre of gap or rubber
     "rubber": 40.0,  # height of the rubber at rest [mm]

@@ -46,7 +46,7 @@ ROLES: dict[str, Role] = {
 
 
 def line(role: str, **changes: Any) -> dict[str, Any]:
-    """Give the keywords for a line of this role.
+    """Return the keywords for a line of this role.
 
     Parameters:
         role: a name from ``ROLES`` [-]
@@ -62,7 +62,7 @@ def line(role: str, **changes: Any) -> dict[str, Any]:
 
 
 def point(role: str, **changes: Any) -> dict[str, Any]:
-    """Give the keywords for markers of this role, without a line.
+    """Return the keywords for markers of this role, without a line.
 
     Parameters:
         role: a name from ``ROLES`` [-]
@@ -79,7 +79,7 @@ def point(role: str, **changes: Any) -> dict[str, Any]:
 
 
 def fill(role: str, **changes: Any) -> dict[str, Any]:
-    """Give the keywords for a bar or an area of this role, with its hatch and a dark edge.
+    """Return the keywords for a bar or an area of this role, with its hatch and a dark edge.
 
     Parameters:
         role: a name from ``ROLES`` [-]
@@ -141,7 +141,7 @@ def tidy(axes: Axes, title: str = "", x: str = "", y: str = "") -> Axes:
 
 
 def smallest_text(figure: Figure) -> float:
-    """Give the smallest font size of any text that can be seen in a figure.
+    """Return the smallest font size of any text that can be seen in a figure.
 
     Parameters:
         figure: the figure [-]

@@ -140,7 +140,7 @@ def axle(loads: Any) -> tuple[float, float]:
     return tuple(np.sum(loads, axis=1))
 
 
-def lengthways(file: CarFile, shift: Any) -> Pose:
+def longitudinal(file: CarFile, shift: Any) -> Pose:
     front, rear = axle(standing(file))
     return {"loads": (max(front - shift, 0.0), max(rear + shift, 0.0))}
 
@@ -149,7 +149,7 @@ def lifted(file: CarFile, lateral: float) -> Pose:
     car = file.car
     shift = -car.mass * lateral * G * car.cg_height / car.wheelbase
     centre = (car.wheelbase * (1 - car.front_share), car.cg_height)
-    return lengthways(file, shift) | {"cg": centre, "push": car.mass * lateral * G}
+    return longitudinal(file, shift) | {"cg": centre, "push": car.mass * lateral * G}
 
 
 def pitched(file: CarFile, degrees: float) -> Pose:

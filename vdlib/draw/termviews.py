@@ -62,7 +62,7 @@ def value_words(key: str, value: float, unit: str) -> str:
 
 
 def told(file: CarFile, key: str, value: float, unit: str) -> str:
-    """Say what is drawn, with the number drawn and the one the picture starts from.
+    """Describe what is drawn, with the number drawn and the one the picture starts from.
 
     Parameters:
         file: the car file [-]
@@ -74,7 +74,7 @@ def told(file: CarFile, key: str, value: float, unit: str) -> str:
         two sentences [-]
     """
     scene = SCENES[key]
-    larger = f", drawn {scene.times:g} times larger than life" if scene.times != 1 else ""
+    larger = f", exaggerated {scene.times:g} times" if scene.times != 1 else ""
     start, now = (value_words(key, v, unit) for v in (scene.value(file, 0), value))
     moved = f"Now {now}; at the start {start}." if now != start else f"At the start: {start}."
     return f"Drawn: {scene.shows}{larger}. {moved}"

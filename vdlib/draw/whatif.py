@@ -31,7 +31,7 @@ class WhatIf:
     def __init__(self, first: str = "as it stands", second: str = "this what-if") -> None:
         """Build the picture; its first two versions are told apart by their marks and named so."""
         alt = (
-            "Versions of a car side by side: extra steering through the corner, where each end gives up, wheel loads, "
+            "Versions of a car side by side: extra steering through the corner, where each end lets go, wheel loads, "
             "and what each changed setting does to the balance."
         )
         self.picture, axes = start(660, 440, alt, 2, 2, height_ratios=[1, 1], width_ratios=[1, 1])

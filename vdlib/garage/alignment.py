@@ -23,7 +23,7 @@ WHEELS = (("front left", "front right"), ("rear left", "rear right"))
 
 
 def rim_angle(difference: Value, diameter: Value) -> Any:
-    """Give the angle of a wheel from a difference of readings across it: ``asin(d/D)``.
+    """Compute the angle of a wheel from a difference of readings across it: ``asin(d/D)``.
 
     Parameters:
         difference: front reading less rear one, or toe in millimetres at the rim, any shape [m]
@@ -52,7 +52,7 @@ def rim_angle(difference: Value, diameter: Value) -> Any:
 
 
 def rim_difference(angle: Value, diameter: Value) -> Any:
-    """Give the millimetres across a rim that an angle makes: ``D·sin τ``.
+    """Compute the millimetres across a rim that an angle makes: ``D·sin τ``.
 
     Parameters:
         angle: toe of one wheel, or of both together, any shape [rad]
@@ -205,7 +205,7 @@ def _check_toe(found: dict[str, Measured]) -> Iterator[Problem]:
 def camber_from_plumb(
     top: Value, bottom: Value, height: Value, floor: Value = 0.0, ruler: Ruler | None = None
 ) -> Measured:
-    """Give camber from a plumb line or upright level outside a wheel: ``−asin((d_top − d_bottom)/H) + f``.
+    """Compute camber from a plumb line or upright level outside a wheel: ``−asin((d_top − d_bottom)/H) + f``.
 
     Parameters:
         top: plumb line to rim at its top edge, any shape [m]

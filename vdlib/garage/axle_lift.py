@@ -32,7 +32,7 @@ class Lift:
     cg_height: Measured  # above the ground [m]
     above_axle: Measured  # above the line through the wheel centres [m]
     each: Array  # what each lift alone would give for the height above the ground (lifts, …) [m]
-    residuals: Array  # what the fit leaves over: level reading first, then the lifts (lifts + 1, …) [kg]
+    residuals: Array  # residuals of the fit: level reading first, then the lifts (lifts + 1, …) [kg]
     angle: Array  # how far the axle line is tipped in each lift (lifts, …) [rad]
     questions: tuple[Problem, ...]
 
@@ -185,7 +185,7 @@ def _judge(
 
 
 def _lift_to(values: dict[str, Any], tangent: Array, sigma: float) -> str:
-    """Say how high to lift for half the spread that is known without lifting."""
+    """Return how high to lift for half the spread that is known without lifting."""
     base = float(np.min(values["base"]))
     need = float(np.min(tangent.max(axis=0))) * sigma / (TYPICAL_SIGMA / 2)
     sine = need / np.hypot(1, need)

@@ -130,7 +130,7 @@ def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
 
 
 def kinds_of(readings: Readings) -> Kinds:
-    """Give the kinds of suspension, tyre and body chosen.
+    """Return the kinds of suspension, tyre and body chosen.
 
     Parameters:
         readings: the readings [-]

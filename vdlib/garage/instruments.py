@@ -47,7 +47,7 @@ class Measured:
 
 @dataclass(frozen=True)
 class Found:
-    """One number found from several readings: what the readings leave over, and questions worth asking."""
+    """One number found from several readings: its residuals, and questions worth asking."""
 
     value: Measured
     residuals: Array
@@ -71,7 +71,7 @@ def measured(value: Any, sigma: Any = 0.0) -> Measured:
 
 
 def uniform(limit: Value) -> Any:
-    """Give one standard deviation of an error that may lie anywhere within a limit: ``limit/√3``.
+    """Compute one standard deviation of an error that may lie anywhere within a limit: ``limit/√3``.
 
     Parameters:
         limit: the most it can be, either way, any shape [any]
@@ -87,7 +87,7 @@ def uniform(limit: Value) -> Any:
 
 
 def tape_limit(length: Value, kind: str = "II", from_end: bool = False) -> Any:
-    """Give the most a new tape may be wrong: ``a + b·L`` with L rounded up to whole metres, ``+ c`` from its own end.
+    """Return the most a new tape may be wrong: ``a + b·L`` with L rounded up to whole metres, ``+ c`` from its own end.
 
     Parameters:
         length: length read, any shape [m]
@@ -119,7 +119,7 @@ class Tape:
     from_end: bool = True
 
     def sigma(self, length: Value) -> Any:
-        """Give one standard deviation of a length: both limits over √3, squared and added.
+        """Return one standard deviation of a length: both limits over √3, squared and added.
 
         Parameters:
             length: length read, any shape [m]
@@ -137,7 +137,7 @@ class Ruler:
     reading: float = 0.5e-3
 
     def sigma(self, length: Value = 0.0) -> Any:
-        """Give one standard deviation of a reading: ``limit/√3``.
+        """Compute one standard deviation of a reading: ``limit/√3``.
 
         Parameters:
             length: length read; it does not matter, any shape [m]
@@ -159,7 +159,7 @@ class Scale:
     in_service: bool = True
 
     def limit(self, load: Value) -> Any:
-        """Give the most a class III scale may be wrong: ½, 1 or 1½ divisions, twice that in service.
+        """Return the most a class III scale may be wrong: ½, 1 or 1½ divisions, twice that in service.
 
         Parameters:
             load: mass on this platform, any shape [kg]
@@ -183,7 +183,7 @@ class Scale:
         return (steps * self.division * (2.0 if self.in_service else 1.0))[()]
 
     def sigma(self, load: Value) -> Any:
-        """Give one standard deviation of one platform's reading: ``limit/√3``.
+        """Compute one standard deviation of one platform's reading: ``limit/√3``.
 
         Parameters:
             load: mass on this platform, any shape [kg]
@@ -268,7 +268,7 @@ def fit(x: Any, y: Any, degree: int) -> Array:
 
 
 def left_over(x: Any, y: Any, coefficients: Array) -> Array:
-    """Give what a fit leaves over at each reading: ``y − Σ c_k·x^k``.
+    """Compute the residuals of a fit at each reading: ``y − Σ c_k·x^k``.
 
     Parameters:
         x: where the readings were taken (n, …) [any]

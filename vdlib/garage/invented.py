@@ -50,7 +50,7 @@ def _in_or_out(text: str) -> str:
 
 
 def as_it_stands(car: Car, setup: Setup) -> Car:
-    """Give the car with front share and height of the centre of gravity as they are at its present ride heights.
+    """Return the car with front share and height of the centre of gravity as they are at its present ride heights.
 
     Parameters:
         car: the car, its numbers true at the reference heights [-]
@@ -78,7 +78,7 @@ def as_it_stands(car: Car, setup: Setup) -> Car:
 
 
 def invented_day(file: CarFile, seed: int | None = 1) -> Readings:
-    """Give readings of an example car as typed, each off by what the tools may be wrong, and rounded to their marks.
+    """Return readings of an example car as typed, each off by what the tools may be wrong, and rounded to their marks.
 
     Parameters:
         file: the car that is measured [-]

@@ -33,7 +33,7 @@ class Loaded(NamedTuple):
 
 
 def form_path(name: str) -> Path:
-    """Give the file that holds the readings of a car of this name.
+    """Return the file that holds the readings of a car of this name.
 
     Parameters:
         name: as for ``shelf.car_path`` [-]
@@ -58,7 +58,7 @@ def form_names() -> tuple[str, ...]:
 
 
 def free_name(wish: str) -> str:
-    """Give a name that no form has yet: the wish itself, or with a number behind it.
+    """Return a name that no form has yet: the wish itself, or with a number behind it.
 
     Parameters:
         wish: a good name [-]
@@ -141,7 +141,7 @@ def load_form(name: str) -> Loaded:
 
 
 def rename(readings: Readings, name: str, former: str) -> Loaded:
-    """Give a form another name; its file moves, a car saved under the old name stays.
+    """Rename a form; its file moves, a car saved under the old name stays.
 
     Parameters:
         readings: the readings [-]
@@ -179,7 +179,7 @@ def make_last(name: str) -> None:
 
 
 def last() -> str:
-    """Say which form was open last.
+    """Return the form that was open last.
 
     Returns:
         its name; the first one where that is gone; empty when there is none [-]

@@ -17,7 +17,7 @@ from ..units import Array, G, Value
 
 
 def corner_readings(car: Car, setup: Setup) -> Array:
-    """Give what four scales show: front left, front right, rear left, rear right.
+    """Return what four scales show: front left, front right, rear left, rear right.
 
     Parameters:
         car: the car, standing at its reference heights [-]
@@ -35,7 +35,7 @@ def corner_readings(car: Car, setup: Setup) -> Array:
 
 
 def lift_readings(car: Car, rises: Any, lifted: str = "rear") -> tuple[Array, Array]:
-    """Give what the two scales of the standing axle show, level and with the other axle's wheel centres raised.
+    """Return what the two scales of the standing axle show, level and with the other axle's wheel centres raised.
 
     Parameters:
         car: the car, suspension blocked [-]
@@ -65,7 +65,7 @@ def lift_readings(car: Car, rises: Any, lifted: str = "rear") -> tuple[Array, Ar
 
 
 def height_readings(car: Car, setup: Setup, points: tuple[Value, Value]) -> tuple[Any, Any, Any, Any]:
-    """Give what a tape shows at two body points whose heights over the axle-line points' plane are nil.
+    """Return what a tape shows at two body points whose heights over the axle-line points' plane are nil.
 
     Parameters:
         car: the car, for wheelbase and reference heights [-]
@@ -85,7 +85,7 @@ def height_readings(car: Car, setup: Setup, points: tuple[Value, Value]) -> tupl
 
 
 def standing_toe(car: Car, setup: Setup) -> Array:
-    """Give toe of front and rear wheels as the car stands now, not as it was read.
+    """Return toe of front and rear wheels as the car stands now, not as it was read.
 
     Parameters:
         car: the car [-]
@@ -104,7 +104,7 @@ def standing_toe(car: Car, setup: Setup) -> Array:
 def string_readings(
     toe: Any, diameter: Value, wheelbase: Value, widths: tuple[Value, Value], lines: tuple[Any, Any]
 ) -> tuple[Array, Array, Array]:
-    """Give what a ruler shows from two strings to the front and rear edge of each rim, square to the string.
+    """Return what a ruler shows from two strings to the front and rear edge of each rim, square to the string.
 
     Parameters:
         toe: toe of each wheel (2, 2, …) [rad]

@@ -164,7 +164,7 @@ def mean(values: Sequence[float | None]) -> float | None:
 
 
 def named(fault: InputError, wheel: str) -> InputError:
-    """Give the same error with the wheel's name before each field."""
+    """Return the same error with the wheel's name before each field."""
     return InputError(Problem(f"{wheel}, {p.field}", p.value, p.rule, p.remedy) for p in fault.problems)
 
 

@@ -112,7 +112,7 @@ def weigh_corners(
 
 
 def floor_effect(step: Value, front_rate: Value, rear_rate: Value, mass: Value) -> Any:
-    """Give how far one scale standing too high shifts the cross weight: ``ΔX = 2·P/(m·g)``, ``P = s/(2/k_f + 2/k_r)``.
+    """Compute the shift of cross weight by one scale too high: ``ΔX = 2·P/(m·g)``, ``P = s/(2/k_f + 2/k_r)``.
 
     Parameters:
         step: how much higher one scale stands than the plane of the other three, any shape [m]
@@ -190,7 +190,7 @@ def to_reference(
 
 
 def _slips(loads: Array, known_mass: float | None, known_share: float | None, sigma: float) -> Iterator[Problem]:
-    """Give a question for each slip that the oddest of the cases points to."""
+    """Yield a question for each slip that the oddest of the cases points to."""
     cases = loads.reshape(4, -1)
     four = cases[:, int(np.argmax(_oddness(cases)))]
     total = float(four.sum())
@@ -237,7 +237,7 @@ def _oddness(four: Array) -> Any:
 
 
 def _guesses(four: Array, known_mass: float | None, known_share: float | None) -> Iterator[str]:
-    """Give in words each single slip that, taken back, leaves readings as usual as can be; the likeliest first."""
+    """Yield in words each single slip that, taken back, leaves readings as usual as can be; the likeliest first."""
     tries: list[tuple[str, Array]] = []
     for i, j in combinations(range(4), 2):
         back = four.copy()

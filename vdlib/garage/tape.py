@@ -109,7 +109,7 @@ def ride_heights(
 def reference_heights(
     reference: tuple[Value, Value], front_point: Value, rear_point: Value, wheelbase: Value
 ) -> tuple[Any, Any]:
-    """Give the reference heights at the axle lines, as the car record holds them, from those of two body points.
+    """Return the reference heights at the axle lines, as the car record holds them, from those of two body points.
 
     Parameters:
         reference: heights that the two points should have [m]
@@ -209,7 +209,7 @@ def bar_of(
     shear_modulus: Value = 80e9,
     caliper: float = 0.1e-3,
 ) -> Measured:
-    """Give an anti-roll bar's roll stiffness from its sizes: ``K = π·(D⁴ − d⁴)·G/(32·l)·(r/arm)²·t²``.
+    """Compute an anti-roll bar's roll stiffness from its sizes: ``K = π·(D⁴ − d⁴)·G/(32·l)·(r/arm)²·t²``.
 
     Parameters:
         diameter: outer diameter where it twists; a plain number gets the caliper's error [m]

@@ -128,7 +128,7 @@ def _kinds(example: str) -> Kinds | None:
 
 
 def asked(readings: Readings, box: Field | Choice) -> bool:
-    """Say whether a box or choice is asked for with the choices made.
+    """Return whether a box or choice is asked for with the choices made.
 
     Parameters:
         readings: the readings [-]

@@ -1,4 +1,4 @@
-"""What the workshop is told of a car besides its numbers, taken from the form in the words of the car file."""
+"""What the workshop learns of a car besides its numbers, taken from the form in the words of the car file."""
 
 from __future__ import annotations
 

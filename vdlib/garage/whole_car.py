@@ -25,7 +25,7 @@ WEIGHED, STANDING = "weighed.front_share", "standing.cg_height"
 RISE, RISE_SIGMA = 0.3e5, 0.1e5
 """How far a pressure usually rises from cold to hot, and its spread; common practice, no source [Pa]."""
 AIR, KELVIN, WARM = 1.013e5, 273.15, 20.0
-"""Pressure of the air outside [Pa], freezing point [K], and the temperature that cold pressures are told for [°C]."""
+"""Pressure of the air outside [Pa], freezing point [K], and the temperature that cold pressures are given for [°C]."""
 FAR = 0.06
 """A height further than this from what it should be is worth a question; common practice, no source [m]."""
 
@@ -89,7 +89,7 @@ def tyres(bench: Reckoning) -> Outcome:
 
 
 def _tread(bench: Reckoning) -> list[tuple[str, str]]:
-    """Say where a tyre is worn more on one side than on the other."""
+    """State where a tyre is worn more on one side than on the other."""
     lines = []
     for name in CORNERS:
         places = [bench.typed.get(f"tyres.{name}_{place}") for place in ("outer", "middle", "inner")]

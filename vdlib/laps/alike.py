@@ -133,7 +133,7 @@ def allow_for_likeness(
 def plan_reach(
     laps: Sequence[int], spread: float, correlation: float = 0.0, offset: float = 0.0, learning: bool = False
 ) -> tuple[float, float]:
-    """Say beforehand what a plan of laps can show: half the interval's width, and what it finds on 4 days of 5.
+    """Return beforehand what a plan of laps can show: half the interval's width, and what it finds on 4 days of 5.
 
     ``se² = σ²·c(XᵀR⁻¹X)⁻¹cᵀ + τ²·Σc²``; half the width ``t·se``, found ``(t + 0.84)·se``.
 

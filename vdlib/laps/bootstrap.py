@@ -128,7 +128,7 @@ def estimate(
 
 
 def _orthogonal(contrast: Array) -> Array:
-    """Give the directions in which the contrast is zero, one a column."""
+    """Return the directions in which the contrast is zero, one a column."""
     _, _, rows = np.linalg.svd(contrast[None, :])
     other: Array = rows[1:].T
     return other

@@ -82,7 +82,7 @@ def course() -> tuple[Array, Array, Array]:
 
 
 def _ends(pieces: Sequence[Sequence[float]]) -> tuple[float, float]:
-    """Give where the last piece ends."""
+    """Return where the last piece ends."""
     x = y = heading = 0.0
     for length, radius in pieces:
         if radius:
@@ -182,7 +182,7 @@ def make(
 
 
 def _lap_time(level: Array, push: float, distance: Array, curvature: Array) -> float:
-    """Give the time of the second of two even laps."""
+    """Return the time of the second of two even laps."""
     step, size = float(distance[1]), len(distance)
     lateral = np.repeat(level, size) * LATERAL
     speed = profile(lateral, np.full(2 * size, push * POWER), np.full(2 * size, 200.0), np.tile(curvature, 2), step)

@@ -46,7 +46,7 @@ class Corner:
     radius: float | None = None
 
     def middle(self, distance: Array) -> Flags:
-        """Say which stations lie in the middle of the corner, as near its slowest place as that allows.
+        """Return which stations lie in the middle of the corner, as near its slowest place as that allows.
 
         Parameters:
             distance: stations, (stations,) [m]
@@ -125,7 +125,7 @@ def _at(log: Log, way: Array, begin: Array, length: Array, part: Array, laps: La
 
 
 def _slowest(part: Array, speed: Array) -> Array:
-    """Give the middle of the slowest stretch of each lap, steadier than the place of the one lowest reading."""
+    """Return the middle of the slowest stretch of each lap, steadier than the place of the one lowest reading."""
     weight = np.maximum(speed.min(axis=1, keepdims=True) + _SLOW - speed, 0.0)
     middle: Array = (weight * part).sum(axis=1) / weight.sum(axis=1)
     return middle
@@ -171,7 +171,7 @@ def _smooth(value: Array, distance: Array, over: float = 12.0) -> Array:
 
 
 def _sideways(flat: Aligned, usual: Flags, speed: Array) -> Array | None:
-    """Give the usual sideways acceleration at each station: logged, or else speed squared times the bend of the way."""
+    """Return the usual sideways acceleration at each station: logged, or else speed squared times the bend."""
     if flat.lateral is not None:
         return _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
     if flat.x is None or flat.y is None:
@@ -261,7 +261,7 @@ def _sections(corners: Sequence[Corner], length: float) -> tuple[Section, ...]:
 
 
 def section_times(aligned: Aligned, sections: Sequence[Section]) -> Array:
-    """Give the time in each section: ``t(end) − t(start)``; the sections of a lap add up to its time.
+    """Return the time in each section: ``t(end) − t(start)``; the sections of a lap add up to its time.
 
     Parameters:
         aligned: the laps [-]
@@ -276,7 +276,7 @@ def section_times(aligned: Aligned, sections: Sequence[Section]) -> Array:
 
 
 def minimum_speeds(aligned: Aligned, corners: Sequence[Corner]) -> Array:
-    """Give the lowest speed in each corner of each lap, over 12 m so that one bad reading does not count.
+    """Return the lowest speed in each corner of each lap, over 12 m so that one bad reading does not count.
 
     Parameters:
         aligned: the laps [-]
@@ -291,7 +291,7 @@ def minimum_speeds(aligned: Aligned, corners: Sequence[Corner]) -> Array:
 
 
 def lateral_from_radius(speed: Value, radius: Value) -> Value:
-    """Give the sideways acceleration on a circle: ``a_y = V²/R``.
+    """Compute the sideways acceleration on a circle: ``a_y = V²/R``.
 
     Parameters:
         speed: speed, any shape [m/s]
@@ -348,7 +348,7 @@ class Grip:
     from_radius: Array | None  # (laps, corners), NaN where no radius was measured [m/s²]
 
     def spread(self) -> Array:
-        """Give the standard deviation over the laps, of the logged or else of those from the radius.
+        """Return the standard deviation over the laps, of the logged or else of those from the radius.
 
         Returns:
             one for each corner, (corners,) [m/s²]
@@ -365,7 +365,7 @@ class Grip:
 
 
 def grip(aligned: Aligned, course: Course, radius: Array | None = None) -> Grip:
-    """Give the sideways acceleration in the middle of each corner, logged and from ``V²/R``.
+    """Return the sideways acceleration in the middle of each corner, logged and from ``V²/R``.
 
     Parameters:
         aligned: the laps [-]

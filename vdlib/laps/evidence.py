@@ -67,7 +67,7 @@ class Change:
 
     @property
     def fits(self) -> Estimate:
-        """What fits these laps: the wider of ``best`` and the one that allows for laps alike their neighbours [s]."""
+        """Range that these laps fit: the wider of ``best`` and the one that allows for alike neighbours [s]."""
         wide = [float(e.high) - float(e.low) for e in (self.best, self.alike.change)]
         return self.alike.change if wide[1] > wide[0] else self.best
 
@@ -193,7 +193,7 @@ def _widened(part: Part, by: float) -> Part:
 
 
 def slow_starts(sessions: Sequence[Session]) -> tuple[int, float]:
-    """Say whether the first laps of sessions are slower than the rest, as on cold tyres.
+    """Return whether the first laps of sessions are slower than the rest, as on cold tyres.
 
     Parameters:
         sessions: the sessions [-]
@@ -266,18 +266,18 @@ def _seconds(value: float) -> str:
 
 
 def _span(figure: Estimate) -> str:
-    """Say an interval in words; an end without a bound is said to have none."""
+    """State an interval in words; an end without a bound is said to have none."""
     low, high = float(figure.low), float(figure.high)
     if not np.isfinite([low, high]).all():
         return "these laps set no bound on it"
     if low < 0 < high:
-        return f"anything from {_seconds(low)} to {_seconds(high)} fits these laps"
+        return f"these laps fit anything from {_seconds(low)} to {_seconds(high)}"
     near, far = sorted((low, high), key=abs)
-    return f"from {_seconds(near)} to {_seconds(far)} fits these laps"
+    return f"these laps fit anything from {_seconds(near)} to {_seconds(far)}"
 
 
 def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
-    """Say in plain sentences what the laps show, where the time came from, and what they cannot show.
+    """State in plain sentences what the laps show, where the time came from, and what they cannot show.
 
     Parameters:
         change: from ``compare`` [-]
@@ -352,7 +352,7 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
 
 
 def _likeness(change: Change) -> str:
-    """Say how alike neighbouring laps are, and what fits with that allowed for."""
+    """Describe how alike neighbouring laps are, and what fits with that allowed for."""
     like, one = change.alike.correlation, change.alike.change
     if not np.isfinite([float(one.low), float(one.high)]).all():
         return "So few laps cannot say how alike neighbouring laps are."
@@ -364,7 +364,7 @@ def _likeness(change: Change) -> str:
 
 
 def _where(change: Change) -> list[str]:
-    """Say where the time came from."""
+    """State where the time came from."""
     kinds = {part.kind: part.change for part in change.kinds}
     if not {"corner", "straight"} <= kinds.keys():
         return ["Without times section by section the laps cannot say whether it came from corners or from straights."]
@@ -383,7 +383,7 @@ def _where(change: Change) -> list[str]:
     elif in_corners:
         words.append("It is shown in both; a car that leaves a corner faster also gains on the straight after it.")
     else:
-        words.append("Neither is shown by itself.")
+        words.append("Neither is shown on its own.")
     return words
 
 

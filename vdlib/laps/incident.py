@@ -233,7 +233,7 @@ def _by_speed(drive: Turning, laps: Laps, course: Course, known: Sequence[Incide
 
 
 def _slow(drive: Turning, first: float, moment: float, lost: float, sudden: bool) -> Incident:
-    """Tell what a corner taken slowly may have been."""
+    """Describe what a corner taken slowly may have been."""
     step, n = drive.step, len(drive.time)
     at, start = (int(np.searchsorted(drive.time, t)) for t in (moment, first))
     lowest = float(np.min(drive.speed[start : min(n, at + round(3.0 / step))]))
@@ -258,7 +258,7 @@ def _slow(drive: Turning, first: float, moment: float, lost: float, sudden: bool
 
 
 def _placed(one: Incident, drive: Turning, laps: Laps, course: Course) -> Incident:
-    """Say in which lap and corner it was."""
+    """Return in which lap and corner it was."""
     lap = int(np.searchsorted(laps.start, one.time, side="right"))
     if not 1 <= lap <= len(laps.start) or one.time > laps.end[lap - 1]:
         return one
@@ -271,7 +271,7 @@ def _placed(one: Incident, drive: Turning, laps: Laps, course: Course) -> Incide
 
 
 def sentence(one: Incident) -> str:
-    """Tell one moment in one sentence.
+    """Describe one moment in one sentence.
 
     Parameters:
         one: the moment [-]

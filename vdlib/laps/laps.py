@@ -34,7 +34,7 @@ class Line:
     origin: tuple[float, float] | None = None  # latitude and longitude of x = y = 0, where the log has them [deg]
 
     def seen_from(self, origin: tuple[float, float] | None) -> Line:
-        """Give the same line in the plane of another log, whose own positions start elsewhere.
+        """Return the same line in the plane of another log, whose own positions start elsewhere.
 
         Parameters:
             origin: that log's latitude and longitude of x = y = 0, degrees [-]
@@ -110,7 +110,7 @@ class Session:
             raise _problem(f"section times of {self.name!r}", "", "must add up to the lap time", "give every section")
 
     def mark(self, clear: Sequence[bool] | Flags) -> Session:
-        """Give the same session with other laps marked as driven freely.
+        """Return the same session with other laps marked as driven freely.
 
         Parameters:
             clear: True for each lap without traffic, (laps,) [-]
@@ -126,7 +126,7 @@ def _problem(what: str, got: str, rule: str, remedy: str) -> InputError:
 
 
 def lap_seconds(typed: str | float) -> float:
-    """Give a lap time typed as seconds or as minutes:seconds, with a decimal point or comma.
+    """Return a lap time typed as seconds or as minutes:seconds, with a decimal point or comma.
 
     Parameters:
         typed: such as "1:32.45", "92,45" or 92.45 [-]

@@ -264,7 +264,7 @@ class Fit:
 
 
 def mounting_words(found: Mounting) -> tuple[str, ...]:
-    """Say how the logger sits and how its yaw rate is off, each with its interval.
+    """Describe how the logger sits and how its yaw rate is off, each with its interval.
 
     Parameters:
         found: the figures [-]

@@ -39,7 +39,7 @@ Notes = dict[str, Any]
 
 
 def notes_path(file: CarFile) -> Path:
-    """Give the file that keeps the notes of a car's day, ``NAME.day.toml`` beside the car file or on the shelf.
+    """Return the file that keeps the notes of a car's day, ``NAME.day.toml`` beside the car file or on the shelf.
 
     Parameters:
         file: the car file [-]

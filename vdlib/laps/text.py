@@ -79,7 +79,7 @@ class Table:
 
 
 def plain(name: str) -> str:
-    """Give a column's name in lower-case words without its unit.
+    """Return a column's name in lower-case words without its unit.
 
     Parameters:
         name: as the file has it [-]
@@ -298,7 +298,7 @@ def table(path: Path, found: Look, wanted: Sequence[int], need: Sequence[int], o
         wanted: places of the columns, from 0 [-]
         need: those of them that must hold a number in each row; a word in another counts as empty [-]
         out: rows left out are added here [-]
-        notes: cells taken as empty are told here [-]
+        notes: cells taken as empty are noted here [-]
 
     Returns:
         a ``Table`` [-]
@@ -332,7 +332,7 @@ def table(path: Path, found: Look, wanted: Sequence[int], need: Sequence[int], o
 
 
 def _blocks(path: Path, found: Look) -> Iterator[tuple[int, str, bool]]:
-    """Give (line number of the first line, text of whole lines, whether it is the last block)."""
+    """Yield (line number of the first line, text of whole lines, whether it is the last block)."""
     with path.open(encoding=found.encoding, errors="replace") as file:
         for _ in range(found.first_row):
             file.readline()
@@ -463,7 +463,7 @@ class _Reader:
 
 
 def _value(cell: str, decimal: str) -> float:
-    """Give a cell's number, NaN for an empty one."""
+    """Return a cell's number, NaN for an empty one."""
     try:
         return float(cell if decimal == "." else cell.replace(",", "."))
     except ValueError:

@@ -109,7 +109,7 @@ class Gradient:
 def understeer_gradient(
     car: TwoWheel, front: AxleSteer | None = None, rear: AxleSteer | None = None, roll_gradient: Value = 0.0
 ) -> Gradient:
-    """Give the understeer gradient and its budget: ``K = m_f/C_f − m_r/C_r + (ε_f − ε_r)·dφ/da_y + …``.
+    """Compute the understeer gradient and its budget: ``K = m_f/C_f − m_r/C_r + (ε_f − ε_r)·dφ/da_y + …``.
 
     Each axle: weight ``m_i/C_i``; aligning ``±(m_f·t_f + m_r·t_r)/(L·C_i)``; camber ``(C_γ/C)·dγ/dφ·dφ/da_y``;
     roll steer ``ε·dφ/da_y``; lateral-force steer ``E·m_i``; aligning-moment steer ``T·t_i·m_i``.
@@ -157,7 +157,7 @@ def _divide(top: Value, bottom: Value) -> Any:
 
 
 def characteristic_speed(wheelbase: Value, gradient: Value) -> Any:
-    """Give the speed at which an understeering car is most willing to turn: ``V = √(L/K)``.
+    """Compute the speed at which an understeering car is most willing to turn: ``V = √(L/K)``.
 
     Parameters:
         wheelbase: wheelbase, any shape [m]
@@ -182,7 +182,7 @@ def characteristic_speed(wheelbase: Value, gradient: Value) -> Any:
 
 
 def critical_speed(wheelbase: Value, gradient: Value) -> Any:
-    """Give the speed above which an oversteering car cannot be left to itself: ``V = √(−L/K)``.
+    """Compute the speed above which an oversteering car cannot be left to itself: ``V = √(−L/K)``.
 
     Parameters:
         wheelbase: wheelbase, any shape [m]
@@ -232,7 +232,7 @@ def neutral_point(car: TwoWheel) -> NeutralPoint:
 
 
 def neutral_gain(speed: Value, wheelbase: Value) -> Any:
-    """Give the yaw rate for each steer angle of a neutral car: ``r/δ = V/L``.
+    """Compute the yaw rate for each steer angle of a neutral car: ``r/δ = V/L``.
 
     Parameters:
         speed: speed, any shape [m/s]
@@ -253,7 +253,7 @@ def neutral_gain(speed: Value, wheelbase: Value) -> Any:
 
 
 def yaw_rate_gain(speed: Value, wheelbase: Value, gradient: Value) -> Any:
-    """Give the steady yaw rate for each steer angle: ``r/δ = V/(L + K·V²)``.
+    """Compute the steady yaw rate for each steer angle: ``r/δ = V/(L + K·V²)``.
 
     Parameters:
         speed: speed, any shape [m/s]
@@ -275,7 +275,7 @@ def yaw_rate_gain(speed: Value, wheelbase: Value, gradient: Value) -> Any:
 
 
 def lateral_gain(speed: Value, wheelbase: Value, gradient: Value) -> Any:
-    """Give the steady lateral acceleration for each steer angle: ``a_y/δ = V²/(L + K·V²)``.
+    """Compute the steady lateral acceleration for each steer angle: ``a_y/δ = V²/(L + K·V²)``.
 
     Parameters:
         speed: speed, any shape [m/s]
@@ -296,7 +296,7 @@ def lateral_gain(speed: Value, wheelbase: Value, gradient: Value) -> Any:
 
 
 def sideslip_gain(car: TwoWheel, speed: Value) -> Any:
-    """Give the steady sideslip for each steer angle: ``β/δ = (b − m·a·V²/(L·C_r))/(L + K·V²)``.
+    """Compute the steady sideslip for each steer angle: ``β/δ = (b − m·a·V²/(L·C_r))/(L + K·V²)``.
 
     Parameters:
         car: the two-wheel car [-]
@@ -327,7 +327,7 @@ class System:
 
 
 def system(car: TwoWheel, speed: Value) -> System:
-    """Give the matrices of the sideways motion: ``[β, r]' = A·[β, r] + B·δ``.
+    """Compute the matrices of the sideways motion: ``[β, r]' = A·[β, r] + B·δ``.
 
     Parameters:
         car: the two-wheel car [-]
@@ -356,7 +356,7 @@ def system(car: TwoWheel, speed: Value) -> System:
 
 
 def poles(car: TwoWheel, speed: Value) -> Any:
-    """Give the poles of the sideways motion: the roots of ``λ² − tr(A)·λ + det(A) = 0``.
+    """Compute the poles of the sideways motion: the roots of ``λ² − tr(A)·λ + det(A) = 0``.
 
     Parameters:
         car: the two-wheel car [-]
@@ -377,7 +377,7 @@ def poles(car: TwoWheel, speed: Value) -> Any:
 
 @dataclass(frozen=True)
 class Motion:
-    """How the car answers by itself: natural frequency [rad/s], damping ratio [-], time to double [s].
+    """How the car answers on its own: natural frequency [rad/s], damping ratio [-], time to double [s].
 
     Where the motion does not come back (a pole at or above zero without swinging) there is no natural frequency: it is
     0 and the damping ratio infinite. The time to double is infinite where the car is stable.
@@ -389,7 +389,7 @@ class Motion:
 
 
 def motion(car: TwoWheel, speed: Value) -> Motion:
-    """Give frequency, damping and time to double: ``ω² = det(A)``, ``ζ = −tr(A)/(2ω)``, ``T₂ = ln 2/max Re λ``.
+    """Compute frequency, damping and time to double: ``ω² = det(A)``, ``ζ = −tr(A)/(2ω)``, ``T₂ = ln 2/max Re λ``.
 
     Parameters:
         car: the two-wheel car [-]

@@ -11,7 +11,7 @@ from ..units import Value
 
 
 def steady_steer(radius: Value, lateral: Value, wheelbase: Value, gradient: Value) -> Any:
-    """Give the steer angle of a steady turn: ``δ = L/R + K·a_y``.
+    """Compute the steer angle of a steady turn: ``δ = L/R + K·a_y``.
 
     Parameters:
         radius: radius of the turn, any shape [m]

@@ -85,7 +85,7 @@ class Drivetrain:
         return out
 
     def turns(self, engine_speed: Value) -> Flags:
-        """Say where the engine can turn: on its curve and not above the limit.
+        """Return where the engine can turn: on its curve and not above the limit.
 
         Parameters:
             engine_speed: any shape [rad/s]
@@ -98,7 +98,7 @@ class Drivetrain:
         return np.asarray(above & (speed <= self.top_engine_speed * (1 + 1e-12)))
 
     def torque_at(self, engine_speed: Value) -> Array:
-        """Give the torque on the curve, 0 beyond its ends.
+        """Return the torque on the curve, 0 beyond its ends.
 
         Parameters:
             engine_speed: any shape [rad/s]
@@ -117,7 +117,7 @@ def _rev(speed: Array) -> str:
 
 
 def torque_from_power(engine_speed: Value, power: Value) -> Value:
-    """Give torque from power: ``T = P/ω``.
+    """Compute torque from power: ``T = P/ω``.
 
     Parameters:
         engine_speed: engine speed, any shape [rad/s]
@@ -136,7 +136,7 @@ def torque_from_power(engine_speed: Value, power: Value) -> Value:
 
 
 def speed_in_gear(train: Drivetrain, engine_speed: Value) -> Array:
-    """Give the road speed in every gear: ``V = ω·r/(i·i₀)``.
+    """Compute the road speed in every gear: ``V = ω·r/(i·i₀)``.
 
     Parameters:
         train: the drivetrain [-]
@@ -151,7 +151,7 @@ def speed_in_gear(train: Drivetrain, engine_speed: Value) -> Array:
 
 
 def engine_speed_at(train: Drivetrain, speed: Value) -> Array:
-    """Give the engine speed in every gear: ``ω = V·i·i₀/r``.
+    """Compute the engine speed in every gear: ``ω = V·i·i₀/r``.
 
     Parameters:
         train: the drivetrain [-]
@@ -179,7 +179,7 @@ class Thrust:
 
 
 def thrust(train: Drivetrain, speed: Value) -> Thrust:
-    """Give the push of the driven wheels at full throttle: ``F = T·i·i₀·η/r``.
+    """Compute the push of the driven wheels at full throttle: ``F = T·i·i₀·η/r``.
 
     Parameters:
         train: the drivetrain [-]
@@ -196,7 +196,7 @@ def thrust(train: Drivetrain, speed: Value) -> Thrust:
 
 
 def resistance(speed: Value, mass: Value, drag_area: Value, rolling: Value = ROLLING) -> Value:
-    """Give what holds the car back on a level road: ``½·ρ·V²·C_D·A + f·m·g``.
+    """Compute what holds the car back on a level road: ``½·ρ·V²·C_D·A + f·m·g``.
 
     Parameters:
         speed: road speed, any shape [m/s]
@@ -214,7 +214,7 @@ def resistance(speed: Value, mass: Value, drag_area: Value, rolling: Value = ROL
 
 
 def acceleration(train: Drivetrain, speed: Value, mass: Value, drag_area: Value, rolling: Value = ROLLING) -> Array:
-    """Give the acceleration in the best gear: ``a = (max F − F_res)/m``.
+    """Compute the acceleration in the best gear: ``a = (max F − F_res)/m``.
 
     Parameters:
         train: the drivetrain [-]
@@ -292,7 +292,7 @@ class CornerGear:
 
 
 def gear_for(train: Drivetrain, speed: Value) -> CornerGear:
-    """Say which gear pushes hardest at a corner's speed.
+    """Return which gear pushes hardest at a corner's speed.
 
     Parameters:
         train: the drivetrain [-]
@@ -317,7 +317,7 @@ def gear_for(train: Drivetrain, speed: Value) -> CornerGear:
 
 
 def corner_speed(radius: Value, lateral: Value) -> Value:
-    """Give the speed on a circle: ``V = √(a_y·R)``.
+    """Compute the speed on a circle: ``V = √(a_y·R)``.
 
     Parameters:
         radius: radius of the way driven, any shape [m]

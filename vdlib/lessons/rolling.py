@@ -16,7 +16,7 @@ from ..units import G, Value
 
 
 def spring_roll_stiffness(spring: Value, motion_ratio: Value, track: Value) -> Any:
-    """Give the roll stiffness of one axle's two springs: ``K = ½·k·MR²·t²``.
+    """Compute the roll stiffness of one axle's two springs: ``K = ½·k·MR²·t²``.
 
     Parameters:
         spring: rate of one spring, any shape [N/m]
@@ -44,7 +44,7 @@ def spring_roll_stiffness(spring: Value, motion_ratio: Value, track: Value) -> A
 def bar_roll_stiffness(
     diameter: Value, length: Value, twist: Value, track: Value, bore: Value = 0.0, shear_modulus: Value = 80e9
 ) -> Any:
-    """Give the roll stiffness of an anti-roll bar: ``K = π·(D⁴ − d⁴)·G/(32·l)·c²·t²``.
+    """Compute the roll stiffness of an anti-roll bar: ``K = π·(D⁴ − d⁴)·G/(32·l)·c²·t²``.
 
     Parameters:
         diameter: outer diameter, any shape [m]
@@ -77,7 +77,7 @@ class Roll:
 
 
 def roll(lateral: Value, sprung_mass: Value, arm: Value, stiffness: Value, gravity_roll: bool = True) -> Roll:
-    """Give the roll angle in a steady turn: ``φ = m_s·a_y·d/(ΣK − m_s·g·d)``.
+    """Compute the roll angle in a steady turn: ``φ = m_s·a_y·d/(ΣK − m_s·g·d)``.
 
     Parameters:
         lateral: lateral acceleration, any shape [m/s²]
@@ -114,7 +114,7 @@ def roll(lateral: Value, sprung_mass: Value, arm: Value, stiffness: Value, gravi
 
 
 def roll_gradient(sprung_mass: Value, arm: Value, stiffness: Value, gravity_roll: bool = True) -> Any:
-    """Give roll for each unit of lateral acceleration: ``dφ/da_y = m_s·d/(ΣK − m_s·g·d)``.
+    """Compute roll for each unit of lateral acceleration: ``dφ/da_y = m_s·d/(ΣK − m_s·g·d)``.
 
     Parameters:
         sprung_mass: mass that rides on the springs, any shape [kg]

@@ -68,7 +68,7 @@ def _roll_axle(axle: Axle, setup: AxleSetup) -> RollAxle:
 
 
 def transfer(car: Car, setup: Setup, lateral: Value) -> LateralTransfer:
-    """Give both axles' lateral load transfer in its three parts for this car.
+    """Return both axles' lateral load transfer in its three parts for this car.
 
     Parameters:
         car: what stays, any shapes [-]
@@ -99,7 +99,7 @@ class WheelLoads:
 
 
 def wheel_loads(car: Car, setup: Setup, lateral: Value, longitudinal: Value) -> WheelLoads:
-    """Give the four loads while cornering and braking or driving: standing load, ``∓ΔN_long/2``, ``∓ΔN_i``.
+    """Return the four loads while cornering and braking or driving: standing load, ``∓ΔN_long/2``, ``∓ΔN_i``.
 
     Where an inner wheel would carry less than nothing it is in the air: its axle can move no more load, and the moment
     left over goes to the other axle, ``ΔN_f·t_f + ΔN_r·t_r`` being what holds the car up.
@@ -178,7 +178,7 @@ def two_wheel(car: Car, setup: Setup) -> TwoWheel:
 
 
 def symbols(car: Car, setup: Setup, lateral: Value, longitudinal: Value, speed: Value) -> dict[str, Value]:
-    """Give the car's number for every symbol of ``working``, SI.
+    """Return the car's number for every symbol of ``working``, SI.
 
     Parameters:
         car: what stays [-]

@@ -132,7 +132,7 @@ _WORDS = (
     _known(
         "toe_slope",
         "The wheel steers itself as the body rises, falls or leans; at the rear that is felt as a tail that moves "
-        "by itself.",
+        "on its own.",
         "Springs out, move the hub up and down in steps and read toe at each: work for a workshop.",
     ),
     _known(
@@ -298,7 +298,7 @@ _WORDS = (
         "g",
         "Closing the throttle in a corner: the engine slows the car and load moves from the rear axle to the front.",
         "The nose tucks in and the rear grows light; on some cars enough to bring the tail round into a spin.",
-        "Lengthways acceleration on a phone or logger.",
+        "Longitudinal acceleration on a phone or logger.",
     ),
     # the balance
     _known(
@@ -324,7 +324,7 @@ _WORDS = (
         "deg",
         "The rear needs a larger slip angle than the front, so you turn the wheel less than the curve alone asks for.",
         "The rear steps out: a loose, nervous tail, in the worst case a snap and a spin; past a certain speed the car "
-        "will not stay straight by itself.",
+        "will not stay straight on its own.",
         "Rear slip angle less front slip angle, above zero.",
     ),
     _known(

@@ -105,7 +105,7 @@ def choice(label: str, options: Sequence[Any], value: Any, tooltip: str = "") ->
 
 
 def unit_of(control: Any) -> str:
-    """Give the unit a slider was made with, or an empty text.
+    """Return the unit a slider was made with, or an empty text.
 
     Parameters:
         control: any widget [-]
@@ -117,7 +117,7 @@ def unit_of(control: Any) -> str:
 
 
 def on_step(control: Any) -> Any:
-    """Give a control's value; a slider's is rounded to its step, for a key press yields 14.999999999999998.
+    """Return a control's value; a slider's is rounded to its step, for a key press yields 14.999999999999998.
 
     Parameters:
         control: any widget with a value [-]
@@ -131,7 +131,7 @@ def on_step(control: Any) -> Any:
 
 
 def next_steps(control: Any, before: Any, count: int) -> list[Any]:
-    """Give the values that a slider will likely take next: as far again the same way, and those around that.
+    """Return the values that a slider will likely take next: as far again the same way, and those around that.
 
     Parameters:
         control: any widget with a value [-]
@@ -166,7 +166,7 @@ def _value(control: Any, place: int) -> Any:
 
 
 def ends_and_middle(control: Any) -> list[Any]:
-    """Give the values that a test should drive a control through: both ends and a middle, or every option.
+    """Return the values that a test should drive a control through: both ends and a middle, or every option.
 
     Parameters:
         control: a slider, tick box or list [-]

@@ -41,7 +41,7 @@ class Ahead(Generic[Made]):
         self._lock = Lock()
 
     def get(self, state: State, wanted: Wanted = lambda: True, stubborn: bool = True) -> Made:
-        """Give what is kept of a state, or else make it.
+        """Return what is kept of a state, or else make it.
 
         Parameters:
             state: the controls' values by name, hashable [-]

@@ -77,7 +77,7 @@ class AsLeftDesk:
         self.box.add_class("vd-panel")
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
     @property

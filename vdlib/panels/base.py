@@ -41,7 +41,7 @@ class Outdated(Exception):
 
 @dataclass(frozen=True)
 class ShownPanel:
-    """What one state comes to."""
+    """Result of one state, as shown."""
 
     result: Any
     words: str
@@ -302,7 +302,7 @@ class Panel:
     def _parts(self, result: Any, quick: bool, stubborn: bool = True) -> Iterator[bytes | None]:
         """Draw in short parts, each in a turn of its own: None after each, and after the last one the PNG.
 
-        Where another drawing gets in between, a stubborn one begins anew and any other gives up: two stubborn ones
+        Where another drawing gets in between, a stubborn one begins anew and any other stops trying: two stubborn ones
         cannot meet, for of two requests the older is no longer wanted.
         """
         while True:
@@ -354,7 +354,7 @@ class Panel:
                 show(png)
 
     def _fail(self, message: str, wanted: Callable[[], bool]) -> None:
-        """Say in words what is wrong, and grey the last picture: never blank, never looking valid."""
+        """Return in words what is wrong, and grey the last picture: never blank, never looking valid."""
         last = self._png or (self.picture.blank() if self.picture is not None else b"")
         grey = greyed(last, NOT_UPDATED) if last else b""
         with TURN:
@@ -365,7 +365,7 @@ class Panel:
 
 
 def _clock() -> AbstractEventLoop | None:
-    """Give what can call back later: there in a kernel, None elsewhere."""
+    """Return what can call back later: there in a kernel, None elsewhere."""
     try:
         return get_running_loop()
     except RuntimeError:

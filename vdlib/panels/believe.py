@@ -28,7 +28,7 @@ ANSWERS = (0.1, 0.2, 0.4, 0.8, 1.6)
 def reaches(
     spread: float = 1.0, correlation: float = 0.0, offset: float = 0.0, by_rule: int = 0
 ) -> tuple[Array, Array]:
-    """Give half the width of the 95 % interval of the difference, and what is shown on 4 days of 5.
+    """Return half the width of the 95 % interval of the difference, and what is shown on 4 days of 5.
 
     Parameters:
         spread: standard deviation of a driver's laps [s]
@@ -108,12 +108,12 @@ def panel() -> Panel:
 
 
 def judge(begin: Needed, _: Needed) -> str:
-    """Give the answer nearest to the first plan's figure, as a ratio."""
+    """Return the answer nearest to the first plan's figure, as a ratio."""
     return _about(min(ANSWERS, key=lambda answer: abs(np.log(answer / begin.here[0]))))
 
 
 def because(begin: Needed, _: Needed) -> str:
-    """Say how large a difference chance makes among such laps."""
+    """Describe how large a difference chance makes among such laps."""
     here = float(begin.here[0])
     return (
         f"with {begin.laps} laps before and after that scatter by {begin.spread:.2f} s chance alone moves the "
@@ -126,7 +126,7 @@ def _about(seconds: float) -> str:
 
 
 def words(now: Needed) -> str:
-    """Say how much quicker laps must be.
+    """Describe how much quicker laps must be.
 
     Parameters:
         now: what was found [-]

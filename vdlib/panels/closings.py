@@ -34,7 +34,7 @@ from .two_wheel import balance_word
 CORNER = 0.7
 """Lateral acceleration of the examples [g]."""
 STEADY = 0.5
-"""Lateral acceleration where K is told [g]."""
+"""Lateral acceleration where K is given [g]."""
 FAST = to_si(100, "kmh")
 """Speed of the examples [m/s]."""
 ENDS = ("front", "rear")
@@ -289,7 +289,7 @@ def _special(own: TwoWheel, gradient: float) -> str:
 
 
 def _too_fast(own: TwoWheel, turning: float) -> str:
-    """Say from which speed a slide doubles faster than a driver reacts, on rear tyres a tenth softer than neutral."""
+    """State from which speed a slide doubles faster than a driver reacts, on rear tyres a tenth softer than neutral."""
     soft = replace(own, rear_stiffness=own.rear_stiffness * turning / 100 * 0.9)
     speeds = to_si(np.arange(20.0, 301.0, 2.0), "kmh")
     double = np.array([float(motion(soft, speed).time_to_double) for speed in speeds])

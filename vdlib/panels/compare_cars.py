@@ -25,7 +25,7 @@ SPEED, LATERAL = 110.0, 0.8
 
 
 def cars() -> list[CarFile]:
-    """Give the example cars, after the open saved car if there is one that can be read.
+    """Return the example cars, after the open saved car if there is one that can be read.
 
     Returns:
         car files [-]
@@ -67,7 +67,7 @@ def lift_and_heights() -> Any:
         "",
         "throttle closed, heights at reference",
         "heights, throttle closed",
-        "end that gives up first, steady → closed",
+        "end that lets go first, steady → closed",
         "rear limit, by closing",
         "rear limit, by the heights",
     ]
@@ -75,7 +75,7 @@ def lift_and_heights() -> Any:
 
 
 def signs() -> Any:
-    """Say for every car and phase which way the ride heights move the balance.
+    """Return for every car and phase which way the ride heights move the balance.
 
     Returns:
         an ipywidgets box [-]

@@ -71,7 +71,7 @@ class Day:
                 raise InputError([Problem(what, got, f"must be at most {MOST_LAPS}", remedy)])
 
     def without_first(self, count: int) -> Day:
-        """Give the same day with the first laps of each session marked as not counting."""
+        """Return the same day with the first laps of each session marked as not counting."""
         runs = []
         for run in self.runs:
             clear = run.session.clear & (np.arange(len(run.session.lap_time)) >= count)
@@ -79,7 +79,7 @@ class Day:
         return replace(self, runs=tuple(runs))
 
     def mark(self, left_out: Mapping[str, Sequence[int]]) -> Day:
-        """Give the same day with other laps left out: session name → lap numbers, counted from 1."""
+        """Return the same day with other laps left out: session name → lap numbers, counted from 1."""
         runs = []
         for run in self.runs:
             numbers = left_out.get(run.session.name)
@@ -109,7 +109,7 @@ def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
 
 
 def _hardest(aligned: Aligned, course: Course) -> Array | None:
-    """Give the sideways acceleration exceeded on a fifth of each corner, reached too where the way in is slower."""
+    """Return the sideways acceleration exceeded on a fifth of each corner, reached too where the way in is slower."""
     if aligned.lateral is None:
         return None
     inside = [(aligned.distance >= c.start) & (aligned.distance <= c.end) for c in course.corners]
@@ -131,12 +131,12 @@ def invented(kind: str, number: int) -> Day:
 
 @dataclass(frozen=True)
 class Promised:
-    """What the model says of two setups: the sideways acceleration at which the first end gives up."""
+    """What the model says of two setups: the sideways acceleration at which the first end lets go."""
 
     before: str
     after: str
     limit: tuple[float, float]  # [m/s²]
-    first: tuple[int, int]  # end that gives up first: 0 front, 1 rear, -1 neither found
+    first: tuple[int, int]  # end that lets go first: 0 front, 1 rear, -1 neither found
     speed: float  # [m/s]
     corner_time: Promise | None = None  # beside what the laps say of the corners together
 
@@ -152,7 +152,7 @@ def versions(file: CarFile) -> tuple[str, ...]:
 
 
 def setup_called(file: CarFile, name: str) -> Version:
-    """Give a setup of ``versions`` with its car."""
+    """Return a setup of ``versions`` with its car."""
     base = baseline(file.car, file.setup)
     if name == AS_IT_STANDS:
         return base
@@ -247,7 +247,7 @@ def judge_day(day: Day, drawn: str, by_rule: int = 0, offset: float = 0.0) -> Da
 
 
 def cornering(day: Day) -> tuple[list[Array], str]:
-    """Give how hard each lap corners, ``100·ln a_y`` or ``200·ln V``, and from what; nothing without corners."""
+    """Compute how hard each lap corners, ``100·ln a_y`` or ``200·ln V``, and from what; nothing without corners."""
     held = [run.hardest for run in day.runs]
     if all(v is not None for v in held):
         return [100 * np.log(v.mean(axis=1)) for v in held if v is not None], "the logged sideways acceleration"

@@ -35,14 +35,14 @@ MODEL = (
     "driver who uses the same part of the grip before and after. What straights gain from a faster exit is left out."
 )
 ENDS = {
-    0: "the front gives up first",
-    1: "the rear gives up first",
-    -1: "neither end gives up within the model's range",
+    0: "the front lets go first",
+    1: "the rear lets go first",
+    -1: "neither end lets go within the model's range",
 }
 
 
 def words(answer: DayVerdict, mass: float) -> str:
-    """Say what the laps show.
+    """Describe what the laps show.
 
     Parameters:
         answer: what was found [-]
@@ -77,7 +77,7 @@ def words(answer: DayVerdict, mass: float) -> str:
 
 
 def _also(said: dict[str, str], mass: float) -> list[str]:
-    """Say what else may have differed that moves lap times."""
+    """Describe what else may have differed that moves lap times."""
     air = "a hotter or damper track takes grip, hot thin air takes power"
     fuel = f"{says(FUEL, 'kg', 0)} of fuel are {100 * FUEL / mass:.1f} % of this car's {says(mass, 'kg', 0)}"
     reasons = (("same_air", "the same air and track", air), ("same_fuel", "the same fuel load", fuel))
@@ -89,7 +89,7 @@ def _also(said: dict[str, str], mass: float) -> list[str]:
 
 
 def _drift(answer: DayVerdict) -> str:
-    """Say how the laps drift within the sessions."""
+    """Describe how the laps drift within the sessions."""
     found = answer.change.learning
     if found is None:
         return "So few laps cannot show whether the driver was still learning."
@@ -98,12 +98,12 @@ def _drift(answer: DayVerdict) -> str:
         return "These laps set no bound on how the driver's learning moved the lap times."
     return (
         f"Learning (the sloping lines in the picture): {number(value, 2, sign=True)} s from the day's first lap to its "
-        f"last; {number(low, 2, sign=True)} to {number(high, 2, sign=True)} s fits these laps."
+        f"last; these laps fit anything from {number(low, 2, sign=True)} to {number(high, 2, sign=True)} s."
     )
 
 
 def _slow(answer: DayVerdict) -> str:
-    """Say that the sessions' first laps are slow, and what to do about it next time."""
+    """State that the sessions' first laps are slow, and what to do about it next time."""
     count, more = answer.slow
     which = "lap is" if count == 1 else f"{count} laps are"
     return (
@@ -114,7 +114,7 @@ def _slow(answer: DayVerdict) -> str:
 
 
 def _truth(answer: DayVerdict, truth: float) -> str:
-    """Say what was put into an invented day, and whether the laps found it."""
+    """Describe what was put into an invented day, and whether the laps found it."""
     found = answer.change.fits
     inside = float(found.low) <= truth <= float(found.high)
     fits = "The interval holds it" if inside else "The interval misses it, as such intervals do on 5 days of 100"

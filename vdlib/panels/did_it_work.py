@@ -114,7 +114,7 @@ class DayDesk:
         self._turn()
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
     # ---- widgets ---------------------------------------------------------------------------------------------
@@ -305,7 +305,7 @@ class DayDesk:
     # ---- what comes out --------------------------------------------------------------------------------------
 
     def _day(self, state: dict[str, Any]) -> tuple[Any, Day]:
-        """Give the day of the source chosen, and what tells it from others."""
+        """Return the day of the source chosen, and what tells it from others."""
         source = state["laps_from"]
         if source in INVENTED:
             return (source, state["number"]), invented(source, int(state["number"]))

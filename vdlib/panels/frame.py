@@ -26,7 +26,7 @@ class Said:
     """What a panel says in words: the verdict over its picture, the rest below."""
 
     def __init__(self) -> None:
-        """Say nothing yet."""
+        """Start with nothing said."""
         self.verdict, self.rest = widgets.HTML(), widgets.HTML()
         self.verdict.add_class("vd-verdict")
         self._value = ""

@@ -48,7 +48,7 @@ BOUNDS = (
 
 
 def grip_limit(car: Car) -> float:
-    """Give the most push that the driven tyres can pass on straight ahead: ``F = μ·W(F)``, load moved by ``F·h/L``.
+    """Compute the most push that the driven tyres can pass on straight ahead: ``F = μ·W(F)``, load moved by ``F·h/L``.
 
     Parameters:
         car: the car [-]
@@ -68,7 +68,7 @@ def grip_limit(car: Car) -> float:
 
 
 def grip_left(car: Car, lateral: float) -> float:
-    """Give what is left of that push while cornering: ``F = F₀·√(1 − (a_y/(μ·g))²)``; zero past the limit.
+    """Compute what is left of that push while cornering: ``F = F₀·√(1 − (a_y/(μ·g))²)``; zero past the limit.
 
     Parameters:
         car: the car [-]
@@ -137,7 +137,7 @@ def _number(what: str, word: str) -> float:
 
 
 def simple_curve(power: float, power_at: float, past: float) -> tuple[Array, Array]:
-    """Give an engine curve from its power peak: ``T = P/ω`` there, straight lines of torque on either side.
+    """Compute an engine curve from its power peak: ``T = P/ω`` there, straight lines of torque on either side.
 
     Parameters:
         power: greatest power [W]
@@ -206,7 +206,7 @@ class Gearbox:
         self.box = self.panel.show()
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
     def _text(self, label: str, value: str, hint: str, width: str) -> Any:
@@ -254,7 +254,7 @@ class Gearbox:
 
 
 def words(now: Geared, car: Car) -> str:
-    """Say which gear, whether power or grip is short, when to change up, and how fast the car can go.
+    """State which gear, whether power or grip is short, when to change up, and how fast the car can go.
 
     Parameters:
         now: what was found [-]
@@ -279,7 +279,7 @@ def words(now: Geared, car: Car) -> str:
 
 
 def corner_words(now: Geared) -> str:
-    """Say which gear pushes hardest at the corner's speed."""
+    """State which gear pushes hardest at the corner's speed."""
     at, best = f"At the corner's {says(now.speed, 'kmh', 0)}", now.best
     gear = int(best.gear)
     if gear == 0:
@@ -295,7 +295,7 @@ def corner_words(now: Geared) -> str:
 
 
 def limit_words(now: Geared) -> str:
-    """Say whether the engine or the tyres limit the way out of the corner."""
+    """State whether the engine or the tyres limit the way out of the corner."""
     push, left = float(now.best.force), now.left
     if int(now.best.gear) == 0:
         return "So nothing can be said about the way out."

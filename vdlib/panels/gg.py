@@ -106,7 +106,7 @@ def _held(drive: Turning) -> float:
 
 
 def words(found: Used) -> str:
-    """Say which end gives out where, and how much of it was used.
+    """State which end lets go where, and how much of it was used.
 
     Parameters:
         found: what is shown [-]

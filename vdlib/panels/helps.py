@@ -77,12 +77,12 @@ def bound_controls() -> dict[str, Any]:
 
 
 def ask_of(state: Mapping[str, Any]) -> Ask:
-    """Give what is wanted."""
+    """Return what is wanted."""
     return Ask(state["goal"], state["phase"], speed_of(state), lateral_of(state), state["way"])
 
 
 def bounds_of(state: Mapping[str, Any]) -> Bounds:
-    """Give the bounds the controls stand for."""
+    """Return the bounds the controls stand for."""
     flat = float(np.radians(max(state["camber"], -0.3)))
     return Bounds(
         clearance=to_si(state["clearance"], "mm"),
@@ -98,7 +98,7 @@ def bounds_of(state: Mapping[str, Any]) -> Bounds:
 
 
 def start_of(bench: SharedWhatIf, state: Mapping[str, Any]) -> Version:
-    """Give the version that the changes are counted from."""
+    """Return the version that the changes are counted from."""
     if state["start"] == "stands":
         return bench.base
     if state["start"] == "reference":
@@ -143,7 +143,7 @@ class HelpDesk:
         self.box = widgets.VBox([inspected(bench.file), self.panel.show(), row(self.again)])
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
 
@@ -186,7 +186,7 @@ def amount(value: float, goal: str, sign: bool = True) -> str:
 
 
 def move_words(lever: Lever, way: int, size: float) -> str:
-    """Say a change of a setting: "25 mm more"; a bar's in clicks."""
+    """State a change of a setting: "25 mm more"; a bar's in clicks."""
     label, digits, up, down = STEPS[lever.field]
     value = size / lever.usual if lever.field == "bar" else from_si(size, KINDS[lever.field][0])
     shown = f"{value if size == lever.usual else round(value, digits):.3g}"
@@ -205,7 +205,7 @@ def _told(one: Help, ask: Ask) -> str:
 
 
 def goal_words(ask: Ask) -> str:
-    """Say the goal with its unit and moment, as a sentence begins."""
+    """State the goal with its unit and moment, as a sentence begins."""
     words, unit = GOALS[ask.goal]
     words = words[0].upper() + words[1:]
     speed = says(float(ask.speed), "kmh", 0)
@@ -213,7 +213,7 @@ def goal_words(ask: Ask) -> str:
 
 
 def ranking_words(found: Ranking) -> str:
-    """Say in words and numbers what the ranking shows.
+    """State in words and numbers what the ranking shows.
 
     Parameters:
         found: the ranking [-]

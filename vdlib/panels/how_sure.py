@@ -42,7 +42,7 @@ class Sureness:
 
 
 def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
-    """Give what kind of car it is and the errors of what was measured, as the car file says.
+    """Return what kind of car it is and the errors of what was measured, as the car file says.
 
     Parameters:
         file: the car file [-]
@@ -106,7 +106,7 @@ def panel(file: CarFile) -> Panel:
 
 
 def words(found: Sureness) -> str:
-    """Say how sure the sign is and which reading would narrow it most.
+    """Describe how sure the sign is and which reading would narrow it most.
 
     Parameters:
         found: what was computed [-]

@@ -243,7 +243,7 @@ def _add_button(made: Panel, name: str) -> None:
 
 
 def words(found: Lift) -> str:
-    """Say in words and numbers what the picture shows.
+    """State in words and numbers what the picture shows.
 
     Parameters:
         found: one moment of a run [-]
@@ -288,7 +288,7 @@ def words(found: Lift) -> str:
 
 
 def _marks(found: Lift) -> str:
-    """Say what is out of the ordinary at the moment shown, and for which car."""
+    """Describe what is out of the ordinary at the moment shown, and for which car."""
     first, second = ({*mark_words(found.run.marks[found.at, k])} for k in (0, 1))
     told = [
         f"{words} ({'both cars' if words in first & second else LEVEL if words in first else 'as it stands'})"
@@ -298,7 +298,7 @@ def _marks(found: Lift) -> str:
 
 
 def which_turned_more(found: Lift) -> str:
-    """Say which of the two cars swung its tail out further, and by how much.
+    """State which of the two cars swung its tail out further, and by how much.
 
     Parameters:
         found: one moment of a run [-]
@@ -350,7 +350,7 @@ def _fold(doublings: float) -> str:
 
 
 def _on_the_road(found: Lift, k: int) -> str:
-    """Say whether one car leaves the road, when and to which side."""
+    """State whether one car leaves the road, when and to which side."""
     run, leaves = found.run, float(found.road.leaves[k])
     end = min(float(run.held[k]), float(run.time[-1]))
     if leaves > end:

@@ -1,4 +1,4 @@
-"""Choosing the logs of a day: paths typed, columns and units said once, what was read told in words."""
+"""Choosing the logs of a day: paths typed, columns and units said once, what was read put into words."""
 
 from __future__ import annotations
 
@@ -297,7 +297,7 @@ def _question(question: UnitQuestion | ColumnQuestion) -> str:
 
 
 def about(log: Log) -> str:
-    """Say how long a log is, how fast it got and which column is what, so that a wrong choice is seen.
+    """Describe how long a log is, how fast it got and which column is what, so that a wrong choice is seen.
 
     Parameters:
         log: the log [-]
@@ -317,7 +317,7 @@ def about(log: Log) -> str:
 
 
 def _corners(day: Day, log: Log) -> list[str]:
-    """Say which corners were found, how, and what that way of finding them misses."""
+    """State which corners were found, how, and what that way of finding them misses."""
     assert day.course is not None
     corners, sections = day.course.corners, day.course.sections
     out = [

@@ -35,7 +35,7 @@ BOX = widgets.Layout
 
 
 class Form:
-    """Boxes and lists whose text gives readings, which are saved, worked out (pure) and told in words (pure).
+    """Boxes and lists whose text gives readings, which are saved, worked out (pure) and put into words (pure).
 
     ``InputError`` is shown in words and what was typed stays; any other error is shown too, and then raised.
     """
@@ -45,7 +45,7 @@ class Form:
         self.readings = Readings(FIRST_NAME)
         self.answer: MeasuredCar
         self.said = ""
-        """What was told last about files, in words."""
+        """What was said last about files, in words."""
         self._text: str | None = None
         self._held = self._warned = False
         self._build()
@@ -103,7 +103,7 @@ class Form:
         self._show()
 
     def rename(self, name: str) -> None:
-        """Give the form another name; refused in words where that cannot be.
+        """Rename the form; refused in words where that cannot be.
 
         Parameters:
             name: the new name [-]
@@ -168,7 +168,7 @@ class Form:
             self.result.value = alert(fault.problems)
 
     def show(self) -> Any:
-        """Give the widget box to be displayed as a cell's last value.
+        """Return the widget box to be displayed as a cell's last value.
 
         Returns:
             an ipywidgets box, the same one at every call [-]
@@ -181,7 +181,7 @@ class Form:
         return replace(self.readings, name=name.strip())
 
     def _put(self, what: str, values: Iterable[tuple[Any, Any]]) -> None:
-        """Give widgets their "value" or "options" with the observers idle."""
+        """Set the "value" or "options" of widgets with the observers idle."""
         self._held = True
         try:
             for made, value in values:
@@ -378,7 +378,7 @@ class Form:
 
 
 def form() -> Any:
-    """Give the measuring form, to be displayed as a cell's last value.
+    """Return the measuring form, to be displayed as a cell's last value.
 
     Returns:
         an ipywidgets box [-]

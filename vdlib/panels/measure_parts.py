@@ -54,7 +54,7 @@ TAKEN = "taken as the car stands now"
 
 
 def progress(readings: Readings, answer: MeasuredCar, step: str) -> str:
-    """Say in a step's title how far it is: "begun: 4 of 9", "take again", "question", "done".
+    """State in a step's title how far it is: "begun: 4 of 9", "take again", "question", "done".
 
     Parameters:
         readings: the readings [-]
@@ -176,7 +176,7 @@ def with_step(path: str) -> str:
 
 
 def summary(readings: Readings, answer: MeasuredCar) -> str:
-    """Say what the whole form says: what is wrong, how much is measured, what is still an example's number.
+    """Describe what the whole form says: what is wrong, how much is measured, what is still an example's number.
 
     Parameters:
         readings: the readings [-]
@@ -216,7 +216,7 @@ def summary(readings: Readings, answer: MeasuredCar) -> str:
 
 
 def first_answer(answer: MeasuredCar) -> str:
-    """Say early what the readings say of the car, with its doubt, once heights with a reference or a tie are typed.
+    """State early what the readings say of the car, with its doubt, once heights with a reference or a tie are typed.
 
     Parameters:
         answer: what the readings say [-]

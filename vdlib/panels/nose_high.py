@@ -7,7 +7,7 @@ from typing import Any
 
 from ..answers.height_study import Study, study
 from ..answers.ledger import ROUTE_WORDS
-from ..answers.sentences import gives_up, story, toward
+from ..answers.sentences import lets_go, story, toward
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..draw.nose_high import NoseHigh
@@ -99,7 +99,7 @@ def exact_height(shown: float, now: Any, reference: Any) -> float:
 
 
 def words(found: Study) -> str:
-    """Say in words and numbers what the picture shows.
+    """State in words and numbers what the picture shows.
 
     Parameters:
         found: the study [-]
@@ -108,7 +108,7 @@ def words(found: Study) -> str:
         HTML [-]
     """
     lines = [f"<b>{escape(story(found))}</b>"]
-    lines.append(escape(f"As set here, {gives_up((found.limit[0, 1], found.limit[1, 1]))}."))
+    lines.append(escape(f"As set here, {lets_go((found.limit[0, 1], found.limit[1, 1]))}."))
     said = [word for word in state_words(found.at.state[1]) if found.usable]
     if said:
         lines.append(escape(f"Note: {'; '.join(said)}."))
@@ -140,4 +140,4 @@ def _limit(found: Study, end: int, row: int) -> str:
 
 def _shift(found: Study, end: int) -> str:
     change = (found.limit[end, 1] - found.limit[end, 0]) / G
-    return f"{number(change, 3, sign=True)} g" if abs(change) < 9 else "cannot be told"
+    return f"{number(change, 3, sign=True)} g" if abs(change) < 9 else "not known"

@@ -90,7 +90,7 @@ class PageDesk:
         self._refill()
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
     def _refill(self) -> str:

@@ -135,7 +135,7 @@ def margin_bars(file: CarFile) -> Panel:
 
 
 def margin_words(found: Margins) -> str:
-    """Say what helps most among the car's and among the driver's things.
+    """Describe what helps most among the car's and among the driver's things.
 
     Parameters:
         found: the margins [-]
@@ -196,7 +196,7 @@ def _first(at: Array) -> str:
 
 
 def phase_words(found: Phases) -> str:
-    """Say in which phases the rear lets go first, and where the car lost most.
+    """State in which phases the rear lets go first, and where the car lost most.
 
     Parameters:
         found: the limits [-]
@@ -254,7 +254,7 @@ def tail_out(file: CarFile) -> Panel:
 
 
 def tail_words(found: Tails) -> str:
-    """Say how far each of the three runs swings out.
+    """Describe how far each of the three runs swings out.
 
     Parameters:
         found: the runs [-]
@@ -323,7 +323,7 @@ def by_gap() -> Any:
 
 
 def gap_share(file: CarFile) -> Array:
-    """Draw plausible cars about one, and give the share that its stance moves toward oversteer in each class of gap.
+    """Draw plausible cars about one, and return the share that its stance moves toward oversteer in each class of gap.
 
     Parameters:
         file: the car file [-]

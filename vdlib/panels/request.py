@@ -31,7 +31,7 @@ from .whatif import lateral, slide
 REQUESTS = {
     "reference": "as at the reference heights",
     "amount": "better by the amount below",
-    "even": "front and rear give up together",
+    "even": "front and rear let go together",
 }
 """Request → its words; the last one is about the limits whatever the goal chosen."""
 AMOUNTS = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
@@ -100,7 +100,7 @@ class RequestDesk:
         )
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
     def _compute(self, state: dict[str, Any]) -> Asked:
@@ -152,7 +152,7 @@ class RequestDesk:
 
 
 def sure_words(file: CarFile, base: Version, after: Version, ask: Ask, count: int = 10_000) -> str:
-    """Say for what share of plausible cars a change helps.
+    """State for what share of plausible cars a change helps.
 
     Parameters:
         file: the car file [-]
@@ -175,7 +175,7 @@ def sure_words(file: CarFile, base: Version, after: Version, ask: Ask, count: in
 
 
 def request_words(found: Asked) -> str:
-    """Say in words and numbers what was asked, what answers it and what it costs elsewhere.
+    """State in words and numbers what was asked, what answers it and what it costs elsewhere.
 
     Parameters:
         found: the answer [-]
@@ -192,8 +192,8 @@ def request_words(found: Asked) -> str:
         lines.append(escape(_cost_words(both)))
     rows = []
     for i, phase in enumerate(both.phases):
-        rows.append([f"front gives up, {PHASE_WORDS[phase]}", *(lateral(both.limit[0, row, i]) for row in (0, 1))])
-        rows.append([f"rear gives up, {PHASE_WORDS[phase]}", *(lateral(both.limit[1, row, i]) for row in (0, 1))])
+        rows.append([f"front lets go, {PHASE_WORDS[phase]}", *(lateral(both.limit[0, row, i]) for row in (0, 1))])
+        rows.append([f"rear lets go, {PHASE_WORDS[phase]}", *(lateral(both.limit[1, row, i]) for row in (0, 1))])
     lift = both.phases.index("lift")
     rows.append(["a small slide, throttle closed", *(slide(both.double[row, lift]) for row in (0, 1))])
     return "<br>".join(lines) + table(["", f"◆ {found.start}", "★ the answer"], rows)
@@ -226,7 +226,7 @@ def _step(path: str, step: float) -> str:
 
 
 def _cost_words(both: Comparison) -> str:
-    """Say in which phases the car as a whole now holds less."""
+    """State in which phases the car as a whole now holds less."""
     lowest = both.limit.min(axis=0)
     change = (lowest[1] - lowest[0]) / G
     less = [

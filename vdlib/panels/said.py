@@ -11,7 +11,7 @@ BOLD = re.compile(r"\s*(?:<div>)?\s*<b>(.*?)</b>", re.DOTALL)
 
 
 def verdict_of(words: str) -> tuple[str, str]:
-    """Part a panel's words: what begins them in bold is the verdict, told over the picture; the rest goes below it.
+    """Part a panel's words: what begins them in bold is the verdict, shown over the picture; the rest goes below it.
 
     Parameters:
         words: HTML [-]

@@ -1,4 +1,4 @@
-"""What the panels of one car's what-ifs share: the car as it stands, the what-if on the sliders, who is told of it."""
+"""What the panels of one car's what-ifs share: the car as it stands, the what-if on the sliders, who hears of it."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class SharedWhatIf:
 
     @classmethod
     def of(cls, file: CarFile) -> SharedWhatIf:
-        """Give the bench of a car file; the same one for the same file with the same text."""
+        """Return the bench of a car file; the same one for the same file with the same text."""
         key = (str(file.path), file.document.as_string())
         found = cls._all.get(key)
         if found is None:
@@ -51,7 +51,7 @@ class SharedWhatIf:
         return version(self.candidate, self.base)
 
     def saved(self, name: str) -> Version:
-        """Give a saved candidate as a car and a setup."""
+        """Return a saved candidate as a car and a setup."""
         return version(replace(saved_whatifs.load_whatif(self.file, name), name=name), self.base)
 
     def take(self, candidate: Candidate) -> None:

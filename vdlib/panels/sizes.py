@@ -21,7 +21,7 @@ ROOM = 2.4
 
 
 def feel(file: CarFile) -> Any:
-    """Say once what 0.1°, 0.01 g, 1 km/h, 0.5 s and 10° of tail-out mean from the seat, in this corner.
+    """Return once what 0.1°, 0.01 g, 1 km/h, 0.5 s and 10° of tail-out mean from the seat, in this corner.
 
     Parameters:
         file: the car file [-]

@@ -14,7 +14,7 @@ import numpy as np
 from ..answers.balance import balance
 from ..answers.ledger import setting_words
 from ..answers.limits import limits
-from ..answers.sentences import gives_up
+from ..answers.sentences import lets_go
 from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
 from ..car.carfile import CarFile
 from ..car.records import Moment, Setup
@@ -107,7 +107,7 @@ _SPRUNG = (
 
 
 def _sprung(setup: Setup, springs: Sequence[float]) -> Setup:
-    """Give the same setup with other springs and pressures, in the order of ``_SPRUNG``."""
+    """Return the same setup with other springs and pressures, in the order of ``_SPRUNG``."""
     front, rear = (
         replace(own, spring=springs[i], pressure=springs[i + 2]) for i, own in enumerate((setup.front, setup.rear))
     )
@@ -115,13 +115,13 @@ def _sprung(setup: Setup, springs: Sequence[float]) -> Setup:
 
 
 def _bars(setup: Setup) -> tuple[float, float]:
-    """Give the file's bars on the sliders' steps [Nm/deg]."""
+    """Return the file's bars on the sliders' steps [Nm/deg]."""
     front, rear = (_STEP * round(from_si(own.bar, "Nm_per_deg") / _STEP) for own in (setup.front, setup.rear))
     return front, rear
 
 
 def _slider_end(bars: tuple[float, float], times: float) -> float:
-    """Give the stiffest bar of the sliders: so many times the larger, within what the library takes [Nm/deg]."""
+    """Return the stiffest bar of the sliders: so many times the larger, within what the library takes [Nm/deg]."""
     return float(np.clip(10 * ceil(times * max(bars) / 10), 300, 3000))
 
 
@@ -142,7 +142,7 @@ def _pressure(label: str, now: Any) -> Any:
 
 
 def words(found: ShownSplit) -> str:
-    """Say in words and numbers what the first panel shows, and what one more click of each setting changes.
+    """State in words and numbers what the first panel shows, and what one more click of each setting changes.
 
     Parameters:
         found: what is shown [-]
@@ -168,7 +168,7 @@ def words(found: ShownSplit) -> str:
 def _headline(split: Split) -> str:
     front, rear = split.parts.sum(axis=1) / G
     limit = np.where(np.isnan(split.limit[:, 0]), np.inf, split.limit[:, 0])
-    said = gives_up((float(limit[0]), float(limit[1])))
+    said = lets_go((float(limit[0]), float(limit[1])))
     return (
         f"Front share of the cornering load transfer {number(100 * split.share[0], 1)} % ({says(front, 'kg', 0)} of"
         f" {says(front + rear, 'kg', 0)}); {_grade(split.gradient[0])}; {said}."
@@ -176,7 +176,7 @@ def _headline(split: Split) -> str:
 
 
 def _grade(gradient: float) -> str:
-    """Say a gradient with its sign in words."""
+    """State a gradient with its sign in words."""
     if np.isnan(gradient):
         return "no K, for this corner is past the limit"
     value = float(from_si(gradient, "deg_per_g"))
@@ -185,7 +185,7 @@ def _grade(gradient: float) -> str:
 
 
 def _notes(split: Split) -> list[str]:
-    """Say what is out of the ordinary at this moment."""
+    """Describe what is out of the ordinary at this moment."""
     told, said = [], state_words(split.trim.state)
     if said:
         past = "" if bool(split.trim.usable) else " The loads are those it would have if the tyres held."
@@ -281,7 +281,7 @@ def three_wheels(file: CarFile) -> Panel:
 
 
 def wheel_words(found: OneBar) -> str:
-    """Say in words and numbers where a wheel lifts, and what more bar does before and after.
+    """State in words and numbers where a wheel lifts, and what more bar does before and after.
 
     Parameters:
         found: what is shown [-]
@@ -298,7 +298,7 @@ def wheel_words(found: OneBar) -> str:
 
 
 def _standing(split: Split) -> str:
-    """Say which inner wheels are in the air."""
+    """State which inner wheels are in the air."""
     inner = split.trim.load[:, 0]
     up = [f"the inner {end} wheel" for end, load in zip(("front", "rear"), inner, strict=True) if load <= 0]
     lateral = number(abs(float(split.moment.lateral)) / G, 2)
@@ -309,7 +309,7 @@ def _standing(split: Split) -> str:
 
 
 def _lifts(found: OneBar) -> list[str]:
-    """Say where along the bar a wheel lifts and what K does there; and at which lateral g it lifts as set."""
+    """State where along the bar a wheel lifts and what K does there; and at which lateral g it lifts as set."""
     along, bars, said = found.along, found.bars, []
     lateral = abs(float(found.split.moment.lateral))
     hold = float(np.interp(found.now, bars, along.limit.min(axis=0)))
@@ -326,7 +326,7 @@ def _lifts(found: OneBar) -> list[str]:
 
 
 def _turns(found: OneBar, end: str, place: float) -> str:
-    """Say what K does along the bar up to the point at which a wheel lifts, and beyond it."""
+    """Describe what K does along the bar up to the point at which a wheel lifts, and beyond it."""
     grades, bars = from_si(found.along.gradient, "deg_per_g"), found.bars
     head = f"At this lateral acceleration the inner {end} wheel lifts at a {found.axle} bar of about {place:.0f} Nm/deg"
     sides = (bars < place - _BESIDE * place, bars > place + _BESIDE * place)

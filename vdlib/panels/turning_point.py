@@ -99,7 +99,7 @@ def panel(file: CarFile) -> Panel:
 
 
 def words(found: Turn) -> str:
-    """Say what the heights do at this car's own number, and where each phase's effect turns.
+    """Describe what the heights do at this car's own number, and where each phase's effect turns.
 
     Parameters:
         found: what the picture shows [-]
@@ -121,7 +121,7 @@ def words(found: Turn) -> str:
 
 
 def verdict(found: Turn) -> str:
-    """Say in a sentence how much of this number the heights need to act toward oversteer.
+    """State in a sentence how much of this number the heights need to act toward oversteer.
 
     Parameters:
         found: what the picture shows [-]
@@ -146,7 +146,7 @@ def _brief(value: float, unit: str) -> str:
 
 
 def _turns(name: str, found: Turn, values: Array) -> str:
-    """Say where one curve crosses zero."""
+    """State where one curve crosses zero."""
     pairs = zip(found.x[:-1], found.x[1:], values[:-1], values[1:], strict=True)
     places = [x0 + (x1 - x0) * y0 / (y0 - y1) for x0, x1, y0, y1 in pairs if y0 * y1 < 0]
     if not places:

@@ -50,7 +50,7 @@ def balance_word(gradient: float) -> str:
 
 
 def changed(file: CarFile, state: dict[str, Any]) -> TwoWheel:
-    """Give the open car as a two-wheel car, with the panel's changes.
+    """Return the open car as a two-wheel car, with the panel's changes.
 
     Parameters:
         file: the car file [-]
@@ -103,7 +103,7 @@ class Balance:
 
 
 def steady(car: TwoWheel, speed: float) -> Balance:
-    """Give the steady turn at 0.4 g: ``α_i = m_i·a_y/C_i``, ``R = V²/a_y``, ``δ = L/R + K·a_y``.
+    """Compute the steady turn at 0.4 g: ``α_i = m_i·a_y/C_i``, ``R = V²/a_y``, ``δ = L/R + K·a_y``.
 
     Parameters:
         car: the two-wheel car [-]
@@ -125,7 +125,7 @@ TOWARD_UNDER, TOWARD_OVER, NO_CHANGE = "toward understeer", "toward oversteer", 
 
 
 def judge_rear(start: Balance, now: Balance) -> str | None:
-    """Say which way the balance went, once the rear stiffness is clearly another.
+    """State which way the balance went, once the rear stiffness is clearly another.
 
     Parameters:
         start: the result with that slider where it started [-]
@@ -141,7 +141,7 @@ def judge_rear(start: Balance, now: Balance) -> str | None:
 
 
 def because_rear(start: Balance, now: Balance) -> str:
-    """Give the reason: the slip angle that each axle needs for the same turn."""
+    """Return the reason: the slip angle that each axle needs for the same turn."""
     grades = f"K goes from {_gradient(start.gradient)} to {_gradient(now.gradient)}"
     return (
         f"for the same 0.4 g the rear axle now needs {_deg(now.slip[1])} of slip instead of {_deg(start.slip[1])}, "
@@ -269,7 +269,7 @@ def steady_circle(file: CarFile) -> Panel:
 
 
 def _agree(now: Circles) -> str:
-    """Say whether the three tests read what the car was given."""
+    """State whether the three tests read what the car was given."""
     off = max(abs(float(one.gradient) - now.given) for one in now.readings)
     if from_si(off, "deg_per_g") < 0.005:
         return f"All three tests read the K that the car was given: {_gradient(now.given)}."
@@ -277,7 +277,7 @@ def _agree(now: Circles) -> str:
 
 
 def nudge(car: TwoWheel, speed: float, time: Array, sideslip: float) -> Array:
-    """Give the sideslip after a nudge, steering held: ``x(t) = e^{s·t}·(cosh(q·t) + sinh(q·t)/q·(A − s))·x₀``.
+    """Compute the sideslip after a nudge, steering held: ``x(t) = e^{s·t}·(cosh(q·t) + sinh(q·t)/q·(A − s))·x₀``.
 
     Parameters:
         car: the two-wheel car, single numbers [-]
@@ -299,7 +299,7 @@ def nudge(car: TwoWheel, speed: float, time: Array, sideslip: float) -> Array:
 
 
 def answer(car: TwoWheel, speed: float) -> SteerAnswer:
-    """Give how a two-wheel car answers at one speed.
+    """Return how a two-wheel car answers at one speed.
 
     Parameters:
         car: the two-wheel car, single numbers [-]
@@ -348,7 +348,7 @@ def growth(file: CarFile) -> Panel:
 
 
 def _course(own: Motion) -> str:
-    """Say what becomes of a small slide."""
+    """Describe what becomes of a small slide."""
     double, damping = float(own.time_to_double), float(own.damping)
     if np.isfinite(double):
         low, high = REACTION["expecting it"][0], REACTION["surprised"][1]

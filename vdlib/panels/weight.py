@@ -59,7 +59,7 @@ def moment_words(lateral: float, longitudinal: float) -> str:
 
 
 def moments(file: CarFile) -> Any:
-    """Give a table of the four wheel loads in seven moments.
+    """Return a table of the four wheel loads in seven moments.
 
     Parameters:
         file: the car file [-]
@@ -163,7 +163,7 @@ GROWS, STAYS, SHRINKS = "it grows by more than 3 %", "it stays within 3 %", "it 
 
 
 def judge_sum(start: Parts, now: Parts) -> str | None:
-    """Say what became of the load moved on both axles together, once the front bar is clearly another.
+    """Describe what became of the load moved on both axles together, once the front bar is clearly another.
 
     Parameters:
         start: the result with that slider where it started [-]
@@ -179,7 +179,7 @@ def judge_sum(start: Parts, now: Parts) -> str | None:
 
 
 def because_sum(start: Parts, now: Parts) -> str:
-    """Give the reason: what a bar moves is only which axle carries the load."""
+    """Return the reason: what a bar moves is only which axle carries the load."""
     shares = [100 * float(one.transfer.front_share) for one in (start, now)]
     return (
         f"push, height and track set the sum ({_kg(start.both)} before, {_kg(now.both)} now); the bar only moves it "
@@ -302,7 +302,7 @@ def pair(file: CarFile) -> Panel:
 
 
 def honest() -> Any:
-    """Say how far the straight fall of grip is from one measured tyre: the loss of its pair, measured and modelled.
+    """Return how far the straight fall of grip is from one measured tyre: the loss of its pair, measured and modelled.
 
     Returns:
         a widget [-]
@@ -322,7 +322,7 @@ def honest() -> Any:
 
 
 def pair_losses() -> tuple[float, float]:
-    """Give the grip lost by a pair of one measured tyre, as measured and by the model's straight fall of grip.
+    """Return the grip lost by a pair of one measured tyre, as measured and by the model's straight fall of grip.
 
     Returns:
         parts lost, measured and modelled [-]

@@ -94,7 +94,7 @@ def invented(number: int) -> Session:
 
 
 def kept_path(file: CarFile) -> Path:
-    """Give the small file beside the car file that keeps where its log is.
+    """Return the small file beside the car file that keeps where its log is.
 
     Parameters:
         file: the car file [-]
@@ -180,7 +180,7 @@ class MomentDesk:
         self.panel.controls["moment"].disabled = own and not isinstance(self.logs.day, Session)
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.panel.show()
 
     def _filmed(self) -> str:
@@ -253,7 +253,7 @@ def _made(logs: Logs) -> tuple[Session, list[str]]:
 
 
 def words(answer: Answer) -> str:
-    """Say what happened.
+    """Describe what happened.
 
     Parameters:
         answer: what is shown [-]

@@ -1,4 +1,4 @@
-"""The panel that shares a change from the reference over everything that is out on the car, both turns told apart."""
+"""The panel that shares a change from the reference over everything that is out on the car, the two turns apart."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def panel(file: CarFile) -> Panel:
 
 
 def words(found: Shared) -> str:
-    """Say what is out, what it does in either turn, and what has the most part in it.
+    """Describe what is out, what it does in either turn, and what has the most part in it.
 
     Parameters:
         found: what the picture shows [-]

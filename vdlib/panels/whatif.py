@@ -98,7 +98,7 @@ class Sliders:
         self.made[name] = slider(label, first, last, step, start, shown, hint)
 
     def value(self, name: str, shown: float) -> float:
-        """Give the SI value a slider stands for: the exact one while it shows that one, rounded to its step."""
+        """Return the SI value a slider stands for: the exact one while it shows that one, rounded to its step."""
         _, unit, step, _ = SPANS[name.partition("_")[2]]
         exact = self.exact[name]
         near = abs(from_si(exact, unit) - shown) <= 0.5001 * step
@@ -171,7 +171,7 @@ class WhatIfDesk:
         self.box = widgets.VBox([inspected(bench.file), self.panel.show(), care, keep, self.message])
 
     def show(self) -> Any:
-        """Give the widget."""
+        """Return the widget."""
         return self.box
 
     def put(self, candidate: Candidate) -> None:
@@ -225,7 +225,7 @@ class WhatIfDesk:
         return controls
 
     def candidate(self, state: Mapping[str, Any]) -> Candidate:
-        """Give the candidate that the controls stand for."""
+        """Return the candidate that the controls stand for."""
         base, setup = self.bench.base, self.bench.base.setup
         for name in self.sliders.made:
             setup = put(setup, name.replace("_", ".", 1), self.sliders.value(name, state[name]))
@@ -322,7 +322,7 @@ BALLAST = "Ballast: bolt it to the car's structure as the event's rules say. A l
 
 
 def words(shown: ShownWhatIf) -> str:
-    """Say in words and numbers what the picture shows.
+    """State in words and numbers what the picture shows.
 
     Parameters:
         shown: what the panel shows [-]
@@ -345,12 +345,12 @@ def words(shown: ShownWhatIf) -> str:
         ],
         ["weight height; left share", *(f"{_mm(v.car.cg_height)}; {100 * v.car.left_share:.1f} %" for v in versions)],
         ["extra steering in this phase", *(degrees(found.angle[i, at]) for i in every)],
-        ["front gives up at", *(lateral(found.limit[0, i, at]) for i in every)],
-        ["rear gives up at", *(lateral(found.limit[1, i, at]) for i in every)],
+        ["front lets go at", *(lateral(found.limit[0, i, at]) for i in every)],
+        ["rear lets go at", *(lateral(found.limit[1, i, at]) for i in every)],
         ["a small slide, steering held", *(slide(found.double[i, at]) for i in every)],
     ]
     for j, one in enumerate(found.phases):
-        rows.append([f"first to give up, {PHASE_WORDS[one]}", *(END_WORDS[int(found.first[i, j])] for i in every)])
+        rows.append([f"first to let go, {PHASE_WORDS[one]}", *(END_WORDS[int(found.first[i, j])] for i in every)])
     marks = [f"{mark} {name}" for mark, name in zip(MARKS, found.names, strict=False)]
     return "<br>".join(lines) + table(["", *marks], rows)
 
@@ -365,7 +365,7 @@ END_WORDS = {0: "front", 1: "rear", -1: "neither found"}
 
 
 def head(shown: ShownWhatIf) -> str:
-    """Say what the what-if does in the phase chosen."""
+    """Describe what the what-if does in the phase chosen."""
     at = shown.found.phases.index(shown.phase)
     where = f"{shown.found.lateral / G:.2f} g, {PHASE_WORDS[shown.phase]}"
     if shown.ledger is None:
@@ -392,10 +392,10 @@ def lateral(limit: float) -> str:
 
 
 def slide(double: float) -> str:
-    """Say what a small slide does."""
+    """Describe what a small slide does."""
     if np.isnan(double):
         return "past the limit"
-    return "dies out by itself" if np.isinf(double) or double > 60 else f"doubles in {double:.2f} s"
+    return "dies out on its own" if np.isinf(double) or double > 60 else f"doubles in {double:.2f} s"
 
 
 def _kg(one: Version) -> str:

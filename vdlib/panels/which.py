@@ -184,7 +184,7 @@ class Which:
             self._held = False
 
     def _refuse(self, error: Exception, more: str = "") -> None:
-        """Say what is wrong; the list goes back to the car that is shown, what was typed stays to be mended."""
+        """Return what is wrong; the list goes back to the car that is shown, what was typed stays to be mended."""
         self._set_controls(path=False)
         self._say(str(error), more or ("" if self.file is None else "The car shown before stays below."))
 
@@ -226,7 +226,7 @@ def close(widget: Any) -> None:
 
 
 def kept_large() -> bool:
-    """Say whether large letters were chosen in a workbook before; a page without code keeps that in the browser.
+    """Return whether large letters were chosen in a workbook before; a page without code keeps that in the browser.
 
     Returns:
         whether letters start large [-]
@@ -246,7 +246,7 @@ def _widget(made: Any) -> Any:
 
 
 def about(file: CarFile) -> str:
-    """Say which car this is and where its numbers come from.
+    """State which car this is and where its numbers come from.
 
     Parameters:
         file: the car file [-]
@@ -266,7 +266,7 @@ def about(file: CarFile) -> str:
 
 
 def with_car(*makers: Maker, path: str = "") -> Any:
-    """Give the car chooser with panels under it, to be displayed as a cell's last value.
+    """Return the car chooser with panels under it, to be displayed as a cell's last value.
 
     Parameters:
         makers: functions of a car file, each giving a panel [-]

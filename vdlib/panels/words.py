@@ -115,7 +115,7 @@ class Words(Panel):
 
 
 def symbol_line(term: Term) -> str:
-    """Say which letter stands for a word in the equations.
+    """State which letter stands for a word in the equations.
 
     Parameters:
         term: the word [-]
@@ -152,7 +152,7 @@ ALL, HALF, QUARTER = "all of it", "half of it", "a quarter of it"
 
 
 def judge_lever(start: Lever, now: Lever) -> str | None:
-    """Say what part of the spring the wheel feels, once the motion ratio is about one half.
+    """Describe what part of the spring the wheel feels, once the motion ratio is about one half.
 
     Parameters:
         start: the result with that slider where it started [-]
@@ -168,7 +168,7 @@ def judge_lever(start: Lever, now: Lever) -> str | None:
 
 
 def because_lever(_: Lever, now: Lever) -> str:
-    """Give the reason: the lever counts once for the way and once for the force."""
+    """Return the reason: the lever counts once for the way and once for the force."""
     part = now.wheel / now.spring
     return (
         f"the spring moves {now.ratio:.2f} of what the wheel moves, and its force reaches the wheel with the same "

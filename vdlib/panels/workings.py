@@ -28,7 +28,7 @@ _show: Any = ipython_display
 
 @dataclass(frozen=True)
 class Equation:
-    """One equation: how it is made, the unit its result is told in, and why some cars have none."""
+    """One equation: how it is made, the unit of its result, and why some cars have none."""
 
     make: Callable[[], Working]
     unit: str
@@ -265,7 +265,7 @@ class Weighed:
 
 
 def weigh_example(name: str, file: CarFile, lateral: float, braking: float, speed: float) -> Weighed:
-    """Say which number matters: ``100·(f(1.01·x) − f(x))/f(x)`` for each symbol x, the largest first.
+    """Return which number matters: ``100·(f(1.01·x) − f(x))/f(x)`` for each symbol x, the largest first.
 
     Parameters:
         name: a name from ``EQUATIONS`` [-]
@@ -295,7 +295,7 @@ FASTER, IN_STEP, SLOWER = "it grows by a larger factor", "it grows by the same f
 
 
 def judge_lean(start: Weighed, now: Weighed) -> str | None:
-    """Say how the result grew against lateral acceleration, once that is half as much again.
+    """Describe how the result grew against lateral acceleration, once that is half as much again.
 
     Parameters:
         start: the result with that slider where it started [-]
@@ -312,7 +312,7 @@ def judge_lean(start: Weighed, now: Weighed) -> str | None:
 
 
 def because_lean(start: Weighed, now: Weighed) -> str:
-    """Give the reason: by how much the result grew against what was changed."""
+    """Return the reason: by how much the result grew against what was changed."""
     factor, grown = now.value.lateral / start.value.lateral, now.value.result / start.value.result
     return (
         f"{number(factor, 2)} times the lateral acceleration gives {number(grown, 2)} times the result "

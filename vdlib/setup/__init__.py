@@ -1,7 +1,7 @@
 """What to change: a setup to try, those saved, the comparison with the car as it is, advice and the workshop page.
 
 Each works on versions of a car, never on its file.
-Why a change acts is told by ``answers``; reading the car is the work of ``garage``.
+Why a change acts is explained by ``answers``; reading the car is the work of ``garage``.
 """
 
 OPEN = (

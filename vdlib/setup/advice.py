@@ -70,7 +70,7 @@ class Lever:
     low: float
     high: float
     grid: float  # the workshop's finest step
-    usual: float  # one usual change, for which its gain is told
+    usual: float  # one usual change, for which its gain is given
 
     @property
     def field(self) -> str:
@@ -104,13 +104,13 @@ class Gains:
     growth: Array  # (levers, 4) growth rate of a small slide [1/s/unit]
 
     def of(self, ask: Ask) -> Array:
-        """Give the gain of the goal for one SI unit of each lever.
+        """Return the gain of the goal for one SI unit of each lever.
 
         Parameters:
             ask: what is wanted [-]
 
         Returns:
-            gain in the goal's unit, (levers,), NaN where it cannot be told [any]
+            gain in the goal's unit, (levers,), NaN where it is not known [any]
         """
         at = self.base.phases.index(ask.phase)
         if ask.goal == "gap":
@@ -192,7 +192,7 @@ def value(found: Comparison, ask: Ask, row: int = 0) -> float:
         row: which of its versions [-]
 
     Returns:
-        the goal in its own unit; NaN where it cannot be told [any]
+        the goal in its own unit; NaN where it is not known [any]
     """
     at = found.phases.index(ask.phase)
     if ask.goal == "gap":
@@ -203,7 +203,7 @@ def value(found: Comparison, ask: Ask, row: int = 0) -> float:
 
 
 def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str] = PHASE_ORDER) -> Gains:
-    """Give what each lever does, by central differences of all of them in one trim call.
+    """Return what each lever does, by central differences of all of them in one trim call.
 
     A limit moves by ``Δa = −Δuse/(∂use/∂a)``, both taken just past it, where ``use`` is smooth.
 
@@ -267,7 +267,7 @@ LITTLE = 0.005
 
 
 def against(one: Help, reference: Setup) -> str:
-    """Say why a workshop should not be asked for a change unless it is wished for; empty where nothing is against it.
+    """State why a workshop should not be asked for a change unless it is wished for; empty where nothing is against it.
 
     Parameters:
         one: what one lever can do [-]

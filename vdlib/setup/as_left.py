@@ -206,7 +206,7 @@ def _size(row: str, value: float, sign: bool = False) -> str:
 
 
 def words(found: AsLeft) -> tuple[str, ...]:
-    """Say first whether it was done, then what that promises.
+    """State first whether it was done, then what that promises.
 
     Parameters:
         found: what was left [-]

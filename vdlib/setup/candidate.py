@@ -47,7 +47,7 @@ class Load:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A setup to try, told by what differs: settings by dotted name in SI, loads, and tyre kinds by axle."""
+    """A setup to try, given by what differs: settings by dotted name in SI, loads, and tyre kinds by axle."""
 
     name: str = "what-if"
     settings: Mapping[str, float] = field(default_factory=dict)
@@ -71,7 +71,7 @@ class Version:
 
 
 def put(record: Any, path: str, value: Any) -> Any:
-    """Give a record with one number changed, however deep it stands.
+    """Return a record with one number changed, however deep it stands.
 
     Parameters:
         record: a frozen dataclass [-]
@@ -89,7 +89,7 @@ def put(record: Any, path: str, value: Any) -> Any:
 
 
 def leaves(record: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
-    """Give every number of a record with its dotted name.
+    """Yield every number of a record with its dotted name.
 
     Parameters:
         record: a frozen dataclass [-]
@@ -126,7 +126,7 @@ def stacked(records: Sequence[Any], deep: int = 0) -> Any:
 
 
 def standing(car: Car, setup: Setup) -> Setup:
-    """Give the same setup with toe and camber as they stand at its own ride heights, so that ``h_a = h``.
+    """Return the same setup with toe and camber as they stand at its own ride heights, so that ``h_a = h``.
 
     Parameters:
         car: the car, with its toe and camber curves [-]
@@ -148,7 +148,7 @@ def standing(car: Car, setup: Setup) -> Setup:
 
 
 def with_loads(car: Car, loads: Sequence[Load]) -> Car:
-    """Give the car with masses put in: moments about the front axle, the middle, the ground, and the yaw inertia.
+    """Return the car with masses put in: moments about the front axle, the middle, the ground, and the yaw inertia.
 
     ``m' = m + Σm_i``, ``F' = (m·F + Σm_i·(1 − x_i/L))/m'``, ``Y' = (m·Y + Σm_i·(½ + y_i/t))/m'``,
     ``h' = (m·h + Σm_i·z_i)/m'``, ``I' = I + Σm_i·r_i² − |Σm_i·r_i|²/m'`` with r from the former centre of gravity.
@@ -195,7 +195,7 @@ def with_loads(car: Car, loads: Sequence[Load]) -> Car:
 
 
 def baseline(car: Car, setup: Setup) -> Version:
-    """Give the car as it stands: toe and camber at its own heights, the yaw inertia written out.
+    """Return the car as it is now: toe and camber at its own heights, the yaw inertia written out.
 
     Parameters:
         car: the car, plain numbers [-]
@@ -208,7 +208,7 @@ def baseline(car: Car, setup: Setup) -> Version:
 
 
 def version(candidate: Candidate, base: Version) -> Version:
-    """Give the car and setup of a candidate.
+    """Return the car and setup of a candidate.
 
     Parameters:
         candidate: what differs [-]
@@ -236,7 +236,7 @@ def version(candidate: Candidate, base: Version) -> Version:
 
 
 def between(base: Version, setup: Setup, name: str = "what-if", **more: Any) -> Candidate:
-    """Give the candidate that leads from the car as it stands to a setup.
+    """Return the candidate that leads from the car as it stands to a setup.
 
     Parameters:
         base: the car as it stands [-]

@@ -223,7 +223,7 @@ def after(x: Array, change: Array, worse: Flags) -> float:
 
 
 def words(found: Decision) -> tuple[str, ...]:
-    """Say how sure the decision is, and which reading to take next.
+    """Describe how sure the decision is, and which reading to take next.
 
     Parameters:
         found: the decision [-]

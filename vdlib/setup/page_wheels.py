@@ -121,7 +121,7 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
 
 
 def given(figures: Figures | None, end: str, name: str) -> bool:
-    """Say whether the reference gives a figure; a car without figures is compared with itself as it was aligned.
+    """Return whether the reference gives a figure; a car without figures is compared with itself as it was aligned.
 
     Parameters:
         figures: the figures of the car file [-]

@@ -48,7 +48,7 @@ class RequestAnswer:
 
 
 def least(slope: Array, need: float, low: Array, high: Array, usual: Array) -> Array:
-    """Give the bounded change of least size that a straight-line goal needs: ``min Σ(x_i/u_i)²``, ``s·x = need``.
+    """Compute the bounded change of least size that a straight-line goal needs: ``min Σ(x_i/u_i)²``, ``s·x = need``.
 
     Without bounds ``x = λ·s·u²``; with them each is cut to its bounds, and λ found by halving.
 
@@ -124,7 +124,7 @@ def share_better(
     seed: int = 1,
     errors: Mapping[str, float] | None = None,
 ) -> float:
-    """Give the share of plausible cars whose goal a change moves the wanted way.
+    """Return the share of plausible cars whose goal a change moves the wanted way.
 
     Parameters:
         file: the car file, for where its numbers come from [-]

@@ -28,7 +28,7 @@ _TEXTS = ("name", "note")
 
 
 def whatif_folder(file: CarFile) -> Path:
-    """Give the folder of one car's candidates and sheets: beside its file, or on the shelf for an example.
+    """Return the folder of one car's candidates and sheets: beside its file, or on the shelf for an example.
 
     Parameters:
         file: the car file [-]
@@ -53,7 +53,7 @@ def whatif_names(file: CarFile) -> tuple[str, ...]:
 
 
 def whatif_path(file: CarFile, name: str) -> Path:
-    """Give the file in which a candidate of this name is saved.
+    """Return the file in which a candidate of this name is saved.
 
     Parameters:
         file: the car file [-]
@@ -119,7 +119,7 @@ def load_whatif(file: CarFile, name: str) -> Candidate:
 
 
 def text(candidate: Candidate) -> str:
-    """Give the text of a candidate's file: only what differs from the car as it stands.
+    """Return the text of a candidate's file: only what differs from the car as it stands.
 
     Parameters:
         candidate: the candidate [-]
@@ -240,7 +240,7 @@ def keep_felt(file: CarFile, words: str, former: str | None = None) -> tuple[Pat
 
 
 def kept_felt(file: CarFile) -> str:
-    """Give what the driver typed before.
+    """Return what the driver typed before.
 
     Parameters:
         file: the car file [-]
@@ -295,7 +295,7 @@ def _loads(rows: Any, problems: list[Problem]) -> tuple[Load, ...]:
 
 
 def _number(key: str, raw: Any, unit: str, low: float, high: float, problems: list[Problem]) -> float | None:
-    """Give a number in SI, or nothing after telling what is wrong with it."""
+    """Return a number in SI, or nothing after reporting what is wrong with it."""
     span = f"must be {low:g} to {high:g} {UNITS[unit].label}".rstrip()
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         problems.append(Problem(key, repr(raw)[:60], span, "give one number"))

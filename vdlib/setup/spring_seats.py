@@ -73,7 +73,7 @@ class SeatAnswer:
         return abs(self.cross - self.wanted) <= NEAR
 
     def words(self) -> tuple[str, ...]:
-        """Say what to turn, what the scales will read and what the body does.
+        """Describe what to turn, what the scales will read and what the body does.
 
         Returns:
             short lines for a mechanic [-]

@@ -32,7 +32,7 @@ _FOLLOWS = ("aligned_height", "aligned_height_difference", "weighed_difference")
 
 
 def least(field: str, now: float) -> float:
-    """Give the least change of a setting that a workshop can make and read.
+    """Return the least change of a setting that a workshop can make and read.
 
     Parameters:
         field: the setting's own name, a key of ``WITHIN``, "spring" or "bar" [-]
@@ -49,7 +49,7 @@ def least(field: str, now: float) -> float:
 
 
 def too_small(field: str, now: float, then: float) -> bool:
-    """Say whether a change is there, but less than can be set; one just as large as the tolerance can be.
+    """Return whether a change is there, but less than can be set; one just as large as the tolerance can be.
 
     Parameters:
         field: as for ``least`` [-]

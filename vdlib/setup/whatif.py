@@ -25,7 +25,7 @@ MOST = 5
 POINTS = 20
 """Points of the sweep that finds the limits."""
 FINE = 6
-"""Up to this many causes each end is shown by itself; above, both ends together."""
+"""Up to this many causes each end is shown on its own; above, both ends together."""
 _TOP = 1.25  # the sweep ends at this many times the tyres' peak grip
 _AXES = {"angle": 0, "limit": 1, "growth": 0, "load": 2, "standing": 2, "state": 0}
 _PLURAL = {
@@ -47,7 +47,7 @@ class Comparison:
     speed: float  # [m/s]
     lateral: float  # [m/s²]
     angle: Array  # (n, 4) understeer angle, NaN past the limit [rad]
-    limit: Array  # (2 ends, n, 4) lateral acceleration where front and rear give up, infinite where not found [m/s²]
+    limit: Array  # (2 ends, n, 4) lateral acceleration where front and rear let go, infinite where not found [m/s²]
     growth: Array  # (n, 4) rate at which a small slide grows, negative where it dies out, NaN past the limit [1/s]
     load: Array  # (2 axles, 2 sides, n, 4) wheel loads [N]
     standing: Array  # (2, 2, n) wheel loads standing still [N]
@@ -55,13 +55,13 @@ class Comparison:
 
     @property
     def first(self) -> Array:
-        """The end that gives up first: 0 front, 1 rear, -1 where neither was found to, (n, 4) [-]."""
+        """The end that lets go first: 0 front, 1 rear, -1 where neither was found to, (n, 4) [-]."""
         none = np.isinf(self.limit).all(axis=0)
         return np.where(none, -1, np.argmin(self.limit, axis=0))
 
     @property
     def double(self) -> Array:
-        """Time in which a small slide doubles, infinite where it dies out by itself, NaN past the limit, (n, 4) [s]."""
+        """Time in which a small slide doubles, infinite where it dies out, NaN past the limit, (n, 4) [s]."""
         with np.errstate(divide="ignore", invalid="ignore"):
             double: Array = np.where(
                 self.growth > 0, np.log(2) / self.growth, np.where(self.growth <= 0, np.inf, np.nan)
@@ -76,7 +76,7 @@ class Comparison:
         return np.where(np.isfinite(gap), gap, np.nan)
 
     def only(self, row: int) -> Comparison:
-        """Give one version alone.
+        """Return one version alone.
 
         Parameters:
             row: its place [-]
@@ -196,7 +196,7 @@ def why(base: Version, other: Version, moment: Moment) -> Ledger:
 
 
 def cause_of(path: str, together: bool = False) -> str:
-    """Give the plain name of what changes one number.
+    """Return the plain name of what changes one number.
 
     Parameters:
         path: dotted name starting with ``car`` or ``setup`` [-]
@@ -216,7 +216,7 @@ def cause_of(path: str, together: bool = False) -> str:
 
 
 def plain(path: str) -> str:
-    """Give the plain name of a setting, a bar by its own name.
+    """Return the plain name of a setting, a bar by its own name.
 
     Parameters:
         path: dotted name such as ``front.bar`` [-]

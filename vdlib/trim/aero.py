@@ -14,7 +14,7 @@ ROLLING = 0.013
 
 
 def dynamic_pressure(speed: Any) -> Any:
-    """Give the air's dynamic pressure: ``½·ρ·V²``.
+    """Compute the air's dynamic pressure: ``½·ρ·V²``.
 
     Parameters:
         speed: speed through still air, any shape [m/s]
@@ -26,7 +26,7 @@ def dynamic_pressure(speed: Any) -> Any:
 
 
 def lift(speed: Any, lift_area: Any, lift_attitude: Any, nose_up: Any) -> Any:
-    """Give the lift at one axle: ``½·ρ·V²·(C_L·A + s_L·nose-up angle)``.
+    """Compute the lift at one axle: ``½·ρ·V²·(C_L·A + s_L·nose-up angle)``.
 
     Parameters:
         speed: speed through still air, any shape [m/s]

@@ -28,7 +28,7 @@ _T = TypeVar("_T")
 
 
 def numbers(record: Any) -> Iterator[Any]:
-    """Give every number a record holds, records inside it included.
+    """Yield every number a record holds, records inside it included.
 
     Parameters:
         record: a dataclass [-]
@@ -45,7 +45,7 @@ def numbers(record: Any) -> Iterator[Any]:
 
 
 def shape_of(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> tuple[int, ...]:
-    """Give the broadcast shape of everything that goes into a trim.
+    """Return the broadcast shape of everything that goes into a trim.
 
     Parameters:
         car: the car [-]
@@ -145,7 +145,7 @@ class Case:
 
 
 def part(thing: _T, which: NDArray[np.intp] | slice) -> _T:
-    """Give some of the cases of arrays, or of dictionaries, tuples and records of arrays; what all share stays.
+    """Return some of the cases of arrays, or of dictionaries, tuples and records of arrays; what all share stays.
 
     Parameters:
         thing: what holds the arrays, cases along their last axis [any]

@@ -1,4 +1,4 @@
-"""What a trim need work out only once: standing loads, arms, lengthways forces, curves as the car stands."""
+"""Numbers that a trim works out only once: standing loads, arms, longitudinal forces, curves as the car stands."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ BACK = np.array([-1.0, 1.0])[:, None]  # front, rear
 
 @dataclass(frozen=True)
 class Fixed:
-    """What one trim needs and no step of it changes; shapes as in ``cases.Case``."""
+    """Numbers that one trim needs and no step of it changes; shapes as in ``cases.Case``."""
 
     n: int
     wheelbase: Array
@@ -42,7 +42,7 @@ class Fixed:
 
 
 def prepare(v: dict[str, Array]) -> Fixed:
-    """Work out standing loads, arms, lengthways forces and the rest that does not depend on the solution.
+    """Work out standing loads, arms, longitudinal forces and the rest that does not depend on the solution.
 
     Parameters:
         v: the values of a ``cases.Case`` or part of one [-]
@@ -84,7 +84,7 @@ def prepare(v: dict[str, Array]) -> Fixed:
         heights = {name: rise + SIDE * stands[name].rise for name, rise in heights.items()}
         tilt, leaned = stands["camber"].tilt, SIDE * (stands["camber"].tilt - stands["aligned"].tilt)
 
-    # lengthways forces, axle by axle, from engine and brakes
+    # longitudinal forces, axle by axle, from engine and brakes
     pressure = aero.dynamic_pressure(v["speed"])
     total = mass * v["longitudinal"] + pressure * v["drag_area"]
     braked = np.where(total < 0, total * v["braking"], 0.0)
@@ -162,7 +162,7 @@ def _load_twist(standing: Array, twist: Stance) -> None:
 
 
 def _nose_up(v: dict[str, Array], route: str) -> Array:
-    """Give the nose-up angle that a route sees [rad]."""
+    """Return the nose-up angle that a route sees [rad]."""
     rise = v["rise." + route]
     angle: Array = (rise[0] - rise[1]) / v["wheelbase"]
     return angle

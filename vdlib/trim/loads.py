@@ -33,7 +33,7 @@ class AxleLoads:
 
 
 def static_loads(mass: Value, front_share: Value) -> AxleLoads:
-    """Give the axle loads of a standing car: ``N_f = F·m·g``, ``N_r = (1 − F)·m·g``.
+    """Compute the axle loads of a standing car: ``N_f = F·m·g``, ``N_r = (1 − F)·m·g``.
 
     Parameters:
         mass: mass ready to drive, any shape [kg]
@@ -101,7 +101,7 @@ class Corners:
 
 
 def corner_loads(mass: Value, front_share: Value, left_share: Value, cross_weight: Value) -> Corners:
-    """Give the four loads of a standing car: ``N_fl = m·g·(F + Y − X)/2`` and so on round the car.
+    """Compute the four loads of a standing car: ``N_fl = m·g·(F + Y − X)/2`` and so on round the car.
 
     Parameters:
         mass: mass ready to drive, any shape [kg]
@@ -139,7 +139,7 @@ def corner_loads(mass: Value, front_share: Value, left_share: Value, cross_weigh
 
 
 def longitudinal_transfer(mass: Value, longitudinal: Value, cg_height: Value, wheelbase: Value) -> Any:
-    """Give the load that moves from front to rear axle: ``ΔN = m·a_x·h/L``.
+    """Compute the load that moves from front to rear axle: ``ΔN = m·a_x·h/L``.
 
     Parameters:
         mass: mass ready to drive, any shape [kg]
@@ -253,7 +253,7 @@ def skid(speed: Value, distance: Value, wheelbase: Value, cg_height: Value, behi
 
 
 def rigid_transfer(mass: Value, lateral: Value, cg_height: Value, track: Value) -> Any:
-    """Give the load that moves from the inner to the outer side of a rigid car: ``ΔN = m·a_y·h/t``.
+    """Compute the load that moves from the inner to the outer side of a rigid car: ``ΔN = m·a_y·h/t``.
 
     Parameters:
         mass: mass ready to drive, any shape [kg]
@@ -276,7 +276,7 @@ def rigid_transfer(mass: Value, lateral: Value, cg_height: Value, track: Value) 
 
 
 def stability_factor(track: Value, cg_height: Value) -> Any:
-    """Give the static stability factor: ``t/(2·h)``.
+    """Return the static stability factor: ``t/(2·h)``.
 
     Parameters:
         track: average track, any shape [m]
@@ -301,7 +301,7 @@ def stability_factor(track: Value, cg_height: Value) -> Any:
 
 
 def overturning_speed(radius: Value, track: Value, cg_height: Value) -> Any:
-    """Give the speed at which a rigid car's inner wheels leave the ground: ``V = √(g·R·t/(2·h))``.
+    """Compute the speed at which a rigid car's inner wheels leave the ground: ``V = √(g·R·t/(2·h))``.
 
     Parameters:
         radius: radius of the turn, any shape [m]
@@ -323,7 +323,7 @@ def overturning_speed(radius: Value, track: Value, cg_height: Value) -> Any:
 
 
 def roll_centre_from_instant_centre(instant_height: Value, instant_distance: Value, track: Value) -> Any:
-    """Give the roll-centre height from one wheel's front-view instant centre: ``h_rc = (t/2)·z/y``.
+    """Compute the roll-centre height from one wheel's front-view instant centre: ``h_rc = (t/2)·z/y``.
 
     Parameters:
         instant_height: height of the instant centre above the ground, any shape [m]
@@ -345,7 +345,7 @@ def roll_centre_from_instant_centre(instant_height: Value, instant_distance: Val
 
 
 def anti_angle(instant_height: Value, instant_distance: Value) -> Any:
-    """Give the anti angle from a side-view instant centre: ``ψ = atan(z/x)``.
+    """Compute the anti angle from a side-view instant centre: ``ψ = atan(z/x)``.
 
     Parameters:
         instant_height: its height above the ground (brakes) or above the wheel centre (drive), any shape [m]

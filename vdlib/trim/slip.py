@@ -1,4 +1,4 @@
-"""Side-force balance of each axle: what slip angles leave over, and one Newton step toward nothing.
+"""Side-force balance of each axle: the residuals of slip angles, and one Newton step toward zero.
 
 An axle's slip angle is wanted on the rising part of its curve. Where more is asked than the axle has, the slip angle
 goes to that of its greatest force and stays there.
@@ -24,7 +24,7 @@ _FURTHEST = 0.2  # longest step [rad]
 
 @dataclass(frozen=True)
 class Slip:
-    """What the slip angles of a moment leave over."""
+    """Residuals of the slip angles of a moment."""
 
     slip: Array  # [rad]
     top: Array  # slip angle of the greatest force, better than the one handed in [rad]
@@ -58,7 +58,7 @@ def first_slip(tyres: Curve, offset: Array, asked: Array) -> tuple[Array, Array]
 
 
 def look(tyres: Curve, offset: Array, asked: Array, slip: Array, top: Array, shifting: Array, fading: Array) -> Slip:
-    """Say what slip angles leave over.
+    """Compute the residuals of the slip angles.
 
     Parameters:
         tyres: the four curves [-]
@@ -90,10 +90,10 @@ def look(tyres: Curve, offset: Array, asked: Array, slip: Array, top: Array, shi
 
 
 def newton_slip(s: Slip, sense: Array, missed: Array) -> Array:
-    """Give one Newton step of the slip angles, to the peak at the furthest.
+    """Return one Newton step of the slip angles, to the peak at the furthest.
 
     Parameters:
-        s: what they leave over [-]
+        s: their residuals [-]
         sense: 1 where front and rear are asked for force the same way, −1 elsewhere, (n,) [-]
         missed: how the force of each axle also changes with the slip angle of each, (2, 2, n) [N/rad]
 
@@ -112,10 +112,10 @@ def newton_slip(s: Slip, sense: Array, missed: Array) -> Array:
 
 
 def slopes(s: Slip, sense: Array) -> Array:
-    """Give how the force of each axle changes with the slip angle of each, wheel loads held, (2, 2, n).
+    """Return how the force of each axle changes with the slip angle of each, wheel loads held, (2, 2, n).
 
     Parameters:
-        s: what the slip angles leave over [-]
+        s: residuals of the slip angles [-]
         sense: as in ``newton_slip`` [-]
 
     Returns:
@@ -130,8 +130,8 @@ def learn(missed: Array, before: Slip, now: Slip, sense: Array) -> Array:
 
     Parameters:
         missed: as in ``newton_slip`` [N/rad]
-        before: what the slip angles left over before the step [-]
-        now: what they leave over after it [-]
+        before: residuals before the step [-]
+        now: residuals after it [-]
         sense: as in ``newton_slip`` [-]
 
     Returns:
@@ -148,7 +148,7 @@ def learn(missed: Array, before: Slip, now: Slip, sense: Array) -> Array:
 
 
 def _step(s: Slip, axle: int, left: Array, slope: Array) -> Array:
-    """Give one axle's step."""
+    """Return one axle's step."""
     top, slip = s.top[axle], s.slip[axle]
     bend = np.sqrt(2 * s.fall[axle] * np.maximum(left, 0.0))  # steep enough not to come back too far from the peak
     slope = np.where(slope > 0.2 * s.stiffness[axle], slope, s.stiffness[axle])

@@ -36,7 +36,7 @@ _SETTLED = 1e-9  # difference of a turning moment guessed and found, as part of 
 _CLOSED = 1e-8  # force left over, as part of the weight, with which a case still counts as solved
 _CLOSED_SIDE = 1e-5  # side force left over, as part of the axle's greatest, likewise
 _CLOSED_YAW = 1e-6  # the same of a turning moment, as part of weight times wheelbase
-LOCK = 0.95  # part of a wheel's lengthways grip at which its partner takes over
+LOCK = 0.95  # part of a wheel's longitudinal grip at which its partner takes over
 _LOAD_RANGE = 2.3  # loads beyond this many nominal loads are outside the tyre's numbers
 _SIDE = np.array([1.0, -1.0])[:, None, None]  # left, right
 
@@ -57,7 +57,7 @@ class _At:
     pace: Array  # part of each Newton step that is taken
     tipped: Flags  # both wheels of one side, or of one axle, have been in the air
     missed: Array  # see ``newton_slip``
-    before: Slip | None = None  # what the last slip angles left over
+    before: Slip | None = None  # residuals of the last slip angles
 
 
 @dataclass(frozen=True)
@@ -145,7 +145,7 @@ def _step_on(c: Fixed, at: _At, corner: _Corner, turn: int, wait: Flags) -> None
 
 
 def _corner(c: Fixed, v: dict[str, Array], at: _At, travel: Array, load: Array, first: bool) -> _Corner:
-    """Give the tyres' side of one pose."""
+    """Return the tyres' side of one pose."""
     pull, used, held, beyond = _share_long(c, load, v["pressure"])
     yaw = (c.half * (pull[1] - pull[0])).sum(axis=0)  # left and right pulling unequally turn the car
     side = c.side_mass * c.lateral + BACK * (yaw / c.wheelbase)
@@ -171,11 +171,11 @@ def _corner(c: Fixed, v: dict[str, Array], at: _At, travel: Array, load: Array, 
 
 
 def pulls(half: Array, has: Array) -> Array:
-    """Give each wheel's lengthways force: half of its axle's until one wheel has no more to give, then its partner.
+    """Return each wheel's longitudinal force: half of its axle's until one wheel has no more to give, then its partner.
 
     Parameters:
         half: half of what is asked of the axle, zero or more, broadcast to ``has`` [N]
-        has: lengthways grip of left and right wheel, (2, …) [N]
+        has: longitudinal grip of left and right wheel, (2, …) [N]
 
     Returns:
         force of left and right wheel, (2, …) [N]
@@ -189,7 +189,7 @@ def pulls(half: Array, has: Array) -> Array:
 
 
 def _share_long(c: Fixed, load: Array, pressure: Array) -> tuple[Array, Array, Flags, Flags]:
-    """Split each axle's lengthways force over its two wheels: equal halves until one wheel has no more to give."""
+    """Split each axle's longitudinal force over its two wheels: equal halves until one wheel has no more to give."""
     has = np.maximum(c.tyre.long_ratio * grip(c.tyre, load, pressure) * load, 0.0)  # grip's straight line ends at none
     half = 0.5 * np.abs(c.long_axle)
     taken = pulls(half, has)
@@ -212,7 +212,7 @@ def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Arr
         | np.where(slip.short[1], State.REAR_SLIDES, 0)
         | np.where((f.load <= 0).any(axis=(0, 1)), State.WHEEL_IN_AIR, 0)
         | np.where(corner.held, State.WHEEL_HELD, 0)
-        | np.where(corner.beyond, State.LENGTHWAYS, 0)
+        | np.where(corner.beyond, State.LONGITUDINAL, 0)
         | np.where(_anywhere(p.bump_gap < 0), State.RESTS_ON_STOP, 0)
         | np.where(_anywhere(p.droop_gap < 0), State.HELD_BY_DROOP, 0)
         | np.where((f.load > _LOAD_RANGE * c.tyre.nominal_load).any(axis=(0, 1)), State.TYRE_RANGE, 0)

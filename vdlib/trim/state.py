@@ -14,14 +14,14 @@ class State(IntFlag):
     WHEEL_IN_AIR = 4
     TIPS = 8
     WHEEL_HELD = 16
-    LENGTHWAYS = 32
+    LONGITUDINAL = 32
     RESTS_ON_STOP = 64
     TYRE_RANGE = 128
     NOT_SOLVED = 256
     HELD_BY_DROOP = 512
 
 
-UNUSABLE = State.FRONT_SLIDES | State.REAR_SLIDES | State.TIPS | State.LENGTHWAYS | State.NOT_SOLVED
+UNUSABLE = State.FRONT_SLIDES | State.REAR_SLIDES | State.TIPS | State.LONGITUDINAL | State.NOT_SOLVED
 """States in which there is no steady corner to speak of: slip angles are then those at the peak."""
 
 STATE_WORDS: dict[State, str] = {
@@ -29,8 +29,8 @@ STATE_WORDS: dict[State, str] = {
     State.REAR_SLIDES: "the rear tyres cannot hold this corner: the rear slides first",
     State.WHEEL_IN_AIR: "a wheel is in the air",
     State.TIPS: "the car tips over before it gets here",
-    State.WHEEL_HELD: "one lightly loaded wheel gives all its lengthways grip and its partner does the rest",
-    State.LENGTHWAYS: "an axle is asked for more braking or drive than its tyres can give",
+    State.WHEEL_HELD: "one lightly loaded wheel gives all its longitudinal grip and its partner does the rest",
+    State.LONGITUDINAL: "an axle is asked for more braking or drive than its tyres can give",
     State.RESTS_ON_STOP: "standing still, the car already rests on a bump stop",
     State.HELD_BY_DROOP: "standing still, the body is already held down by a droop stop",
     State.TYRE_RANGE: "a tyre carries more than its numbers are good for",
@@ -40,7 +40,7 @@ STATE_WORDS: dict[State, str] = {
 
 
 def state_words(state: Any) -> list[str]:
-    """Say in words what is out of the ordinary.
+    """State in words what is out of the ordinary.
 
     Parameters:
         state: one case's state [-]

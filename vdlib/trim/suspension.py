@@ -14,7 +14,7 @@ from ..units import Array, Value
 
 
 def wheel_rate(spring: Value, motion_ratio: Value) -> Any:
-    """Give the spring's rate felt at the wheel: ``k·MR²``.
+    """Return the spring's rate felt at the wheel: ``k·MR²``.
 
     Parameters:
         spring: rate of one spring, any shape [N/m]
@@ -30,7 +30,7 @@ def wheel_rate(spring: Value, motion_ratio: Value) -> Any:
 
 
 def bar_wheel_rate(bar: Value, track: Value) -> Any:
-    """Give the load a bar adds per metre of travel difference left to right: ``K_b/t²``.
+    """Return the load a bar adds per metre of travel difference left to right: ``K_b/t²``.
 
     Parameters:
         bar: roll stiffness of the bar, any shape [N·m/rad]
@@ -45,7 +45,7 @@ def bar_wheel_rate(bar: Value, track: Value) -> Any:
 
 
 def stop_force(travel: Any, gap: Value, stiffening: Value) -> tuple[Array, Array]:
-    """Give a stop's force at the wheel after its gap, and its rate: ``½·c·x²`` and ``c·x`` with ``x = max(0, s − g)``.
+    """Compute a stop's force at the wheel past its gap, and rate: ``½·c·x²`` and ``c·x`` with ``x = max(0, s − g)``.
 
     Parameters:
         travel: travel toward the stop, any shape [m]
@@ -63,7 +63,7 @@ def stop_force(travel: Any, gap: Value, stiffening: Value) -> tuple[Array, Array
 
 
 def toe_change(bump: Any, toe_slope: Value, toe_bend: Value) -> Any:
-    """Give the toe-in gained at a travel from the reference height: ``τ₁·x + τ₂·x²``.
+    """Return the toe-in gained at a travel from the reference height: ``τ₁·x + τ₂·x²``.
 
     Parameters:
         bump: wheel travel from the reference height, any shape [m]
@@ -77,7 +77,7 @@ def toe_change(bump: Any, toe_slope: Value, toe_bend: Value) -> Any:
 
 
 def static_toe(toe: Value, height: Value, aligned: Value, reference: Value, toe_slope: Value, toe_bend: Value) -> Any:
-    """Give the toe a wheel has standing at a height other than the one it was read at: ``τ + τ(h₀ − h) − τ(h₀ − h_a)``.
+    """Compute a wheel's toe, standing at another height than it was read at: ``τ + τ(h₀ − h) − τ(h₀ − h_a)``.
 
     Parameters:
         toe: toe as read, any shape [rad]
@@ -95,7 +95,7 @@ def static_toe(toe: Value, height: Value, aligned: Value, reference: Value, toe_
 
 
 def roll_centre_height(roll_centre: Value, roll_centre_slope: Value, rise: Any, travel: Any = 0.0) -> Any:
-    """Give the roll-centre height: ``h_rc + s_rc·(rise − mean travel)``.
+    """Return the roll-centre height: ``h_rc + s_rc·(rise − mean travel)``.
 
     Parameters:
         roll_centre: height at the reference height, any shape [m]

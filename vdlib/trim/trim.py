@@ -53,7 +53,7 @@ class Trim:
     links: Array  # (2, …) load transferred by links and unsprung mass, inner to outer for a left turn [N]
     roll_centre: Array  # (2, …) roll-centre height [m]
     lift: Array  # (2, …) lift at each axle [N]
-    long_force: Array  # (2, 2, …) lengthways force of each wheel [N]
+    long_force: Array  # (2, 2, …) longitudinal force of each wheel [N]
     side_force: Array  # (2, …) side force asked of each axle [N]
     peak_force: Array  # (2, …) greatest side force each axle has at these loads [N]
     slip: Array  # (2, …) slip angle of each axle, at the peak where the axle slides [rad]

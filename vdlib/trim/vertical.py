@@ -1,4 +1,4 @@
-"""Vertical balance of the body on four corners: what one pose leaves over, and one Newton step toward nothing.
+"""Vertical balance of the body on four corners: the residuals of one pose, and one Newton step toward zero.
 
 Unknowns of each case: heave z, roll φ, pitch θ and the rise w of each hub. Equations: each wheel's vertical force, and
 the whole car's vertical force, roll moment and pitch moment about the ground. A step eliminates the four wheel
@@ -75,7 +75,7 @@ class Forces:
 
 
 def stand(p: Vertical, steer_lift: Array, body: Array, hub: Array) -> tuple[Array, Array]:
-    """Give the travel and the load of each wheel in one pose.
+    """Return the travel and the load of each wheel in one pose.
 
     Parameters:
         p: the cases [-]
@@ -95,7 +95,7 @@ def stand(p: Vertical, steer_lift: Array, body: Array, hub: Array) -> tuple[Arra
 
 
 def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array) -> Forces:
-    """Give the vertical forces of one pose and what they leave over.
+    """Compute the vertical forces of one pose and their residuals.
 
     Parameters:
         p: the cases [-]
@@ -167,7 +167,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
 
 
 def newton(p: Vertical, f: Forces, side: Array, body: Array) -> tuple[Array, Array]:
-    """Give one Newton step for body and hubs.
+    """Return one Newton step for body and hubs.
 
     Parameters:
         p: the cases [-]
