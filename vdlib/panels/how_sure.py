@@ -19,7 +19,7 @@ from ..car.reference import reference_of
 from ..car.typical import BODIES, HEIGHTS, TYRES, Kinds, kinds_at, origins, ranges
 from ..checks import InputError
 from ..draw.how_sure import HowSure
-from ..setup.decision import Decision, decide
+from ..setup.decision import Decision, decide, worse_way
 from ..setup.decision import words as decision_words
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, table
@@ -78,7 +78,7 @@ def panel(file: CarFile) -> Panel:
     @lru_cache(maxsize=32)
     def asked(kinds: Kinds, phase: str, speed: float, lateral: float, count: int) -> Sureness:
         doubts = doubts_of(file, kinds, errors)
-        moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
+        moment = worse_way(car, level, setup, Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G))
         found = spread(car, level, setup, moment, doubts, count)
         decision = decide(car, level, setup, doubts, moment, count)
         return Sureness(found, decision, stance, phase, lateral)

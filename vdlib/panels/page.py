@@ -7,19 +7,22 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from ..answers.doubts import doubts_of
 from ..car.carfile import CarFile
+from ..car.records import Moment
 from ..car.reference import reference_of
 from ..car.store import put
 from ..checks import InputError
 from ..draw.page import laid_out
 from ..draw.typeset import PAPERS, Leaf, html, pdf, picture
 from ..setup import saved
-from ..setup.advice import Ask
-from ..setup.candidate import Candidate, version
+from ..setup.candidate import Candidate, Version, version
+from ..setup.decision import decide, words
 from ..setup.page import WorkshopPage, back_to_reference, build
 from ..setup.tolerances import without_unsettable
 from .base import CSS
-from .request import sure_words
+from .how_sure import known_of
+from .measure_parts import HERE
 from .shared_whatif import SharedWhatIf, button, row, say
 
 MOST = 700
@@ -128,12 +131,12 @@ class PageDesk:
         """Make the page from what is typed and chosen."""
         bench, wanted = self.bench, self.candidate
         able, _ = without_unsettable(wanted, bench.base)
-        sure = "Nothing is asked for, so there is nothing to be sure of."
+        sure: tuple[str, ...] = ("Nothing is asked for, so there is nothing to be sure of.",)
         if able.settings:
-            sure = sure_words(bench.file, bench.base, version(able, bench.base), Ask())
+            sure = sure_of(bench.file, bench.base, version(able, bench.base))
         elif not able.empty:
-            sure = "Not worked out for ballast and tyres."
-        return build(bench.file, bench.base, wanted, self.felt.value, (sure,))
+            sure = ("Not worked out for ballast and tyres.",)
+        return build(bench.file, bench.base, wanted, self.felt.value, sure)
 
     def _look(self) -> str:
         self.page = self.make()
@@ -168,3 +171,23 @@ class PageDesk:
         self._refill()
         self.bench.saved_more()
         return f"What it asks for is saved as the what-if '{wanted.name}', for workbook 10."
+
+
+def sure_of(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
+    """Say how sure it is that what is asked for helps, by the decision of workbook 7.
+
+    Parameters:
+        file: the car file [-]
+        base: the car as it stands [-]
+        asked: the car as asked for; only its setup counts [-]
+
+    Returns:
+        sentences [-]
+    """
+    kinds, errors = known_of(file)
+    doubts = doubts_of(file, kinds, errors)
+    found = decide(base.car, asked.setup, base.setup, doubts, Moment.in_phase("lift", *HERE))
+    told = words(found, asked=True)
+    left = ("Ballast and tyres are left out of this count.",) if asked.car != base.car else ()
+    none = () if file.origin else ("Nothing in the car file is marked as measured: measure your car to be surer.",)
+    return (f"Throttle closed, 110 km/h, 0.8 g. {told[0]}", *told[1:], *left, *none)

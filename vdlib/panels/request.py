@@ -120,7 +120,7 @@ class RequestDesk:
             words = f"better by {size:.3g}{LABELS[ask.goal]} ({state['amount']:.0f} × {one})"
         answer = solve(base, ask, target, wanted)
         both = np.isfinite(answer.found.angle[:, answer.found.phases.index(ask.phase)]).all()
-        moment = Moment.in_phase(ask.phase, ask.speed, ask.lateral)
+        moment = Moment.in_phase(ask.phase, ask.speed, answer.found.turn * ask.lateral)
         ledger = why(base, answer.version, moment) if both else None
         return Asked(answer, ledger, wanted, words, STARTS[state["start"]])
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..answers.ledger import Ledger
 from ..answers.sentences import PHASE_WORDS, attitude_words, causes_words, toward
+from ..answers.turns import LEFT, RIGHT
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
 from ..car.records import attitude
@@ -251,7 +252,9 @@ class WhatIfDesk:
         found = base.only(0).beside(compare([tried], speed, lateral))
         for i in range(1, len(base.names)):
             found = found.beside(base.only(i))
+        found = found.worse(state["phase"])
         moment = moment_of(state)
+        moment = replace(moment, lateral=found.turn * moment.lateral)
         at = found.phases.index(state["phase"])
         both = bool(np.isfinite(found.angle[:2, at]).all())
         ledger = why(bench.base, tried, moment) if both else None
@@ -349,6 +352,9 @@ def words(shown: ShownWhatIf) -> str:
         ["rear lets go at", *(lateral(found.limit[1, i, at]) for i in every)],
         ["a small slide, steering held", *(slide(found.double[i, at]) for i in every)],
     ]
+    for turn in (found.turn, -found.turn) if found.other is not None else ():
+        there = found.turning(turn)
+        rows.append([f"rear's limit above the front's, {TURNS[turn]} turn", *(gap(there.gap[i, at]) for i in every)])
     for j, one in enumerate(found.phases):
         rows.append([f"first to let go, {PHASE_WORDS[one]}", *(END_WORDS[int(found.first[i, j])] for i in every)])
     marks = [f"{mark} {name}" for mark, name in zip(MARKS, found.names, strict=False)]
@@ -361,13 +367,14 @@ def _mm(value: Any) -> str:
 
 MARKS = ("◆", "★", "◀", "▶", "•")
 """How each version is marked in the picture, in their order."""
+TURNS = {LEFT: "left", RIGHT: "right"}
 END_WORDS = {0: "front", 1: "rear", -1: "neither found"}
 
 
 def head(shown: ShownWhatIf) -> str:
     """Describe what the what-if does in the phase chosen."""
     at = shown.found.phases.index(shown.phase)
-    where = f"{shown.found.lateral / G:.2f} g, {PHASE_WORDS[shown.phase]}"
+    where = f"{shown.found.lateral / G:.2f} g, {PHASE_WORDS[shown.phase]}{turn_words(shown.found)}"
     if shown.ledger is None:
         which = [name for i, name in enumerate(shown.found.names[:2]) if not np.isfinite(shown.found.angle[i, at])]
         return f"At {where}: past the limit {' and '.join(which)}; there is no steady corner here to compare."
@@ -379,6 +386,16 @@ def head(shown: ShownWhatIf) -> str:
     if abs(from_si(total, "deg")) >= 0.005 and abs(moved / G) >= 5e-4 and total * moved < 0:
         gap += f" {APART}"
     return f"At {where}: {toward(total)}. {causes_words(shown.ledger, causes)}.{gap}"
+
+
+def turn_words(found: Comparison) -> str:
+    """Say which turn is shown; nothing where both are alike."""
+    return "" if found.other is None else f", in a {TURNS[found.turn]} turn, the worse of the two for the car as it is"
+
+
+def gap(value: float) -> str:
+    """Write by how much the rear's limit lies above the front's."""
+    return f"{number(value / G, 3, sign=True)} g" if np.isfinite(value) else "not found"
 
 
 def degrees(angle: float) -> str:

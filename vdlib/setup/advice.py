@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..answers.balance import HALF_SPAN, settled_growth, slopes
+from ..answers.turns import LEFT, RIGHT
 from ..car.keys import ENDS
 from ..car.records import PHASES, Car, Moment, Setup
 from ..trim.trim import trim
@@ -192,8 +193,28 @@ def value(found: Comparison, ask: Ask, row: int = 0) -> float:
         row: which of its versions [-]
 
     Returns:
-        the goal in its own unit; NaN where it is not known [any]
+        the goal in its own unit in the turn furthest from what is wanted; NaN where it is not known there [any]
     """
+    return ask.way * min((ask.way * _read(one, ask, row) for one in found.turns), key=_known)
+
+
+def worst(found: Comparison, ask: Ask, row: int = 0) -> Comparison:
+    """Return the turn in which a goal is furthest from what is wanted.
+
+    Parameters:
+        found: the comparison [-]
+        ask: what is wanted [-]
+        row: which of its versions [-]
+
+    Returns:
+        a ``Comparison``; the left turn where both are alike [-]
+    """
+    both = [found.turning(turn) for turn in (LEFT, RIGHT)]
+    return min(both, key=lambda one: _known(ask.way * _read(one, ask, row)))
+
+
+def _read(found: Comparison, ask: Ask, row: int) -> float:
+    """The goal in one turn."""
     at = found.phases.index(ask.phase)
     if ask.goal == "gap":
         return float(found.gap[row, at]) / G
@@ -202,8 +223,13 @@ def value(found: Comparison, ask: Ask, row: int = 0) -> float:
     return -float(found.growth[row, at])
 
 
+def _known(value: float) -> float:
+    """What cannot be told is the worst."""
+    return -np.inf if np.isnan(value) else value
+
+
 def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str] = PHASE_ORDER) -> Gains:
-    """Return what each lever does, by central differences of all of them in one trim call.
+    """Return what each lever does in the turn furthest from what is wanted, by central differences in one trim call.
 
     A limit moves by ``Δa = −Δuse/(∂use/∂a)``, both taken just past it, where ``use`` is smooth.
 
@@ -221,17 +247,16 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
 
     Validity: for small changes; a bump stop that is about to touch makes the true answer bend.
     """
-    here = compare([base], ask.speed, ask.lateral, phases)
+    here = worst(compare([base], ask.speed, ask.lateral, phases), ask)
     usual = np.array([PHASES[phase] for phase in phases])
     count = len(wanted)
     nudge = np.array([_NUDGE * lever.usual for lever in wanted])
     sides = np.concatenate([np.eye(count), -np.eye(count), np.zeros((1, count))]) * nudge  # up, down, as it stands
     setup = turned(base.setup, {lever.path: sides[:, i].reshape(-1, 1, 1) for i, lever in enumerate(wanted)})
     limit = np.where(np.isfinite(here.limit[:, 0]), here.limit[:, 0], 0.5 * G)  # (2, phases)
-    beside = ask.lateral + HALF_SPAN * np.array([0.0, -1.0, 1.0])
-    lateral = np.stack(
-        [*np.repeat(beside, len(phases)).reshape(3, -1), *(limit + _PAST), *(limit + 2 * _PAST)], axis=-1
-    )
+    beside = here.turn * ask.lateral + HALF_SPAN * np.array([0.0, -1.0, 1.0])
+    past = [*(here.turn * (limit + _PAST)), *(here.turn * (limit + 2 * _PAST))]
+    lateral = np.stack([*np.repeat(beside, len(phases)).reshape(3, -1), *past], axis=-1)
     found = trim(base.car, setup, Moment(np.full((len(sides), 1, 1), ask.speed), lateral, usual[:, :1], usual[:, 1:]))
     near = np.stack([found.use[0][..., 3], found.use[1][..., 4]])  # (2, setups, phases)
     slope = (np.stack([found.use[0][..., 5], found.use[1][..., 6]]) - near)[:, -1] / _PAST
@@ -289,7 +314,7 @@ def against(one: Help, reference: Setup) -> str:
         if abs(there - due) > abs(one.lever.now - due) + 0.5 * one.lever.grid:
             return "beyond the reference"
     lift = one.end.phases.index("lift")
-    limit = one.end.limit[:, :, lift]
+    limit = one.end.worse("lift").limit[:, :, lift]
     good = int(np.argmax(limit[:, 0]))
     lost = float(limit[good, 0] - limit[good, 1]) / G
     if np.isfinite(lost) and lost > LITTLE:

@@ -7,14 +7,15 @@ reading that a person can take is taken, alone or with others.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..answers.spread import Doubt, draw, plausible
+from ..answers.spread import Doubt, plausible_pair
 from ..car.records import Car, Moment, Setup
 from ..trim.trim import trim
 from ..units import Array, Flags, to_si
+from .whatif import uneven
 
 READINGS: dict[str, tuple[str, ...]] = {
     "free shaft to the rear stops, standing": ("rear.bump_gap",),
@@ -94,7 +95,7 @@ def decide(
         reference: setup counted from [-]
         now: setup as it is [-]
         doubts: what is not known exactly [-]
-        moment: the moment asked about [-]
+        moment: the moment asked about; of its lateral acceleration the size counts [-]
         count: how many plausible cars [-]
         seed: seed of the generator [-]
         few: how many readings are tried together [-]
@@ -105,16 +106,13 @@ def decide(
     Errors:
         as ``spread.draw``.
 
-    Validity: which end is nearer its limit at the moment itself stands for the gap between the limits.
+    Validity: which end is nearer its limit at the moment itself stands for the gap between the limits; in the worse
+    turn, as of ``worse_way``.
     Source: expected value of partial information, Raiffa & Schlaifer (1961), from memory.
     """
-    errors = draw(doubts, count, seed)
-    ratios = frozenset(path for doubt in doubts if doubt.middle for path in doubt.also)
-    cars = plausible(car, errors, "", ratios)
-    alike = {doubt.path for doubt in doubts if doubt.common}
-    shared = {path: error for path, error in errors.items() if path in alike or path in ratios}
-    ends = [plausible(reference, shared, "setup", ratios), plausible(now, errors, "setup", ratios)]
-    use = [trim(cars, setup, moment).use for setup in ends]
+    moment = worse_way(car, reference, now, moment)
+    cars, first, second, errors = plausible_pair(car, reference, now, doubts, count, seed)
+    use = [trim(cars, setup, moment).use for setup in (first, second)]
     change = np.broadcast_to((use[1][0] - use[1][1]) - (use[0][0] - use[0][1]), (count,)).astype(float)
     good = np.isfinite(change)
     change = change[good]
@@ -136,6 +134,33 @@ def decide(
     return Decision(change, float(worse.mean()), wrong, order, (names, float(with_all)))
 
 
+def worse_way(car: Car, reference: Setup | None, now: Setup, moment: Moment) -> Moment:
+    """Return a moment in the turn in which a car's rear has come, or is, nearer its limit against the front.
+
+    Parameters:
+        car: the car, plain numbers [-]
+        reference: setup counted from; None asks about the car as it is [-]
+        now: setup as it is [-]
+        moment: the moment; of its lateral acceleration the size counts [-]
+
+    Returns:
+        the moment, to the left where both turns are alike [-]
+
+    Errors:
+        as ``trim``.
+
+    Validity: by the best numbers of the car; a plausible car may be worse in the other turn.
+    """
+    size = abs(float(moment.lateral))
+    there = [now] if reference is None else [now, reference]
+    if not any(uneven(car, setup) for setup in there):
+        return replace(moment, lateral=size)
+    both = replace(moment, lateral=size * np.array([1.0, -1.0]))
+    ahead = [found.use[0] - found.use[1] for found in (trim(car, setup, both) for setup in there)]
+    left, right = ahead[0] if reference is None else ahead[0] - ahead[1]
+    return replace(moment, lateral=-size if right < left else size)
+
+
 def leaning(
     car: Car,
     reference: Setup | None,
@@ -152,7 +177,7 @@ def leaning(
         reference: setup counted from; None asks about the car as it is [-]
         now: setup as it is [-]
         doubts: what is not known exactly [-]
-        moment: the moment asked about [-]
+        moment: the moment asked about; of its lateral acceleration the size counts [-]
         count: how many plausible cars [-]
         seed: seed of the generator [-]
 
@@ -165,15 +190,12 @@ def leaning(
     Validity: as ``decide``.
     Source: as ``decide``.
     """
-    errors = draw(doubts, count, seed)
-    ratios = frozenset(path for doubt in doubts if doubt.middle for path in doubt.also)
-    cars = plausible(car, errors, "", ratios)
-    use = trim(cars, plausible(now, errors, "setup", ratios), moment).use
+    moment = worse_way(car, reference, now, moment)
+    cars, first, second, _ = plausible_pair(car, now if reference is None else reference, now, doubts, count, seed)
+    use = trim(cars, second, moment).use
     ahead = np.broadcast_to(use[0] - use[1], (count,)).astype(float)
     if reference is not None:
-        alike = {doubt.path for doubt in doubts if doubt.common}
-        shared = {path: error for path, error in errors.items() if path in alike or path in ratios}
-        there = trim(cars, plausible(reference, shared, "setup", ratios), moment).use
+        there = trim(cars, first, moment).use
         ahead = ahead - (there[0] - there[1])
     part = float((ahead[np.isfinite(ahead)] < 0).mean())
     return part, float(np.sqrt(max(part * (1 - part), 1 / count) / count))
@@ -211,30 +233,37 @@ def after(x: Array, change: Array, worse: Flags) -> float:
     half = len(change) // 2
     parts = []
     for fit, ask in ((slice(0, half), slice(half, None)), (slice(half, None), slice(0, half))):  # never its own judge
-        line = np.linalg.lstsq(basis[fit], clipped[fit], rcond=None)[0]
+        mine = basis[fit]  # the numbers are of one size, so the sums of products lose nothing that matters
+        line = np.linalg.lstsq(mine.T @ mine, mine.T @ clipped[fit], rcond=None)[0]
         forecast, told, side = basis[ask] @ line, basis[fit] @ line, worse[fit]
         edges = np.quantile(told, np.linspace(0, 1, _CLASSES + 1)[1:-1])
-        group, mine = np.searchsorted(edges, told), np.searchsorted(edges, forecast)
+        group, own = np.searchsorted(edges, told), np.searchsorted(edges, forecast)
         usual = bool(worse[fit].mean() > 0.5)
         inside = [side[group == k] for k in range(_CLASSES)]
         choice = np.array([one.mean() > 0.5 if one.size else usual for one in inside])
-        parts.append(choice[mine] != worse[ask])
+        parts.append(choice[own] != worse[ask])
     return float(np.concatenate(parts).mean())
 
 
-def words(found: Decision) -> tuple[str, ...]:
+def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
     """Describe how sure the decision is, and which reading to take next.
 
     Parameters:
         found: the decision [-]
+        asked: whether the setup counted from is one asked of a workshop, and no reference [-]
 
     Returns:
         sentences [-]
     """
-    way = "brings the rear nearer its limit than the front" if found.worse >= 0.5 else "does not favour the front"
+    worse = found.worse >= 0.5
+    if asked:
+        said = "what is asked for gives the rear more in hand" if worse else "what is asked for does not help the rear"
+    else:
+        way = "brings the rear nearer its limit than the front" if worse else "does not favour the front"
+        said = f"the car's present state {way}"
     part = max(found.worse, 1 - found.worse)
     first = (
-        f"Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: the car's present state {way}. "
+        f"Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. "
         f"Deciding so is wrong {100 * found.wrong:.0f} times in 100."
     )
     if not found.best:

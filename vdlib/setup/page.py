@@ -9,7 +9,7 @@ from datetime import date
 
 import numpy as np
 
-from ..answers.corner import Corner, Turn
+from ..answers.corner import HOLDS, Corner, Turn
 from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
 from ..car.carfile import ORIGINS, CarFile, fields_of
@@ -162,7 +162,7 @@ def promise(car: Car, now: Setup, then: Setup, turn: Turn | None = None, radius:
     found = []
     for way in ways:
         corner = Corner(radius=radius, turn=way)
-        speeds = forgiven_speed(car, both, corner)
+        speeds = forgiven_speed(car, both, corner, HOLDS)
         hands = hands_still_limit(car, both, radius, corner.lift, corner.sign)
         told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
         v, (one, two) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)

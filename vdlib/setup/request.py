@@ -15,7 +15,7 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..units import Array
-from .advice import Ask, Lever, gains, turned, value
+from .advice import Ask, Lever, gains, turned, value, worst
 from .candidate import Version
 from .whatif import Comparison, compare
 
@@ -32,7 +32,7 @@ class RequestAnswer:
     target: float  # [goal's unit]
     steps: dict[str, float]  # dotted name → change [SI]
     version: Version
-    found: Comparison  # the car as it stands, then the answer
+    found: Comparison  # the car as it stands, then the answer, in the turn furthest from what is wanted at first
     already: bool  # whether the car as it stands meets the request
     reached: bool
 
@@ -151,7 +151,8 @@ def share_better(
         "growth": lambda found: found.cg_to_axle[1] * found.stiffness[1] - found.cg_to_axle[0] * found.stiffness[0],
     }[ask.goal]
     doubts = [replace(doubt, common=True) for doubt in doubts_of(file, kinds, errors)]
-    moment = Moment.in_phase(ask.phase, ask.speed, ask.lateral)
+    turn = worst(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask).turn
+    moment = Moment.in_phase(ask.phase, ask.speed, turn * ask.lateral)
     change = spread(base.car, base.setup, after.setup, moment, doubts, count, seed, quantity).change
     known = np.isfinite(change)
     return float(np.mean(change[known] * ask.way > 0)) if known.any() else float("nan")
@@ -242,6 +243,6 @@ def _settled(
 
 def _answer(base: Version, ask: Ask, target: float, steps: dict[str, float], already: bool) -> RequestAnswer:
     there = Version("the answer", base.car, turned(base.setup, steps))
-    found = compare([base, there], ask.speed, ask.lateral)
+    found = worst(compare([base, there], ask.speed, ask.lateral), ask)
     end = value(found, ask, 1)
     return RequestAnswer(ask, target, steps, there, found, already, bool((end - target) * ask.way >= -_HIT))

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from ..answers.balance import HALF_SPAN, settled_growth, slopes
 from ..answers.ledger import Ledger, setting_words, shared
 from ..answers.limits import finer, first_above, tipped
+from ..answers.turns import LEFT, RIGHT
 from ..car.keys import ENDS
-from ..car.records import PHASES, Moment
+from ..car.records import PHASES, WHEEL_FIELDS, Car, Moment, Setup
 from ..trim.trim import Trim, trim
 from ..units import Array, Flags, G
 from .candidate import Version, leaves, put, stacked
@@ -40,7 +41,7 @@ _PLURAL = {
 
 @dataclass(frozen=True)
 class Comparison:
-    """Versions side by side at one speed and lateral acceleration; axes [version], [phase]."""
+    """Versions side by side at one speed and lateral acceleration, in one turn; axes [version], [phase]."""
 
     names: tuple[str, ...]
     phases: tuple[str, ...]
@@ -52,6 +53,42 @@ class Comparison:
     load: Array  # (2 axles, 2 sides, n, 4) wheel loads [N]
     standing: Array  # (2, 2, n) wheel loads standing still [N]
     state: NDArray[Any]  # (n, 4) flags of the trim [-]
+    turn: int = LEFT
+    other: Comparison | None = None  # the same in the other turn; None where that is the mirror image of this one
+
+    @property
+    def turns(self) -> tuple[Comparison, ...]:
+        """This turn, and the other one where they are not alike [-]."""
+        return (self,) if self.other is None else (self, self.other)
+
+    def turning(self, turn: int) -> Comparison:
+        """Return the same versions in one turn.
+
+        Parameters:
+            turn: ``LEFT`` or ``RIGHT`` [-]
+
+        Returns:
+            a ``Comparison`` whose ``other`` is the other turn, or None where they are alike [-]
+        """
+        if turn == self.turn:
+            return self
+        if self.other is None:
+            return replace(self, turn=turn, load=self.load[:, ::-1], standing=self.standing[:, ::-1])
+        return replace(self.other, other=replace(self, other=None))
+
+    def worse(self, phase: str, row: int = 0) -> Comparison:
+        """Return the turn in which the rear of one version has less in hand over the front; left where both are alike.
+
+        Parameters:
+            phase: phase of the corner [-]
+            row: which of the versions [-]
+
+        Returns:
+            a ``Comparison`` [-]
+        """
+        at = self.phases.index(phase)
+        left, right = (np.nan_to_num(self.turning(turn).gap[row, at], nan=-np.inf) for turn in (LEFT, RIGHT))
+        return self.turning(RIGHT if right < left else LEFT)
 
     @property
     def first(self) -> Array:
@@ -85,10 +122,11 @@ class Comparison:
             a ``Comparison`` of one [-]
         """
         keep = {name: np.take(getattr(self, name), [row], axis=axis) for name, axis in _AXES.items()}
-        return Comparison((self.names[row],), self.phases, self.speed, self.lateral, **keep)
+        other = None if self.other is None else self.other.only(row)
+        return replace(self, names=(self.names[row],), other=other, **keep)
 
     def beside(self, other: Comparison) -> Comparison:
-        """Put the versions of another comparison of the same moment behind these.
+        """Put the versions of another comparison of the same moment behind these, in this one's turn.
 
         Parameters:
             other: the other comparison [-]
@@ -101,16 +139,38 @@ class Comparison:
         """
         if (self.phases, self.speed, self.lateral) != (other.phases, other.speed, other.lateral):
             raise ValueError("only comparisons of the same moments go side by side")
+        behind, back = other.turning(self.turn), None
+        if self.other is not None or behind.other is not None:
+            back = replace(self.turning(-self.turn), other=None).beside(
+                replace(behind.turning(-self.turn), other=None)
+            )
         joined = {
-            name: np.concatenate([getattr(self, name), getattr(other, name)], axis=axis) for name, axis in _AXES.items()
+            name: np.concatenate([getattr(self, name), getattr(behind, name)], axis=axis)
+            for name, axis in _AXES.items()
         }
-        return Comparison(self.names + other.names, self.phases, self.speed, self.lateral, **joined)
+        return replace(self, names=self.names + other.names, other=back, **joined)
+
+
+def uneven(car: Car, setup: Setup) -> bool:
+    """Return whether a car's left and right turns differ.
+
+    Parameters:
+        car: the car, plain numbers or arrays [-]
+        setup: its setup, likewise [-]
+
+    Returns:
+        False where the car is its own mirror image [-]
+    """
+    apart = [np.any(np.asarray(v) != 0.5) for v in (car.left_share, setup.cross_weight)]
+    names = (*WHEEL_FIELDS.values(), "aligned_height_difference", "weighed_difference")
+    apart += [np.any(np.asarray(getattr(getattr(setup, end), name)) != 0) for end in ENDS for name in names]
+    return bool(np.any(apart))
 
 
 def compare(
     versions: Sequence[Version], speed: float, lateral: float, phases: Sequence[str] = PHASE_ORDER
 ) -> Comparison:
-    """Compare versions of a car through the phases of a corner, all in one trim call.
+    """Compare versions of a car through the phases of a corner, in both turns where they differ, all in one trim call.
 
     Parameters:
         versions: cars and setups of plain numbers, at least one [-]
@@ -119,7 +179,7 @@ def compare(
         phases: phases of the corner [-]
 
     Returns:
-        a ``Comparison`` [-]
+        a ``Comparison`` in the left turn, the right turn with it where it is not the mirror image [-]
 
     Errors:
         as ``trim``.
@@ -128,35 +188,43 @@ def compare(
     Source: growth of a slide as ``bicycle.motion``.
     """
     car, setup = stacked([v.car for v in versions], 1), stacked([v.setup for v in versions], 1)
+    turns = (LEFT, RIGHT) if any(uneven(v.car, v.setup) for v in versions) else (LEFT,)
+    way = np.array(turns, dtype=float).reshape(-1, 1, 1)
     top = _TOP * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
-    sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS))  # closer where limits are
+    sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS)).reshape(-1, 1, 1, 1)  # closer where limits are
     usual = np.array([PHASES[phase] for phase in phases]).T
     speeds = np.full((len(versions), 1), speed)  # gives every result all its axes
-    beside = lateral + HALF_SPAN * np.array([0.0, -1.0, 1.0])
-    moment = Moment(speeds, np.append(sweep, beside)[:, None, None], *usual)
-    found = trim(car, setup, moment)  # (points, versions, phases)
-    rough = first_above(sweep[:, None, None, None], np.moveaxis(found.use, 1, 0)[:-3], tipped(found)[:-3, None])
+    beside = lateral * way + HALF_SPAN * np.array([0.0, -1.0, 1.0]).reshape(-1, 1, 1, 1)
+    moment = Moment(speeds, np.concatenate([sweep * way, beside]), *usual)
+    found = trim(car, setup, moment)  # (points, turns, versions, phases)
+    rough = first_above(sweep[:, None], np.moveaxis(found.use, 1, 0)[:-3], tipped(found)[:-3, None])
     limit = np.full_like(rough, np.nan)
     for within in (0.01 * G, 0.05 * G):  # a wheel that lifts just past a limit bends what is read off so few points
         missed = np.where(np.isfinite(limit), np.nan, rough)
         if np.isfinite(missed).any():
-            near = finer(car, setup, replace(moment, lateral=0.0), missed, within=within)
+            near = finer(car, setup, replace(moment, lateral=way), missed, within=within)
             limit = np.where(np.isfinite(near), near, limit)
     limit = np.where(np.isfinite(limit), limit, rough)
-    at = found.pick(..., -3, slice(None), slice(None))
+    at = found.pick(-3)
     mass, inertia = (np.array([float(getattr(v.car, key)) for v in versions])[:, None] for key in ("mass", "inertia"))
-    return Comparison(
-        names=tuple(v.name for v in versions),
-        phases=tuple(phases),
-        speed=speed,
-        lateral=lateral,
-        angle=np.where(at.usable, at.understeer_angle, np.nan),
-        limit=np.where(np.isfinite(limit), limit, np.inf),
-        growth=settled_growth(mass, inertia, at, slopes(found.slip[:, -3:], found.usable[-3:]), speed),
-        load=at.load,
-        standing=at.standing_load[..., 0],
-        state=np.asarray(at.state),
-    )
+    growth = settled_growth(mass, inertia, at, slopes(found.slip[:, -3:], found.usable[-3:]), speed)
+    told = [
+        Comparison(
+            names=tuple(v.name for v in versions),
+            phases=tuple(phases),
+            speed=speed,
+            lateral=lateral,
+            angle=np.where(at.usable, at.understeer_angle, np.nan)[i],
+            limit=np.where(np.isfinite(limit), limit, np.inf)[:, i],
+            growth=growth[i],
+            load=at.load[:, :, i],
+            standing=at.standing_load[:, :, i, :, 0],
+            state=np.asarray(at.state)[i],
+            turn=turn,
+        )
+        for i, turn in enumerate(turns)
+    ]
+    return replace(told[0], other=told[1]) if len(told) > 1 else told[0]
 
 
 def why(base: Version, other: Version, moment: Moment) -> Ledger:
