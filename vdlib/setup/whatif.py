@@ -141,9 +141,7 @@ class Comparison:
             raise ValueError("only comparisons of the same moments go side by side")
         behind, back = other.turning(self.turn), None
         if self.other is not None or behind.other is not None:
-            back = replace(self.turning(-self.turn), other=None).beside(
-                replace(behind.turning(-self.turn), other=None)
-            )
+            back = replace(self.turning(-self.turn), other=None).beside(replace(behind.turning(-self.turn), other=None))
         joined = {
             name: np.concatenate([getattr(self, name), getattr(behind, name)], axis=axis)
             for name, axis in _AXES.items()
