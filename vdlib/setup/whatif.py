@@ -121,7 +121,7 @@ class Comparison:
         Returns:
             a ``Comparison`` of one [-]
         """
-        keep = {name: np.take(getattr(self, name), [row], axis=axis) for name, axis in _AXES.items()}
+        keep: dict[str, Any] = {name: np.take(getattr(self, name), [row], axis=axis) for name, axis in _AXES.items()}
         other = None if self.other is None else self.other.only(row)
         return replace(self, names=(self.names[row],), other=other, **keep)
 
@@ -142,7 +142,7 @@ class Comparison:
         behind, back = other.turning(self.turn), None
         if self.other is not None or behind.other is not None:
             back = replace(self.turning(-self.turn), other=None).beside(replace(behind.turning(-self.turn), other=None))
-        joined = {
+        joined: dict[str, Any] = {
             name: np.concatenate([getattr(self, name), getattr(behind, name)], axis=axis)
             for name, axis in _AXES.items()
         }
