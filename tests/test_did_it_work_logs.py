@@ -55,16 +55,16 @@ def test_logs_are_read_compared_and_said(shown, written):
 
 
 def test_ticks_and_paths_survive_a_new_panel(shown):
-    ticks = shown.ticks["before"]
+    ticks = shown.laps_out.ticks["before"]
     free = next(i for i, box in enumerate(ticks) if not box.value)
     ticks[free].value = True
     again = desk()
     assert again.panel.state["laps_from"] == did_it_work.LOGS
-    assert again.ticks["before"][free].value
+    assert again.laps_out.ticks["before"][free].value
     assert again.panel.result.change.plain == shown.panel.result.change.plain
     assert again.panel.image.value == shown.panel.image.value
     again.logs.read()  # the same logs once more: the ticks stay
-    assert again.ticks["before"][free].value
+    assert again.laps_out.ticks["before"][free].value
 
 
 def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, home):

@@ -16,12 +16,12 @@ from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday, course, logfile
 from vdlib.laps import notes as day_notes
-from vdlib.panels import believe, day_laps, did_it_work, logbox
+from vdlib.panels import believe, day_laps, day_promise, day_sessions, did_it_work, logbox
 from vdlib.panels.daywords import QUESTIONS
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
-CLEAR, NOTHING, POWER = day_laps.INVENTED
+CLEAR, NOTHING, POWER = day_sessions.INVENTED
 BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"
 AFTER = "91.1 64 88\n91.9 65 87\n91.3 62 80\n91,0 66 89"
 
@@ -41,8 +41,8 @@ def text_of(made):
 
 
 def type_laps(made, before=BEFORE, after=AFTER, corners="hairpin, long left", unit="km/h"):
-    made.corners.value, made.unit.value = corners, unit
-    made.texts["before"].value, made.texts["after"].value = before, after
+    made.typed.corners.value, made.typed.unit.value = corners, unit
+    made.typed.texts["before"].value, made.typed.texts["after"].value = before, after
 
 
 def say_logs(made, *paths):
@@ -126,7 +126,7 @@ def test_cornering_level_finds_what_was_put_in():
     # 5 % more sideways acceleration is 100·ln 1.05 = 4.88; a 95 % interval misses on 1 day of 20: 6 days, one may miss
     held = []
     for number in range(1, 7):
-        level = day_laps.judge_day(day_laps.invented(CLEAR, number), "usual").level
+        level = day_laps.judge_day(day_sessions.invented(CLEAR, number), "usual").level
         held.append(level.low <= 100 * np.log(1.05) <= level.high)
     assert sum(held) >= 5
 
@@ -138,7 +138,7 @@ def test_a_ticked_lap_is_left_out_and_all_of_them_is_refused_in_words():
     made = desk()
     made.panel.set("laps_from", NOTHING)
     before = made.panel.result.change
-    ticks = made.ticks["after"]
+    ticks = made.laps_out.ticks["after"]
     at = next(i for i, box in enumerate(ticks) if not box.value)
     ticks[at].value = True
     after = made.panel.result.change
@@ -153,7 +153,7 @@ def test_a_ticked_lap_is_left_out_and_all_of_them_is_refused_in_words():
     ticks[0].value = ticks[1].value = ticks[2].value = False
     assert not made.panel.message
     made.panel.set("number", 2)
-    assert made.ticks["after"] is not ticks
+    assert made.laps_out.ticks["after"] is not ticks
 
 
 # ---- what was promised -------------------------------------------------------------------------------------------
@@ -167,7 +167,7 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     made.panel.set("setup_after", "stiff rear")
     found = made.panel.result
     speed = float(found.sessions[0].minimum_speed[found.sessions[0].clear].mean())
-    base = day_laps.setup_called(file, AS_IT_STANDS)
+    base = day_promise.setup_called(file, AS_IT_STANDS)
     moment = Moment.in_phase("steady", speed, 1.0)
     one = version(stiff, base)
     want = [float(limits(v.car, v.setup, moment).car) for v in (base, one)]
@@ -179,7 +179,7 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     first = found.sessions[0]
     spent = first.section_time[first.clear][:, inside].sum(axis=1).mean()
     assert found.shown.promised == pytest.approx(spent * (np.sqrt(want[0] / want[1]) - 1))
-    level = day_laps.setup_called(file, day_laps.AT_REFERENCE)
+    level = day_promise.setup_called(file, day_promise.AT_REFERENCE)
     assert level.setup == reference_of(file).setup
     again = did_it_work.panel(file)
     assert again.panel.state["setup_after"] == "stiff rear"
@@ -188,10 +188,13 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
 def test_typed_lap_times_without_speeds_have_nothing_to_set_beside_a_promise():
     made = desk()
     type_laps(made, "92.1\n92.5\n92.3", "91.1\n91.0\n91.5", "", "")
-    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": day_laps.AT_REFERENCE})
+    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": day_promise.AT_REFERENCE})
     assert "Lap times alone have nothing to set beside it" in text_of(made)
-    made.texts["before"].value, made.texts["after"].value = "92.1 60\n92.5 61\n92.3 60", "91.1 63\n91.0 64\n91.5 62"
-    made.corners.value, made.unit.value = "hairpin", "mph"
+    made.typed.texts["before"].value, made.typed.texts["after"].value = (
+        "92.1 60\n92.5 61\n92.3 60",
+        "91.1 63\n91.0 64\n91.5 62",
+    )
+    made.typed.corners.value, made.typed.unit.value = "hairpin", "mph"
     assert "the lowest speeds, as V²/R" in text_of(made)
     assert made.panel.result.sessions[0].minimum_speed[0, 0] == pytest.approx(60 * 0.44704)
 
@@ -203,12 +206,12 @@ def test_typed_laps_are_compared_and_kept_at_once(home):
     made = desk()
     made.panel.set("laps_from", did_it_work.TYPED)
     assert "No laps typed yet" in made.panel.message
-    made.texts["before"].value = "92.1\n92.5"
-    assert "Read and saved: 2 before. Still to type: laps after." in made.typed_said.value
-    assert "alert" not in made.typed_said.value  # a day half typed is no fault
+    made.typed.texts["before"].value = "92.1\n92.5"
+    assert "Read and saved: 2 before. Still to type: laps after." in made.typed.said.value
+    assert "alert" not in made.typed.said.value  # a day half typed is no fault
     assert "Not enough laps typed yet" in made.panel.message
-    made.texts["before"].value = "92.1\nabc"
-    assert "before, line 2" in made.typed_said.value
+    made.typed.texts["before"].value = "92.1\nabc"
+    assert "before, line 2" in made.typed.said.value
     type_laps(made)
     assert not made.panel.message
     found = made.panel.result
@@ -241,9 +244,9 @@ def test_bad_typing_is_said_and_the_laps_before_stay(before, corners, unit, word
     type_laps(made)
     made.panel.set("laps_from", did_it_work.TYPED)
     shown, picture = made.panel.result, made.panel.image.value
-    made.unit.value, made.corners.value, made.texts["before"].value = unit, corners, before
-    assert words in made.typed_said.value
-    assert "stay in the picture" in made.typed_said.value
+    made.typed.unit.value, made.typed.corners.value, made.typed.texts["before"].value = unit, corners, before
+    assert words in made.typed.said.value
+    assert "stay in the picture" in made.typed.said.value
     assert made.panel.image.value == picture
     assert made.panel.result.change.plain == shown.change.plain
     assert day_notes.kept(made.file).notes.get("typed.before", "") == before  # even so, nothing typed is lost

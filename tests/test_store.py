@@ -39,13 +39,13 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_laps_typed_in_two_kernels_are_both_kept(home: Path) -> None:
     one, two = did_it_work.DayDesk(FILE), did_it_work.DayDesk(FILE)
-    one.texts["before"].value = "1:32.45"
-    two.texts["before"].value = "1:40.00"
+    one.typed.texts["before"].value = "1:32.45"
+    two.typed.texts["before"].value = "1:40.00"
     assert "changed elsewhere meanwhile" in two.message.value
     (aside,) = home.glob("*.day.toml.kept-*")
     assert "1:32.45" in aside.read_text("utf-8")
     assert notes.kept(FILE).notes["typed.before"] == "1:40.00"
-    two.texts["before"].value = "1:40.00\n1:41.00"  # going on alone sets nothing more aside
+    two.typed.texts["before"].value = "1:40.00\n1:41.00"  # going on alone sets nothing more aside
     assert len(list(home.glob("*.day.toml.kept-*"))) == 1
 
 
@@ -111,7 +111,7 @@ def test_a_shelf_that_is_no_folder_is_said_and_the_workbooks_open(home: Path, ki
         with pytest.raises(InputError, match="my-cars"):
             act()
     made = did_it_work.DayDesk(FILE)
-    made.texts["before"].value = "1:32.45"
+    made.typed.texts["before"].value = "1:32.45"
     assert "my-cars" in made.message.value
 
 
@@ -233,10 +233,10 @@ def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
 def test_a_corner_may_have_any_name(home: Path, name: str) -> None:
     for _ in range(2):  # it opens again too
         made = did_it_work.DayDesk(FILE)
-        made.corners.value = name
-        made.unit.value = "km/h"
+        made.typed.corners.value = name
+        made.typed.unit.value = "km/h"
         for key in ("before", "after"):
-            made.texts[key].value = "1:32.45 63\n1:32.80 64\n1:31.90 62"
+            made.typed.texts[key].value = "1:32.45 63\n1:32.80 64\n1:31.90 62"
         made.panel.set("laps_from", did_it_work.TYPED)
         assert not made.panel.message
         assert bytes(made.panel.image.value).startswith(b"\x89PNG")

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..laps.evidence import Change, Estimate, Part
 from ..laps.laps import Session
+from ..shown import label_for, seen
 from ..units import Array, from_si
 from .live import LivePicture
 from .style import FONT, ROLES, fill, line, point, tidy
@@ -26,6 +27,17 @@ TRACES = (line("reference", linestyle="-", linewidth=4.0, color="#949494"), line
 
 
 @dataclass(frozen=True)
+class ShownCorner:
+    """The laps that count in one corner, laid over each other, session by session."""
+
+    name: str
+    distance: Array  # from the line (n,) [m]
+    speed: tuple[Array, ...]  # (laps, n) each [m/s]
+    slide: tuple[Array, ...] = ()  # rate of slide (laps, n) each; empty without a yaw rate [rad/s]
+    lateral: tuple[Array, ...] = ()  # (laps, n) each; empty where it was not logged [m/s²]
+
+
+@dataclass(frozen=True)
 class ShownLaps:
     """What is drawn."""
 
@@ -36,6 +48,7 @@ class ShownLaps:
     drawn: tuple[str, ...] = ()  # what those laps are called
     truth: float | None = None  # what was put into an invented day [s]
     promised: float | None = None  # what the model promised for the corners together [s]
+    corner: ShownCorner | None = None  # the corner looked at, in place of the whole lap
 
     @property
     def spans(self) -> list[tuple[str, Estimate]]:
@@ -70,15 +83,20 @@ class EvidencePicture:
         Returns:
             an iterator; the picture is drawn once it has ended [-]
         """
-        now = (shown.change, shown.drawn, shown.promised)
-        if self._last is not None and all(a is b for a, b in zip(now, self._last, strict=True)):
+        now = (shown.change, shown.drawn, shown.promised, "" if shown.corner is None else shown.corner.name)
+        if self._last is not None and all(_same(a, b) for a, b in zip(now, self._last, strict=True)):
             return
         self._last = None
         pairs: list[tuple[Any, Callable[[Any], None]]] = [
             (self.laps, lambda axes: draw_laps(axes, shown.sessions, shown.change)),
             (self.spans, lambda axes: draw_spans(axes, shown)),
         ]
-        if shown.distance is not None:
+        if (corner := shown.corner) is not None:
+            pairs += [
+                (self.speed, lambda axes: draw_overlay(axes, shown, corner)),
+                (self.parts, lambda axes: draw_restless(axes, corner)),
+            ]
+        elif shown.distance is not None:
             pairs += [
                 (self.speed, lambda axes: draw_speed(axes, shown)),
                 (self.parts, lambda axes: draw_sections(axes, shown)),
@@ -96,6 +114,11 @@ class EvidencePicture:
             yield
         self._last = now
         self.picture.refresh_background()
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Whether nothing new is to be drawn: the same thing, or the same number or word."""
+    return one is other or (isinstance(one, str | float) and one == other)
 
 
 def draw_laps(axes: Any, sessions: tuple[Session, ...], change: Change) -> None:
@@ -235,6 +258,50 @@ def draw_sections(axes: Any, shown: ShownLaps) -> None:
             axes.plot([middle, middle], [low, high], color="black", linewidth=1.4)
     axes.axhline(0, color="black", linewidth=1.2)
     axes.set(xlim=(0, shown.distance[-1]), ylim=_room(shown.change.parts))
+
+
+def draw_overlay(axes: Any, shown: ShownLaps, corner: ShownCorner) -> None:
+    """Draw the speed of every lap that counts in one corner, session over session.
+
+    Parameters:
+        axes: the axes [-]
+        shown: what is to be drawn, for the sessions' names [-]
+        corner: the laps in that corner [-]
+    """
+    tidy(axes, f"Speed in {corner.name}, every lap", "", f"[{label_for('kmh')}]")
+    for laps, session, role in zip(corner.speed, shown.sessions, SESSION_ROLES, strict=False):
+        _over(axes, corner.distance, seen(laps, "kmh"), role, session.name)
+    axes.set_xlim(corner.distance[0], corner.distance[-1])
+    axes.set_xticklabels([])
+    _above(axes, 3)
+
+
+def draw_restless(axes: Any, corner: ShownCorner) -> None:
+    """Draw how the rear moved in one corner: rate of slide, or else lateral g, every lap that counts.
+
+    Parameters:
+        axes: the axes [-]
+        corner: the laps in that corner [-]
+    """
+    laps, unit, title = corner.slide, "deg_per_s", "Rate of slide: the calmer, the closer to zero"
+    if not laps:
+        laps, unit, title = corner.lateral, "g", "Lateral g: the calmer, the smoother (no yaw rate logged)"
+    if not laps:
+        _empty(axes, "The log holds neither yaw rate nor lateral g: the rear itself is not seen.")
+        return
+    tidy(axes, title, "distance from the line [m]", {"deg_per_s": "[°/s]", "g": "[g]"}[unit])
+    for one, role in zip(laps, SESSION_ROLES, strict=False):
+        _over(axes, corner.distance, from_si(one, unit), role, "")
+    axes.axhline(0, color="black", linewidth=1.2)
+    axes.set_xlim(corner.distance[0], corner.distance[-1])
+
+
+def _over(axes: Any, distance: Array, laps: Array, role: str, name: str) -> None:
+    """Draw laps over each other as one line with gaps."""
+    gap = np.full((len(laps), 1), np.nan)
+    x = np.concatenate((np.broadcast_to(distance, laps.shape), gap), axis=1).ravel()
+    wide = 2.2 if role == "reference" else 1.1
+    axes.plot(x, np.concatenate((laps, gap), axis=1).ravel(), **line(role, linestyle="-", linewidth=wide), label=name)
 
 
 def _room(parts: tuple[Part, ...], unit: str = "s") -> tuple[float, float]:

@@ -217,6 +217,8 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
         line = f"{name[:1].upper()}{name[1:]}: {values}"
         out.append(f"{line} ({span}{shown}; {way} is calmer).".replace("-", "−").replace(" )", ")"))
     if len(felt) > 1:
-        scores = f"{felt[0]:g} before, {felt[1]:g} with the change"
+        scores = f"{felt[0]:g} before, {felt[1]:g} with the change" + (
+            f", {felt[2]:g} before again" if len(felt) > 2 else ""
+        )
         out.append(f"Felt, of 10: {scores}. A score typed after the drive knows what was changed.")
     return tuple(out)

@@ -28,7 +28,7 @@ TEXTS = frozenset(
     + [f"{table}.{key}" for table in ("typed", "logs") for key in KEYS]
     + [f"answers.{key}" for key in ("same_day", "same_tyres", "same_driver", "only_this", "same_air", "same_fuel")]
     + [f"promise.{key}" for key in ("before", "after", "phase")]
-    + [f"rules.{key}" for key in ("by_rule", "offset", "corner", "felt_before", "felt_after")]
+    + [f"rules.{key}" for key in ("by_rule", "offset", "corner", "felt_before", "felt_after", "felt_again")]
 )
 """Every text that is kept, by its dotted name."""
 LISTS = frozenset(f"left_out.{key}" for key in KEYS)

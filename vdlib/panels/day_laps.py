@@ -1,177 +1,22 @@
-"""A day's sessions from an invented day, from typed laps or from logs, and what the panel reads off them."""
+"""What a day's sessions say: lap times, cornering, how calm the rear was, beside what was promised."""
 
 from __future__ import annotations
 
-import tempfile
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 
-from ..answers.limits import Limits, limits
-from ..car.carfile import CarFile
-from ..car.records import Moment
-from ..car.reference import reference_of
-from ..checks import InputError, Problem
-from ..draw.evidence import ShownLaps
-from ..laps.calm import Calm, Calmer, calm_of, calmer
-from ..laps.clubday import SAYS, make
-from ..laps.course import Aligned, Course, align, grip, session
-from ..laps.evidence import Change, Estimate, Part, Promise, compare, estimate, promise, slow_starts
-from ..laps.laps import Session, find_laps
-from ..laps.logfile import Log, read
-from ..laps.notes import SESSIONS
-from ..laps.slide_rate import turning
-from ..setup import saved
-from ..setup.candidate import AS_IT_STANDS, Version, baseline, version
+from ..draw.evidence import ShownCorner, ShownLaps
+from ..laps.calm import Calmer, calmer
+from ..laps.evidence import Change, Estimate, Part, compare, estimate, promise, slow_starts
+from ..laps.laps import Session
 from ..units import Array
+from .day_promise import Promised
+from .day_sessions import Day
 
-INVENTED = {
-    "an invented day, 5 % more grip in corners": (0.05, 0.0),
-    "an invented day, nothing changed at all": (0.0, 0.0),
-    "an invented day, 10 % more power only": (0.0, 0.1),
-}
-"""Invented day → gain of sideways acceleration in corners and of power [-]."""
-HARDEST = 0.8
-"""Share of a corner's way on which the sideways acceleration that counts is not exceeded [-]; our choice."""
-MOST_LAPS = 100
-"""Most laps of one session."""
-AT_REFERENCE = "at its reference heights"
-NOT_SAID = "not said"
-
-
-@dataclass(frozen=True)
-class Run:
-    """One session and what its log adds."""
-
-    session: Session
-    aligned: Aligned | None = None
-    lateral: Array | None = None  # in the middle of each corner, NaN where not known (laps, corners) [m/s²]
-    hardest: Array | None = None  # exceeded on a fifth of each corner, where logged (laps, corners) [m/s²]
-    calm: Calm | None = None  # what says how calm the rear was, lap by lap and corner by corner
-
-
-@dataclass(frozen=True)
-class Day:
-    """The sessions of one day, in the order driven."""
-
-    runs: tuple[Run, ...]
-    course: Course | None = None
-    truth: float | None = None  # change of lap time that was put into an invented day [s]
-    made_of: str = ""  # what was put in, in words
-
-    def __post_init__(self) -> None:
-        """Refuse more laps than anyone drives in one go: comparing them would take minutes."""
-        for run in self.runs:
-            if len(run.session.lap_time) > MOST_LAPS:
-                what, got = f"laps {run.session.name}", str(len(run.session.lap_time))
-                remedy = "cut the log to the session, or type fewer laps"
-                raise InputError([Problem(what, got, f"must be at most {MOST_LAPS}", remedy)])
-
-    def without_first(self, count: int) -> Day:
-        """Return the same day with the first laps of each session marked as not counting."""
-        runs = []
-        for run in self.runs:
-            clear = run.session.clear & (np.arange(len(run.session.lap_time)) >= count)
-            runs.append(replace(run, session=run.session.mark(clear)))
-        return replace(self, runs=tuple(runs))
-
-    def mark(self, left_out: Mapping[str, Sequence[int]]) -> Day:
-        """Return the same day with other laps left out: session name → lap numbers, counted from 1."""
-        runs = []
-        for run in self.runs:
-            numbers = left_out.get(run.session.name)
-            if numbers is not None:
-                clear = ~np.isin(np.arange(1, len(run.session.lap_time) + 1), list(numbers))
-                run = replace(run, session=run.session.mark(clear))
-            runs.append(run)
-        return replace(self, runs=tuple(runs))
-
-
-def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
-    """Lay the logs of a day over the course of the first one."""
-    course, runs = None, []
-    for name, log in logs:
-        laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
-        found, course = session(log, name, course, laps)
-        aligned = align(log, laps, course)
-        held = grip(aligned, course)
-        lateral = held.logged if held.logged is not None else held.from_radius
-        drive = None
-        if log.lateral is not None:
-            with suppress(InputError):  # too short to tell: the other measures stay
-                drive = turning(log)
-        calm = calm_of(aligned, course, drive, laps)
-        runs.append(Run(found, aligned, lateral, _hardest(aligned, course), calm))
-    return Day(tuple(runs), course)
-
-
-def _hardest(aligned: Aligned, course: Course) -> Array | None:
-    """Return the sideways acceleration exceeded on a fifth of each corner, reached too where the way in is slower."""
-    if aligned.lateral is None:
-        return None
-    inside = [(aligned.distance >= c.start) & (aligned.distance <= c.end) for c in course.corners]
-    size = np.abs(aligned.lateral)
-    return np.stack([np.quantile(size[:, span], HARDEST, axis=1) for span in inside], axis=1)
-
-
-@lru_cache(maxsize=12)
-def invented(kind: str, number: int) -> Day:
-    """Make an invented day, write its logs where they are read from, and forget them."""
-    corner, power = INVENTED[kind]
-    day = make(number, SESSIONS, corner_gain=corner, power_gain=power)
-    with tempfile.TemporaryDirectory() as folder:
-        logs = [(name, read(path)) for name, path in zip(day.names, day.write(folder), strict=True)]
-    what = f"{100 * corner:.0f} % more sideways acceleration in corners and {100 * power:.0f} % more power"
-    made_of = f"{SAYS}. What was put in: {what}"
-    return replace(from_logs(logs), truth=day.change, made_of=made_of)
-
-
-@dataclass(frozen=True)
-class Promised:
-    """What the model says of two setups: the sideways acceleration at which the first end lets go."""
-
-    before: str
-    after: str
-    limit: tuple[float, float]  # [m/s²]
-    first: tuple[int, int]  # end that lets go first: 0 front, 1 rear, -1 neither found
-    speed: float  # [m/s]
-    corner_time: Promise | None = None  # beside what the laps say of the corners together
-
-    @property
-    def share(self) -> float:
-        """Change of the limit [%]."""
-        return 100 * (self.limit[1] / self.limit[0] - 1)
-
-
-def versions(file: CarFile) -> tuple[str, ...]:
-    """List the setups that can have been on the car: as it stands, at its reference heights, saved what-ifs."""
-    return (AS_IT_STANDS, AT_REFERENCE, *saved.whatif_names(file))
-
-
-def setup_called(file: CarFile, name: str) -> Version:
-    """Return a setup of ``versions`` with its car."""
-    base = baseline(file.car, file.setup)
-    if name == AS_IT_STANDS:
-        return base
-    if name == AT_REFERENCE:
-        reference = reference_of(file)
-        return Version(name, reference.car, reference.setup)
-    return version(replace(saved.load_whatif(file, name), name=name), base)
-
-
-@lru_cache(maxsize=64)
-def _limits(one: Version, speed: float, phase: str) -> Limits:
-    return limits(one.car, one.setup, Moment.in_phase(phase, speed, 1.0))
-
-
-def promised(file: CarFile, before: str, after: str, phase: str, speed: float) -> Promised:
-    """Ask the model what a change of setup does to the sideways acceleration the car can reach."""
-    pair = [_limits(setup_called(file, name), speed, phase) for name in (before, after)]
-    both = (float(pair[0].car), float(pair[1].car))
-    return Promised(before, after, both, (int(pair[0].first), int(pair[1].first)), speed)
+BESIDE = 40.0
+"""How much of the way before and after the corner is shown with it [m]."""
 
 
 def calmer_in(day: Day, corner: int) -> tuple[Calmer, ...]:
@@ -205,6 +50,47 @@ class DayVerdict:
     def sessions(self) -> tuple[Session, ...]:
         """The sessions, in the order driven."""
         return tuple(run.session for run in self.day.runs)
+
+
+def look_at(answer: DayVerdict, corner: int, felt: tuple[float, ...]) -> DayVerdict:
+    """Look at one corner of a day, or at all of them.
+
+    Parameters:
+        answer: what the laps say [-]
+        corner: number of the corner, 0 for all [-]
+        felt: how calm each session felt, 0 where nobody said, before first [-]
+
+    Returns:
+        the same with that corner compared and its laps laid over each other [-]
+    """
+    said = felt[: len(answer.sessions)]
+    while said and not said[-1]:
+        said = said[:-1]
+    shown = replace(answer.shown, corner=_laps_in(answer.day, corner))
+    scores = said if len(said) > 1 and all(said) else ()
+    return replace(answer, calmer=calmer_in(answer.day, corner), felt=scores, shown=shown)
+
+
+def _laps_in(day: Day, number: int) -> ShownCorner | None:
+    """Lay the laps that count over each other in one corner; None for all corners, or without logs."""
+    if not number or day.course is None or any(run.aligned is None for run in day.runs):
+        return None
+    corner = day.course.corners[min(number, len(day.course.corners)) - 1]
+    near = (day.course.distance >= corner.start - BESIDE) & (day.course.distance <= corner.end + BESIDE)
+    free = [run.session.clear for run in day.runs]
+    speed = tuple(run.aligned.speed[c][:, near] for run, c in zip(day.runs, free, strict=True) if run.aligned)
+    rates = [run.slide for run in day.runs]
+    slide = tuple(r[c][:, near] for r, c in zip(rates, free, strict=True) if r is not None)
+    sideways = [run.aligned.lateral if run.aligned else None for run in day.runs]
+    side = tuple(v[c][:, near] for v, c in zip(sideways, free, strict=True) if v is not None)
+    whole = len(day.runs)
+    return ShownCorner(
+        corner.name,
+        day.course.distance[near],
+        speed,
+        slide if len(slide) == whole else (),
+        side if len(side) == whole else (),
+    )
 
 
 def judge_day(day: Day, drawn: str, by_rule: int = 0, offset: float = 0.0) -> DayVerdict:

@@ -11,7 +11,8 @@ from ..laps.evidence import Around, Estimate, conclude
 from ..shown import label_for, says, seen
 from ..units import G, number
 from .base import table
-from .day_laps import DayVerdict, Promised
+from .day_laps import DayVerdict
+from .day_promise import Promised, Rear
 
 KNOWN = ("not known", "yes", "no")
 QUESTIONS = {
@@ -64,6 +65,9 @@ def words(answer: DayVerdict, mass: float) -> str:
         lines.append(escape(_slow(answer)))
     if answer.day.truth is not None:
         lines.append(escape(_truth(answer, answer.day.truth)))
+    if answer.promised is not None and answer.promised.rear is not None:
+        at = 1 if calm else 0
+        lines[at:at] = [escape(line) for line in rear_words(answer, answer.promised.rear, answer.promised)]
     if answer.promised is not None:
         lines += [
             f"<b>Promised and measured.</b> {escape(_promise(answer, answer.promised))}",
@@ -141,6 +145,47 @@ def _promise(answer: DayVerdict, found: Promised) -> str:
     if found.corner_time is not None:
         out += f"Time in all corners together. {found.corner_time.words}"
     return out
+
+
+def rear_words(answer: DayVerdict, rear: Rear, named: Promised) -> tuple[str, ...]:
+    """Set what was promised for the rear beside what was measured, in the same measures.
+
+    Parameters:
+        answer: what the laps say [-]
+        rear: what the model says [-]
+        named: which two setups it is of [-]
+
+    Returns:
+        sentences [-]
+    """
+    corner = f"a {rear.corner.turn}-hander of {rear.corner.radius:.0f} m"
+    where = f"{rear.where}, {corner}," if rear.where else corner
+    states = f"{rear.told[0]} {named.before}, {rear.told[1]} {named.after}"
+    promised = f"Promised, for a quick half lift: {where} forgives {states}."
+    if rear.driven is None:
+        return (promised,)
+    hand = [says(f - v, "kmh", 1, sign=True) for f, v in zip(rear.forgives, rear.driven, strict=True)]
+    speeds = [says(v, "kmh", 0) for v in rear.driven]
+    driven = f"Driven there: {speeds[0]} before, {speeds[1]} with the change; in hand {hand[0]}, then {hand[1]}."
+    if rear.rate is None:
+        return (f"{promised} {driven}", "At the speed driven before, the model cannot hold this corner.")
+    one, other = (float(np.degrees(r)) for r in rear.rate)
+    words = (
+        f"Promised rate of slide after such a lift at {speeds[0]}: {number(one, 0)} °/s, then {number(other, 0)} °/s."
+    )
+    places = (rear.where, "all corners")
+    found = next((c for c in answer.calmer if c.measure == "slide" and c.where in places), None)
+    if found is None:
+        return f"{promised} {driven}", f"{words} Without yaw rate no lap can be set beside it."
+    change = float(found.change.value)
+    agree = "not shown"
+    if bool(found.change.shown):
+        right = change * (other - one) > 0
+        agree = (
+            "as promised, calmer" if right and change < 0 else "as promised, rougher" if right else "not as promised"
+        )
+    measured = f"Measured in {found.where}: {number(change, 1, sign=True)} °/s, {agree}"
+    return f"{promised} {driven}", f"{words} {measured}; a lap without such a lift slides less."
 
 
 def _percent(found: Estimate) -> str:

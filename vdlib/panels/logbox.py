@@ -31,7 +31,7 @@ from ..laps.logfile import (
 )
 from ..laps.notes import KEYS
 from ..units import from_si
-from .day_laps import Day, from_logs
+from .day_sessions import Day, from_logs
 from .shared_whatif import row, say
 
 LARGE = 30e6

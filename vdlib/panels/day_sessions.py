@@ -1,0 +1,123 @@
+"""A day's sessions, from an invented day, from typed laps or from logs laid over one course."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from ..checks import InputError, Problem
+from ..laps.calm import Calm, calm_of
+from ..laps.clubday import SAYS, make
+from ..laps.course import Aligned, Course, align, grip, session
+from ..laps.laps import Session, find_laps
+from ..laps.logfile import Log, read
+from ..laps.notes import SESSIONS
+from ..laps.slide_rate import turning
+from ..units import Array
+
+INVENTED = {
+    "an invented day, 5 % more grip in corners": (0.05, 0.0),
+    "an invented day, nothing changed at all": (0.0, 0.0),
+    "an invented day, 10 % more power only": (0.0, 0.1),
+}
+"""Invented day → gain of sideways acceleration in corners and of power [-]."""
+HARDEST = 0.8
+"""Share of a corner's way on which the sideways acceleration that counts is not exceeded [-]; our choice."""
+MOST_LAPS = 100
+"""Most laps of one session."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """One session and what its log adds."""
+
+    session: Session
+    aligned: Aligned | None = None
+    lateral: Array | None = None  # in the middle of each corner, NaN where not known (laps, corners) [m/s²]
+    hardest: Array | None = None  # exceeded on a fifth of each corner, where logged (laps, corners) [m/s²]
+    calm: Calm | None = None  # what says how calm the rear was, lap by lap and corner by corner
+    slide: Array | None = None  # rate of slide at the course's stations, where a yaw rate was logged [rad/s]
+
+
+@dataclass(frozen=True)
+class Day:
+    """The sessions of one day, in the order driven."""
+
+    runs: tuple[Run, ...]
+    course: Course | None = None
+    truth: float | None = None  # change of lap time that was put into an invented day [s]
+    made_of: str = ""  # what was put in, in words
+
+    def __post_init__(self) -> None:
+        """Refuse more laps than anyone drives in one go: comparing them would take minutes."""
+        for run in self.runs:
+            if len(run.session.lap_time) > MOST_LAPS:
+                what, got = f"laps {run.session.name}", str(len(run.session.lap_time))
+                remedy = "cut the log to the session, or type fewer laps"
+                raise InputError([Problem(what, got, f"must be at most {MOST_LAPS}", remedy)])
+
+    def without_first(self, count: int) -> Day:
+        """Return the same day with the first laps of each session marked as not counting."""
+        runs = []
+        for run in self.runs:
+            clear = run.session.clear & (np.arange(len(run.session.lap_time)) >= count)
+            runs.append(replace(run, session=run.session.mark(clear)))
+        return replace(self, runs=tuple(runs))
+
+    def mark(self, left_out: Mapping[str, Sequence[int]]) -> Day:
+        """Return the same day with other laps left out: session name → lap numbers, counted from 1."""
+        runs = []
+        for run in self.runs:
+            numbers = left_out.get(run.session.name)
+            if numbers is not None:
+                clear = ~np.isin(np.arange(1, len(run.session.lap_time) + 1), list(numbers))
+                run = replace(run, session=run.session.mark(clear))
+            runs.append(run)
+        return replace(self, runs=tuple(runs))
+
+
+def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
+    """Lay the logs of a day over the course of the first one."""
+    course, runs = None, []
+    for name, log in logs:
+        laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
+        found, course = session(log, name, course, laps)
+        aligned = align(log, laps, course)
+        held = grip(aligned, course)
+        lateral = held.logged if held.logged is not None else held.from_radius
+        drive = None
+        if log.lateral is not None:
+            with suppress(InputError):  # too short to tell: the other measures stay
+                drive = turning(log)
+        calm = calm_of(aligned, course, drive, laps)
+        slide = None
+        if drive is not None and drive.rate is not None:
+            slide = np.interp(laps.start[:, None] + aligned.elapsed, drive.time, np.nan_to_num(drive.rate))
+        runs.append(Run(found, aligned, lateral, _hardest(aligned, course), calm, slide))
+    return Day(tuple(runs), course)
+
+
+def _hardest(aligned: Aligned, course: Course) -> Array | None:
+    """Return the sideways acceleration exceeded on a fifth of each corner, reached too where the way in is slower."""
+    if aligned.lateral is None:
+        return None
+    inside = [(aligned.distance >= c.start) & (aligned.distance <= c.end) for c in course.corners]
+    size = np.abs(aligned.lateral)
+    return np.stack([np.quantile(size[:, span], HARDEST, axis=1) for span in inside], axis=1)
+
+
+@lru_cache(maxsize=12)
+def invented(kind: str, number: int) -> Day:
+    """Make an invented day, write its logs where they are read from, and forget them."""
+    corner, power = INVENTED[kind]
+    day = make(number, SESSIONS, corner_gain=corner, power_gain=power)
+    with tempfile.TemporaryDirectory() as folder:
+        logs = [(name, read(path)) for name, path in zip(day.names, day.write(folder), strict=True)]
+    what = f"{100 * corner:.0f} % more sideways acceleration in corners and {100 * power:.0f} % more power"
+    made_of = f"{SAYS}. What was put in: {what}"
+    return replace(from_logs(logs), truth=day.change, made_of=made_of)
