@@ -14,7 +14,7 @@ from vdlib.draw.incident import window
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday
 from vdlib.laps.scare_day import SAYS, make_scare
-from vdlib.panels import gg, what_happened
+from vdlib.panels import gg, gg_log, what_happened
 from vdlib.panels.stage import in_corner
 from vdlib.units import G
 
@@ -137,20 +137,25 @@ def test_a_calm_log_without_yaw_rate_is_told_as_that(tmp_path):
 
 def test_the_g_g_diagram_holds_the_log_inside_the_models_limits(log_file):
     file = examples.load_example("low-two-seater")
-    alone = gg.panel(file)
-    assert alone.state["log_from"] == gg.NOTHING
+    alone = gg_log.panel(file)
+    assert alone.state["log_from"] == gg_log.NOTHING
     found = alone.result
-    moment = Moment(found.speed, np.array([1.0, -1.0]), 0.0, 0.0)
+    moment = Moment(found.grip.speed, np.array([1.0, -1.0]), 0.0, 0.0)
     steady = int(np.abs(gg.ALONG).argmin())
     model = limits(file.car, file.setup, moment).lateral
     assert abs(gg.ALONG[steady]) < 0.3 * G
-    np.testing.assert_allclose(np.abs(found.both.lateral[:, :, steady]), np.abs(model), rtol=0.15)
-    alone.set("log_from", gg.OWN)
+    np.testing.assert_allclose(np.abs(found.grip.both.lateral[:, :, steady]), np.abs(model), rtol=0.15)
+    short = gg.from_model(file)  # the same without a log, as the workbook on weight shows it
+    np.testing.assert_array_equal(short.result.both.lateral, found.grip.both.lateral)
+    at = int(np.abs(gg.ALONG + 0.5 * G).argmin())
+    braked = limits(file.car, file.setup, Moment(found.grip.speed, 1.0, gg.ALONG[at], 1.0)).car
+    assert f"leaves {abs(float(braked)) / G:.2f} g of cornering" in short.words_html.value
+    alone.set("log_from", gg_log.OWN)
     assert "choose it in the panel What happened there" in alone.message
     made = desk()
     made.logs.paths["scare"].value = str(log_file)
-    own = gg.panel(file)
-    assert own.state["log_from"] == gg.OWN
+    own = gg_log.panel(file)
+    assert own.state["log_from"] == gg_log.OWN
     assert len(own.result.shown.lateral_driven) > 100
     assert 0.5 < own.result.most / G < 1.5
     assert "hardest held for a second" in own.words_html.value

@@ -24,6 +24,7 @@ from ..lessons.terms import TERMS
 from ..trim.suspension import wheel_rate
 from ..trim.trim import trim
 from ..units import G, from_si, number, to_si
+from . import gg
 from . import split as split_panels
 from . import two_wheel as two_wheel_panels
 from . import weight as weight_panels
@@ -376,6 +377,7 @@ def _bar(end: int, bars: Any, change: Any) -> str:
 
 
 MOMENTS = fold("Seven moments in a table", weight_panels.moments)
+SHARED = fold("Braking and cornering share one grip: the g-g diagram", gg.from_model)
 HONEST = fold("How far to trust the size of that loss", lambda _: weight_panels.honest())
 GROWTH = fold("How quickly does a slide grow? Poles and damping", two_wheel_panels.growth)
 BUDGET = fold("The understeer budget: which part brings what", budget)

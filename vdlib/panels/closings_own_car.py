@@ -16,7 +16,7 @@ from ..car.carfile import CarFile, fields_of
 from ..car.records import Moment
 from ..car.reference import reference_of
 from ..units import G, from_si, number, to_si
-from . import believe, gears, gg, helps, how_sure, nose_high
+from . import believe, gears, gg_log, helps, how_sure, nose_high
 from .believe import LAPS, PLANS, reaches
 from .fold import STYLE, Asked, Closing, closing, fold
 from .look import CSS
@@ -262,4 +262,4 @@ CASE_ASK = fold("The worked case goes on", case("ask"))
 CASE_JUDGE = fold("The worked case ends", case("judge"))
 BELIEVE = fold("How much faster before you believe it? Predict first", lambda _: believe.panel())
 POWER_OR_GRIP = fold("Power or grip? Engine, gears and the way out of one corner", gears.panel)
-GRIP_USED = fold("How much of the grip was used? The log inside the model's limits", gg.panel)
+GRIP_USED = fold("How much of the grip was used? The log inside the model's limits", gg_log.panel)
