@@ -5,13 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
 from vdlib.car.keys import CORNERS, ENDS
 from vdlib.car.known import Points
+from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
+from vdlib.laps import notes
 from vdlib.panels import as_left as panels
+from vdlib.panels import day_promise, did_it_work
 from vdlib.panels.shared_whatif import SharedWhatIf
+from vdlib.setup import left_figures, saved
 from vdlib.setup.as_left import as_left, key, read, words
 from vdlib.setup.candidate import baseline
 from vdlib.setup.page import back_to_reference
@@ -103,6 +108,97 @@ def test_the_panel_saves_the_new_car_and_keeps_the_old():
     again = shelf.load_car("mine - as left")
     assert float(again.setup.rear.wheels("height")[1]) == pytest.approx(to_si(652, "mm") - SPOT.above[1], abs=1e-6)
     assert shelf.load_car("mine").setup == ARCHED.setup
+
+
+def typed_desk(name="mine", left=LEFT):
+    if name not in shelf.car_names():
+        shelf.save_car(name, ARCHED.car, ARCHED.setup, None, None, ARCHED.known)
+    desk = panels.panel(shelf.load_car(name))
+    for box, text in left.items():
+        desk.boxes[box].value = text
+    return desk
+
+
+def test_what_was_typed_is_there_again_after_the_kernel_stopped():
+    typed_desk()
+    SharedWhatIf._all.clear()
+    again = panels.panel(shelf.load_car("mine"))
+    assert {name: box.value for name, box in again.boxes.items() if box.value} == LEFT
+    assert "figures, as typed before" in again.note.value
+    assert saved.whatif_names(shelf.load_car("mine")) == ()  # it is no what-if
+    assert "two-seater" not in (saved.whatif_folder(shelf.load_car("mine")) / left_figures.FILE).read_text()
+
+
+def test_two_windows_lose_nothing():
+    one, other = typed_desk(left={}), typed_desk(left={})
+    one.boxes[key("toe", "rear_left")].value = "1.1 in"
+    other.boxes[key("camber", "rear_left")].value = "-1.5"
+    assert other.boxes[key("toe", "rear_left")].value == "1.1 in"  # taken over from the first window
+    one.boxes[key("camber", "rear_right")].value = "-1.6"
+    held = left_figures.kept(shelf.load_car("mine")).typed
+    both = {key("toe", "rear_left"): "1.1 in", key("camber", "rear_left"): "-1.5", key("camber", "rear_right"): "-1.6"}
+    assert held == both
+    other.boxes[key("camber", "rear_right")].value = "-1.9"  # a box that the other changed as well
+    aside = list(saved.whatif_folder(shelf.load_car("mine")).glob("*.kept-*"))
+    assert len(aside) == 1
+    assert "-1.6" in aside[0].read_text()
+    assert aside[0].name in other.note.value
+    assert left_figures.kept(shelf.load_car("mine")).typed[key("camber", "rear_right")] == "-1.9"
+
+
+def test_a_file_that_cannot_be_read_is_set_aside_and_said():
+    desk = typed_desk()
+    path = saved.whatif_folder(shelf.load_car("mine")) / left_figures.FILE
+    for text in ("asked = [", "[spare_wheel]\ntoe = '1'", "[front_left]\ntoe = 3", "asked = 3"):
+        path.write_text(text)
+        SharedWhatIf._all.clear()
+        again = panels.panel(shelf.load_car("mine"))
+        assert "cannot be read" in again.note.value
+        assert not any(box.value for box in again.boxes.values())
+    assert len(list(path.parent.glob("*.kept-*"))) == 4
+    assert desk.boxes[key("kg", "front_left")].value == "208"
+
+
+def test_a_second_visit_writes_over_nothing():
+    typed_desk().save_button.click()
+    first = shelf.load_car("mine - as left")
+    typed_desk("mine - as left").save_button.click()
+    assert shelf.opened() == "mine - as left 2"
+    assert shelf.load_car("mine - as left").setup == first.setup
+    names = [left_figures.came_from(shelf.load_car(name)) for name in ("mine", "mine - as left", "mine - as left 2")]
+    assert [car and car.path.stem for car in names] == [None, "mine", "mine - as left"]
+
+
+def test_did_it_work_asks_first_whether_it_was_done():
+    desk = typed_desk()
+    notes.keep(shelf.load_car("mine"), {"typed.before": "61.2"})
+    before = day_promise.was_it_done(shelf.load_car("mine"))
+    assert before.startswith("Was it done? As asked:")
+    assert "rear right height: left 652 mm" in before
+    desk.save_button.click()
+    new = shelf.load_car("mine - as left")
+    assert day_promise.was_it_done(new) == before
+    assert notes.kept(new).notes["typed.before"] == "61.2"  # the laps from before the visit are compared with
+    made = did_it_work.panel(new)
+    assert made.panel.state["setup_before"] == day_promise.BEFORE_VISIT
+    assert "Was it done?" in text_of(made.panel.show())
+    shown = made.panel.result.promised
+    assert (shown.before, shown.after) == (day_promise.BEFORE_VISIT, day_promise.LEFT)
+    exact = [limits(ARCHED.car, s, Moment.in_phase("steady", shown.speed, 1.0)) for s in (ARCHED.setup, new.setup)]
+    np.testing.assert_allclose(shown.limit, [float(one.car) for one in exact], rtol=2e-3)
+
+
+def text_of(widget):
+    own = str(getattr(widget, "value", "")) if hasattr(widget, "value") else ""
+    return own + "".join(text_of(child) for child in getattr(widget, "children", ()))
+
+
+def test_a_car_with_a_long_name_still_finds_its_way_back():
+    long = "a roadster with a name as long as a name may be sixty letters"[:60].strip()
+    typed_desk(long).save_button.click()
+    new = shelf.load_car(shelf.opened())
+    assert len(new.path.stem) <= 60
+    assert left_figures.came_from(new).path.stem == long
 
 
 def test_an_example_is_never_written_over():

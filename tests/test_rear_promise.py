@@ -12,8 +12,9 @@ from vdlib.car import examples, shelf
 from vdlib.car.reference import reference_of
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps.scare_day import make_scare
-from vdlib.panels import day_promise, did_it_work
+from vdlib.panels import did_it_work
 from vdlib.panels.day_promise import BEFORE_VISIT, LEFT, NOT_SAID
+from vdlib.setup import left_figures
 
 
 @pytest.fixture(scope="module")
@@ -54,7 +55,7 @@ def test_what_the_workshop_left_is_the_promise_without_being_asked(made):
     assert text.index("Whether the rear") < text.index("Promised, for") < text.index("on the whole lap")
     other = did_it_work.panel(shelf.load_car("mine - as left"))
     assert other.panel.state["setup_after"] == LEFT
-    pair = day_promise.workshop_pair(other.file)
+    pair = left_figures.visit(other.file)
     assert [one.path.stem for one in pair] == ["mine", "mine - as left"]
     assert did_it_work.panel(examples.load_example("coupe")).panel.state["setup_after"] == NOT_SAID
 
@@ -67,7 +68,7 @@ def test_promise_and_laps_speak_of_one_corner_one_speed_and_one_measure(made):
     assert rear.where == "corner 3"
     assert rear.corner.turn == "right"
     assert rear.corner.radius == pytest.approx(40.0, rel=0.12)  # as the invented course was drawn
-    before, after = day_promise.workshop_pair(made.file)
+    before, after = left_figures.visit(made.file)
     for i, file in enumerate((before, after)):
         corner = Corner(radius=rear.corner.radius, turn="right")
         assert rear.forgives[i] == float(forgiven_speed(file.car, file.setup, corner).speed)

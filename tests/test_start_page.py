@@ -9,7 +9,7 @@ import pytest
 from vdlib.car import examples, shelf
 from vdlib.door import course, job, place
 from vdlib.laps import notes
-from vdlib.panels import start
+from vdlib.panels import as_left, start
 from vdlib.setup import saved
 from vdlib.setup.candidate import Candidate
 
@@ -64,8 +64,12 @@ def test_each_step_is_done_by_what_is_on_the_disk(blue):
     assert state()[1] == "Write the page for the workshop"
     (saved.whatif_folder(job.open_car()) / "workshop page.pdf").write_bytes(b"%PDF")
     assert state()[1] == "Type in what the workshop left"
-    saved.save_whatif(job.open_car(), Candidate(name="As left"))
-    assert state()[1] == "Compare laps before and after"
+    desk = as_left.panel(job.open_car())
+    desk.boxes["camber.rear_left"].value = "-1.5"
+    assert "1 figures typed" in job.steps(job.open_car())[-2].state
+    desk.save_button.click()
+    assert job.open_car().path.stem == "blue - as left"
+    assert state()[1] == "Compare laps before and after"  # what was asked of the car before the visit still counts
     notes.keep(job.open_car(), {"typed.before": "61.2"})
     assert job.steps(job.open_car())[-1].state == "before: in; after: missing"
     notes.keep(job.open_car(), {"typed.before": "61.2", "typed.after": "60.9"})

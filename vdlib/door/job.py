@@ -10,13 +10,11 @@ from ..car.carfile import CarFile, fields_of
 from ..car.keys import ENDS
 from ..checks import InputError
 from ..laps import notes
-from ..setup import saved
+from ..setup import left_figures, saved
 from .course import COURSE, FIRST, Page
 from .place import opened
 
 MEASURE, ASK, JUDGE = COURSE[-3:]
-AS_LEFT = "as left"
-"""How the name of a saved what-if begins that holds what the workshop left."""
 LOOKED_OVER = "looked over.txt"
 """File beside a car's what-ifs that says it was looked over for wear and damage."""
 
@@ -56,12 +54,15 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
             Step("Type in what the workshop left", False, "not typed in", ASK),
             Step("Compare laps before and after", False, "no laps yet", JUDGE),
         )
-    looked = looked_over(file)
+    before = left_figures.came_from(file)
+    asked = before or file  # what was asked for before the visit was asked of the car as it was then
+    looked = looked_over(file) or looked_over(asked)
     known = file.known.figures is not None
-    tried = [name for name in saved.whatif_names(file) if not name.lower().startswith(AS_LEFT)]
-    left = len(tried) < len(saved.whatif_names(file))
-    page = _written(file)
-    before, after, said = _laps(file)
+    tried = saved.whatif_names(asked)
+    figures = len(left_figures.kept(asked).typed)
+    typed = f"{figures} figures typed; press “Save the new car”" if figures else "not typed in"
+    page = _written(asked)
+    first, second, said = _laps(file)
     count, all_told = measured(file)
     return (
         see,
@@ -71,8 +72,8 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
         Step("Give the figures it should have", known, "given" if known else "missing: maker's or usual ones", MEASURE),
         Step("Try what-ifs", bool(tried), f"{len(tried)} saved" if tried else "none saved", ASK),
         Step("Write the page for the workshop", page != "", page or "not written", ASK),
-        Step("Type in what the workshop left", left, "done" if left else "save it as a what-if named “as left”", ASK),
-        Step("Compare laps before and after", before and after, said, JUDGE),
+        Step("Type in what the workshop left", before is not None, "done" if before else typed, ASK),
+        Step("Compare laps before and after", first and second, said, JUDGE),
     )
 
 

@@ -11,16 +11,13 @@ from ..car.carfile import CarFile
 from ..car.keys import CORNERS
 from ..car.reference import reference_of
 from ..checks import InputError, Problem
+from ..laps import notes
 from ..setup import as_left as left
-from ..setup import saved
-from ..setup.candidate import Candidate
-from ..setup.page import back_to_reference
+from ..setup import left_figures, saved
+from ..setup.left_figures import BACK
 from .base import CSS
-from .shared_whatif import SharedWhatIf, button, row
+from .shared_whatif import SharedWhatIf, button, row, say
 from .which import Which
-
-BACK = "reference"
-AS_LEFT = " - as left"
 
 
 def panel(file: CarFile) -> Any:
@@ -41,7 +38,10 @@ class AsLeftDesk:
     def __init__(self, bench: SharedWhatIf) -> None:
         """Build everything; what was typed before is there again."""
         self.bench = bench
-        self.message = widgets.HTML()
+        self.message, self.note = widgets.HTML(), widgets.HTML()
+        self.kept = left_figures.kept(bench.file)
+        """The figures as last read from the disk or kept there."""
+        self._held = False
         self.boxes: dict[str, Any] = {}
         self.source = widgets.Dropdown(
             description="What was asked", layout=widgets.Layout(width="44em", max_width="100%")
@@ -50,13 +50,16 @@ class AsLeftDesk:
         names = saved.whatif_names(bench.file)
         back = f"back to the reference ({reference_of(bench.file).name})"
         self.source.options = [(back, BACK), *((f"{name} (saved)", name) for name in names)]
-        self.source.value = BACK
+        self.source.value = self.kept.asked if self.kept.asked in (BACK, *names) else BACK
+        self.source.observe(lambda _: self._keep(), names="value")
         wheels = []
         for corner in CORNERS:
             made = [widgets.HTML(f"<b>{corner.replace('_', ' ')}</b>")]
             for name, (words, unit, _, _) in left.ROWS.items():
                 shown = {"deg": "°, or as on the page"}.get(unit, unit)
-                box = widgets.Text(description=f"{words} [{shown}]", continuous_update=False)
+                start = self.kept.typed.get(left.key(name, corner), "")
+                box = widgets.Text(start, description=f"{words} [{shown}]", continuous_update=False)
+                box.observe(lambda _: self._keep(), names="value")
                 box.style.description_width = "21em"
                 box.layout.width = "30em"
                 self.boxes[left.key(name, corner)] = box
@@ -70,10 +73,13 @@ class AsLeftDesk:
                 widgets.HTML(CSS, layout=widgets.Layout(display="none")),
                 row(self.source),
                 grid,
+                self.note,
                 row(self.look_button, self.save_button),
                 self.message,
             ]
         )
+        count = len(self.kept.typed)
+        say(self.note, self.kept.said or (f"{count} figures, as typed before." if count else ""), bool(self.kept.said))
         self.box.add_class("vd-panel")
 
     def show(self) -> Any:
@@ -81,16 +87,33 @@ class AsLeftDesk:
         return self.box
 
     @property
-    def asked(self) -> Candidate:
-        """What was asked for."""
-        if self.source.value == BACK:
-            return back_to_reference(self.bench.base, reference_of(self.bench.file), self.bench.file.known.figures)
-        return saved.load_whatif(self.bench.file, self.source.value)
+    def figures(self) -> left_figures.LeftFigures:
+        """What is in the boxes."""
+        typed = {key: box.value for key, box in self.boxes.items()}
+        return left_figures.LeftFigures(typed, self.source.value)
 
     def make(self) -> left.AsLeft:
         """Make the new car of what is typed."""
-        typed = {key: box.value for key, box in self.boxes.items()}
-        return left.as_left(self.bench.file, self.bench.base, self.asked, left.read(self.bench.file, typed))
+        return left_figures.done(self.bench.file, self.figures)
+
+    def _keep(self) -> None:
+        """Keep what was typed, show what another window typed meanwhile, and say so."""
+        if self._held:
+            return
+        figures = self.figures
+        try:
+            self.kept = left_figures.keep(self.bench.file, figures.typed, figures.asked, self.kept)
+        except InputError as fault:
+            say(self.note, str(fault), bad=True)
+            return
+        self._held = True
+        try:
+            for key, box in self.boxes.items():
+                if box.value.strip() != self.kept.typed.get(key, ""):
+                    box.value = self.kept.typed.get(key, "")
+        finally:
+            self._held = False
+        say(self.note, f"{len(self.kept.typed)} figures kept. {self.kept.said}".strip(), bool(self.kept.said))
 
     def _look(self) -> str:
         return "\n".join(left.words(self.make()))
@@ -101,8 +124,12 @@ class AsLeftDesk:
         if old.path is None or old.path.stem not in shelf.car_names():
             rule, remedy = "is an invented example and stays as it is", "save a car of your own with the form first"
             raise InputError([Problem("this car", "", rule, remedy)])
-        name = f"{old.path.stem.removesuffix(AS_LEFT)[:50]}{AS_LEFT}"
+        name = left_figures.name_after(old.path.stem)
         saved_car = shelf.save_car(name, old.car, old.setup, old.origin, old.document, old.known)
+        day, there = notes.kept(old), notes.kept(saved_car)
+        if day.notes and not there.notes:  # laps typed before the visit are those to compare with
+            laps = {name: text for name, text in day.notes.items() if not name.startswith("promise.")}
+            notes.keep(saved_car, laps, there.text)
         Which.show_opened()
         told = f"Saved as {name} and open: {saved_car.path}. The car as it was stays."
         return "\n".join([told, *left.words(found)])

@@ -11,14 +11,13 @@ from ..answers.corner import Corner, Driver
 from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
 from ..answers.limits import Limits, limits
-from ..car import shelf
 from ..car.carfile import CarFile
 from ..car.records import Moment
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..laps.course import Corner as Place
 from ..laps.evidence import Promise
-from ..setup import saved
+from ..setup import as_left, left_figures, saved
 from ..setup.candidate import AS_IT_STANDS, Version, baseline, version
 from ..units import G
 from .day_sessions import HARDEST, Day, Run
@@ -26,8 +25,6 @@ from .day_sessions import HARDEST, Day, Run
 AT_REFERENCE = "at its reference heights"
 BEFORE_VISIT, LEFT = "as it was before the workshop", "as the workshop left it"
 NOT_SAID = "not said"
-LEFT_ENDING = " - as left"
-"""How the name of a car ends that was saved from what the workshop wrote down."""
 OUR_OWN = Corner()
 """The corner that is asked about where the laps name none."""
 
@@ -64,14 +61,14 @@ class Promised:
 
 def versions(file: CarFile) -> tuple[str, ...]:
     """List the setups that can have been on the car: as the workshop had and left it, as it stands, saved what-ifs."""
-    pair = () if workshop_pair(file) is None else (BEFORE_VISIT, LEFT)
+    pair = () if left_figures.visit(file) is None else (BEFORE_VISIT, LEFT)
     return (AS_IT_STANDS, AT_REFERENCE, *pair, *saved.whatif_names(file))
 
 
 def setup_called(file: CarFile, name: str) -> Version:
     """Return a setup of ``versions`` with its car."""
     base = baseline(file.car, file.setup)
-    pair = workshop_pair(file) if name in (BEFORE_VISIT, LEFT) else None
+    pair = left_figures.visit(file) if name in (BEFORE_VISIT, LEFT) else None
     if pair is not None:
         one = pair[0] if name == BEFORE_VISIT else pair[1]
         return Version(name, one.car, one.setup)
@@ -95,26 +92,16 @@ def promised(file: CarFile, before: str, after: str, phase: str, speed: float) -
     return Promised(before, after, both, (int(pair[0].first), int(pair[1].first)), speed)
 
 
-def workshop_pair(file: CarFile) -> tuple[CarFile, CarFile] | None:
-    """Find the car as it was before the workshop and as it was left, where what was left has been saved.
-
-    Parameters:
-        file: either of the two [-]
-
-    Returns:
-        both car files, or None [-]
-    """
-    if file.path is None:
-        return None
-    stem, names = file.path.stem, shelf.car_names()
+def was_it_done(file: CarFile) -> str:
+    """Return what the workshop left of what was asked, by the figures typed in workbook 9; empty where none are."""
+    before = left_figures.came_from(file) or file
+    figures = left_figures.kept(before)
+    if not figures.typed:
+        return ""
     try:
-        if stem.endswith(LEFT_ENDING):
-            was = next((n for n in names if n[:50] == stem.removesuffix(LEFT_ENDING)), None)
-            return None if was is None else (shelf.load_car(was), file)
-        left = f"{stem[:50]}{LEFT_ENDING}"
-        return (file, shelf.load_car(left)) if left in names else None
-    except InputError:  # a car that cannot be read promises nothing; opening it says why
-        return None
+        return as_left.words(left_figures.done(before, figures))[0]
+    except InputError as fault:
+        return f"Was it done? The figures typed in workbook 9 cannot be used: {fault}"
 
 
 def rear_promise(file: CarFile, day: Day, corner: int, before: str, after: str) -> Rear | None:

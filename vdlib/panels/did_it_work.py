@@ -18,11 +18,12 @@ from ..setup.candidate import AS_IT_STANDS
 from ..units import to_si
 from .base import Panel, Refused, choice, slider
 from .day_laps import DayVerdict, judge_day, look_at, set_beside, usual_speed
-from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions
+from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions, was_it_done
 from .day_sessions import INVENTED, Day, invented
 from .daywords import KNOWN, QUESTIONS, words
 from .lap_ticks import LapTicks
 from .logbox import LogBox
+from .said import note
 from .shared_whatif import button, row, say
 from .typed_laps import TypedLaps
 
@@ -146,7 +147,9 @@ class DayDesk:
         ]
         self.tabs = widgets.Tab(sheets, titles=list(SHEETS))
         self.panel.controls["laps_from"].layout.width = "calc(32 * var(--jp-widgets-font-size))"
-        self.panel.add(*take(["laps_from"]), self.message, place="top")
+        done = was_it_done(self.file)
+        first = [widgets.HTML(note(f"{done} Then: did it work?"))] if done else []
+        self.panel.add(*first, *take(["laps_from"]), self.message, place="top")
         self.panel.add(self.tabs)
         return self.panel.show()
 

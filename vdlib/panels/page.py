@@ -18,7 +18,7 @@ from ..draw.typeset import PAPERS, Leaf, html, pdf, picture
 from ..setup import saved
 from ..setup.candidate import Candidate, Version, version
 from ..setup.decision import decide, words
-from ..setup.page import WorkshopPage, back_to_reference, build
+from ..setup.page import WorkshopPage, back_to_reference_of, build
 from ..setup.tolerances import without_unsettable
 from .base import CSS
 from .how_sure import known_of
@@ -122,7 +122,7 @@ class PageDesk:
         """What is asked for."""
         said = self.source.value
         if said == BACK:
-            return back_to_reference(self.bench.base, reference_of(self.bench.file), self.bench.file.known.figures)
+            return back_to_reference_of(self.bench.file)
         if said == ABOVE:
             return self.bench.candidate
         return saved.load_whatif(self.bench.file, said.removeprefix("saved "))

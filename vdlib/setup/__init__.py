@@ -9,6 +9,7 @@ OPEN = (
     "as_left",
     "candidate",
     "decision",
+    "left_figures",
     "page",
     "page_wheels",
     "request",

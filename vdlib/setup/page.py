@@ -20,7 +20,7 @@ from ..car.reference import Reference, reference_of
 from ..garage.form_fields import LOOK
 from ..shown import says
 from ..units import from_si
-from .candidate import Candidate, Version, between, stacked, standing, version
+from .candidate import Candidate, Version, baseline, between, stacked, standing, version
 from .page_orders import orders, settable
 from .page_wheels import PLACES, WheelTable, given, wheel_table
 from .tolerances import without_unsettable
@@ -117,6 +117,18 @@ def back_to_reference(base: Version, reference: Reference, figures: Figures | No
         a ``Candidate`` [-]
     """
     return between(base, aims(base, reference, figures), "back to the reference")
+
+
+def back_to_reference_of(file: CarFile) -> Candidate:
+    """Return what brings the car of a file back to its reference, as ``back_to_reference``.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        a ``Candidate`` [-]
+    """
+    return back_to_reference(baseline(file.car, file.setup), reference_of(file), file.known.figures)
 
 
 def aims(base: Version, reference: Reference, figures: Figures | None) -> Setup:
@@ -280,4 +292,4 @@ def _kinds(candidate: Candidate) -> set[str]:
     return found | ({"tyre"} if candidate.tyres else set()) | ({"load"} if candidate.loads else set())
 
 
-__all__ = ["UNDOES", "Promise", "WorkshopPage", "back_to_reference", "build", "promise"]
+__all__ = ["UNDOES", "Promise", "WorkshopPage", "back_to_reference", "back_to_reference_of", "build", "promise"]
