@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.collections import PolyCollection
 
 from ..laps.incident import SHOWN, Incident
 from ..laps.mounting import smooth
@@ -23,6 +24,8 @@ BEFORE = 1.5
 """Seconds shown before the car began to leave its path."""
 CAR = (6.0, 2.6)
 """Length and width of the car drawn on the path, half as large again as a car [m]."""
+OUTLINE = np.array([[1, 0], [0.6, 1], [-1, 1], [-1, -1], [0.6, -1], [1, 0]]) * np.array(CAR) / 2
+"""Corners of that car, its nose along x [m]."""
 
 
 @dataclass(frozen=True)
@@ -48,19 +51,51 @@ class ShownMoment:
 
 
 class MomentPicture:
-    """The picture, drawn anew for every result."""
+    """The picture: axes, titles and legends stand, lines and shapes move, scales go in steps."""
 
     def __init__(self) -> None:
-        """Lay out the axes."""
+        """Lay out the axes and all that moves in them."""
         self.picture = LivePicture(660, 430, ALT)
         self.picture.figure.set_layout_engine("none")
         grid = self.picture.figure.add_gridspec(
             3, 2, width_ratios=[3, 2], left=0.085, right=0.98, top=0.93, bottom=0.11, hspace=0.5, wspace=0.2
         )
         new = self.picture.figure.add_subplot
-        self.speed, self.forces, self.turning = (new(grid[i, 0]) for i in range(3))
-        self.above = new(grid[:, 1])
-        self._last: Any = None
+        self.speed, self.forces, self.turning = strips = [new(grid[i, 0]) for i in range(3)]
+        tidy(self.speed, "Speed", "", f"[{label_for('kmh')}]")
+        tidy(self.forces, "Lateral and longitudinal", "", "[g]")
+        tidy(self.turning, "Turning of path and car", "seconds after the car began to leave its path", "[°/s]")
+        lane = {"linewidth": 1.8}
+        self._logged = [
+            self._line(self.speed, line("now", **lane)),
+            self._line(self.forces, line("now", **lane), "lateral"),
+            self._line(self.forces, line("outer", **lane), "longitudinal"),
+            self._line(self.turning, line("front", **lane), "path"),
+            self._line(self.turning, line("rear", **lane), "car"),
+        ]
+        self._again = {
+            role: [self._line(axes, line(role, linewidth=1.4)) for axes in strips] for role in ("inner", "reference")
+        }
+        moving = self.picture.moving
+        self._foot = [
+            moving(axes.axvspan(0, 1, color="#BBD3E6", alpha=0.4, linewidth=0, zorder=0.1)) for axes in strips
+        ]
+        self._slide = moving(PolyCollection([], facecolor="#F3C9B0", linewidth=0, zorder=0.2))
+        self.turning.add_collection(self._slide)
+        for axes in strips:
+            moving(axes.axvline(0, color="#333333", linewidth=1, zorder=0.3))
+        for axes in (self.speed, self.forces):
+            axes.set_xticklabels([])
+        for axes in (self.forces, self.turning):
+            axes.legend(
+                loc="lower right", bbox_to_anchor=(1, 1), fontsize=FONT["note"], ncols=3, frameon=False, borderpad=0,
+                columnspacing=0.8, handletextpad=0.3,
+            )  # fmt: skip
+        self._path = PathView(self.picture, new(grid[:, 1]))
+        self.above = self._path.axes
+
+    def _line(self, axes: Any, look: dict[str, Any], name: str = "_") -> Any:
+        return self.picture.moving(axes.plot([], [], **look, label=name)[0])
 
     def draw(self, shown: ShownMoment) -> None:
         """Draw one moment.
@@ -68,55 +103,77 @@ class MomentPicture:
         Parameters:
             shown: what is to be drawn [-]
         """
-        now = (shown.drive, shown.moment, shown.again)
-        if self._last is not None and all(a is b for a, b in zip(now, self._last, strict=True)):
+        drive, moment = shown.drive, shown.moment
+        part = window(drive, moment)
+        t = drive.time[part] - moment.time
+        path = np.degrees(drive.path[part])
+        yaw = np.full(len(t), np.nan) if drive.yaw is None else np.degrees(drive.yaw[part])
+        logged = [
+            np.asarray(seen(drive.speed[part], "kmh")),
+            from_si(drive.lateral[part], "g"),
+            from_si(drive.along[part], "g"),
+            path,
+            yaw,
+        ]
+        for one, value in zip(self._logged, logged, strict=True):
+            one.set_data(t, value)
+        ends = np.isfinite(path) & np.isfinite(yaw)
+        around = np.column_stack(
+            (np.concatenate((t[ends], t[ends][::-1])), np.concatenate((path[ends], yaw[ends][::-1])))
+        )
+        self._slide.set_verts([around] if ends.any() else [])
+        begin = 0.0 if moment.foot is None else moment.foot.time - moment.time
+        for one in self._foot:
+            one.set_visible(moment.foot is not None)
+            one.set_x(begin)
+            one.set_width(0.05 if moment.foot is None else max(moment.foot.took, 0.05))
+        held: list[list[Any]] = [logged[:1], logged[1:3], logged[3:]]
+        for role, lines in self._again.items():
+            again = next((one for one in shown.again if one.role == role), None)
+            drawn = [np.empty(0)] * 4 if again is None else _inside(again, begin, (float(t[0]), float(t[-1])))
+            for axes_held, one, value in zip(held, lines, drawn[1:], strict=True):
+                one.set_data(drawn[0], value)
+                axes_held.append(value)
+        self._name(tuple(one.name for one in shown.again), tuple(one.role for one in shown.again))
+        x = (float(t[0]), float(t[-1])) if t[-1] - t[0] < SHOWN - 0.5 else (-BEFORE, SHOWN - BEFORE)
+        below = 0.5 if shown.again else 0.0  # room for the names
+        plan = zip((self.speed, self.forces, self.turning), held, (20.0, 0.5, 20.0), (below, 0.0, 0.0), strict=True)
+        for axes, values, step, room in plan:
+            self.picture.frame(axes, x, _scale(values, step, room))
+        self._path.draw(drive, moment, part)
+
+    def _name(self, names: tuple[str, ...], roles: tuple[str, ...]) -> None:
+        """Write the names of what was driven again, below the curve of speed, which falls."""
+        old = self.speed.get_legend()
+        if names == (() if old is None else tuple(text.get_text() for text in old.get_texts())):
             return
-        self._last = now
-        for axes in (self.speed, self.forces, self.turning, self.above):
-            axes.clear()
-        part = window(shown.drive, shown.moment)
-        self._strips(shown, part)
-        draw_path(self.above, shown.drive, shown.moment, part)
+        if old is not None:
+            old.remove()
+        for role, lines in self._again.items():
+            lines[0].set_label(names[roles.index(role)] if role in roles else "_")
+        if names:
+            self.speed.legend(loc="lower left", fontsize=FONT["note"], frameon=False, borderpad=0, handletextpad=0.3)
         self.picture.refresh_background()
 
-    def _strips(self, shown: ShownMoment, part: slice) -> None:
-        drive, moment = shown.drive, shown.moment
-        t = drive.time[part] - moment.time
-        lane = {"linewidth": 1.8}
-        tidy(self.speed, "Speed", "", f"[{label_for('kmh')}]").plot(
-            t, seen(drive.speed[part], "kmh"), **line("now", **lane)
-        )
-        tidy(self.forces, "Lateral and longitudinal", "", "[g]")
-        self.forces.plot(t, from_si(drive.lateral[part], "g"), **line("now", **lane), label="lateral")
-        self.forces.plot(t, from_si(drive.along[part], "g"), **line("outer", **lane), label="longitudinal")
-        tidy(self.turning, "Turning of path and car", "seconds after the car began to leave its path", "[°/s]")
-        self.turning.plot(t, np.degrees(drive.path[part]), **line("front", **lane), label="path")
-        if drive.yaw is not None:
-            yaw = np.degrees(drive.yaw[part])
-            self.turning.plot(t, yaw, **line("rear", **lane), label="car")
-            self.turning.fill_between(t, np.degrees(drive.path[part]), yaw, color="#F3C9B0", linewidth=0)
-        for again in shown.again:
-            at = again.time + ((moment.foot.time - moment.time) if moment.foot else 0.0)
-            inside = (at >= t[0]) & (at <= t[-1])
-            look = line(again.role, linewidth=1.4)
-            self.speed.plot(at[inside], seen(again.speed[inside], "kmh"), **look, label=again.name)
-            self.forces.plot(at[inside], from_si(again.lateral[inside], "g"), **look)
-            self.turning.plot(at[inside], np.degrees(again.yaw[inside]), **look)
-        for axes in (self.speed, self.forces, self.turning):
-            axes.set_xlim(t[0], t[-1])
-            axes.axvline(0, color="#333333", linewidth=1)
-            if moment.foot is not None:
-                begin = moment.foot.time - moment.time
-                axes.axvspan(begin, begin + max(moment.foot.took, 0.05), color="#E6EEF5", zorder=0)
-        self.speed.set_xticklabels([])
-        self.forces.set_xticklabels([])
-        if shown.again:  # two long names: below the curve, which falls, and not beside the title
-            self.speed.legend(loc="lower left", fontsize=FONT["note"], frameon=False, borderpad=0, handletextpad=0.3)
-        for axes in (self.forces, self.turning):
-            axes.legend(
-                loc="lower right", bbox_to_anchor=(1, 1), fontsize=FONT["note"], ncols=3, frameon=False, borderpad=0,
-                columnspacing=0.8, handletextpad=0.3,
-            )  # fmt: skip
+
+def _inside(again: Driven, begin: float, ends: tuple[float, float]) -> list[Any]:
+    """Time, speed, lateral g and turning of what was driven again, within the seconds shown."""
+    at = again.time + begin
+    near = (at >= ends[0]) & (at <= ends[1])
+    return [
+        at[near], seen(again.speed[near], "kmh"), from_si(again.lateral[near], "g"), np.degrees(again.yaw[near])
+    ]  # fmt: skip
+
+
+def _scale(values: list[Any], step: float, room: float = 0.0) -> tuple[float, float]:
+    """Return the ends of a scale that holds all values and room below, in steps, so that most moments share one."""
+    known = np.concatenate([np.asarray(value, dtype=float).ravel() for value in values])
+    known = known[np.isfinite(known)]
+    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, step)
+    low -= room * (high - low)
+    while high - low > 8 * step:
+        step *= 2
+    return float(np.floor(low / step - 0.1) * step), float(np.ceil(high / step + 0.1) * step)
 
 
 def window(drive: Turning, moment: Incident) -> slice:
@@ -156,32 +213,42 @@ def headings(drive: Turning, part: slice) -> tuple[Array, Array, Array, Array]:
     return x, y, path, path + slide
 
 
-def draw_path(axes: Any, drive: Turning, moment: Incident, part: slice) -> None:
-    """Draw the path from above with the car every half second.
+class PathView:
+    """The path from above, the way up the picture, with the car every half second."""
 
-    Parameters:
-        axes: the axes [-]
-        drive: the drive [-]
-        moment: the moment [-]
-        part: which moments [-]
-    """
-    tidy(axes, "From above, cars enlarged", "[m]", "")
-    x, y, path, nose = headings(drive, part)
-    middle = int(np.clip(np.searchsorted(drive.time[part], moment.time), 0, len(x) - 1))
-    cos, sin = np.cos(np.pi / 2 - path[middle]), np.sin(np.pi / 2 - path[middle])  # the way up the picture
-    dx, dy = x - x[middle], y - y[middle]
-    x, y, nose = cos * dx - sin * dy, sin * dx + cos * dy, nose + np.pi / 2 - path[middle]
-    axes.plot(x, y, **line("front", linewidth=1.6))
-    every = max(1, round(0.5 / drive.step))
-    long, wide = CAR
-    corners = np.array([[1, 0], [0.6, 1], [-1, 1], [-1, -1], [0.6, -1], [1, 0]]) * [long / 2, wide / 2]
-    for at in range(0, len(x), every):
+    def __init__(self, picture: LivePicture, axes: Any) -> None:
+        """Lay out what moves."""
+        self.picture, self.axes = picture, tidy(axes, "From above, cars enlarged", "[m]", "")
+        self._line = picture.moving(axes.plot([], [], **line("front", linewidth=1.6))[0])
+        self._cars = picture.moving(PolyCollection([], edgecolor="black", linewidth=1.0, zorder=1.5))
+        axes.add_collection(self._cars)
+        self._begin = picture.moving(axes.plot([], [], **point("now", markersize=11))[0])
+        place = axes.get_position()
+        box = picture.figure.bbox
+        self._shape = place.width * box.width / (place.height * box.height)  # metres alike both ways
+
+    def draw(self, drive: Turning, moment: Incident, part: slice) -> None:
+        """Draw one moment.
+
+        Parameters:
+            drive: the drive [-]
+            moment: the moment [-]
+            part: which moments [-]
+        """
+        x, y, path, nose = headings(drive, part)
+        middle = int(np.clip(np.searchsorted(drive.time[part], moment.time), 0, len(x) - 1))
+        turned = np.pi / 2 - path[middle]
+        cos, sin = np.cos(turned), np.sin(turned)
+        dx, dy = x - x[middle], y - y[middle]
+        x, y, nose = cos * dx - sin * dy, sin * dx + cos * dy, nose + turned
+        x, y = x - 0.5 * (x.min() + x.max()), y - 0.5 * (y.min() + y.max())
+        at = np.arange(0, len(x), max(1, round(0.5 / drive.step)))
         c, s = np.cos(nose[at]), np.sin(nose[at])
-        shape = corners @ np.array([[c, s], [-s, c]]) + [x[at], y[at]]
-        axes.fill(*shape.T, facecolor="#F3C9B0" if at >= middle else "#FFFFFF", edgecolor="black", linewidth=1.0)
-    axes.plot([x[middle]], [y[middle]], **point("now", markersize=11))
-    place = axes.get_position()
-    shape = place.width * axes.figure.bbox.width / (place.height * axes.figure.bbox.height)  # metres alike both ways
-    reach = 0.56 * max(float(np.ptp(x)) / shape, float(np.ptp(y)), 20.0)
-    cx, cy = 0.5 * float(x.min() + x.max()), 0.5 * float(y.min() + y.max())
-    axes.set(xlim=(cx - reach * shape, cx + reach * shape), ylim=(cy - reach, cy + reach))
+        spin = np.array([[c, s], [-s, c]]).transpose(2, 0, 1)
+        self._line.set_data(x, y)
+        self._cars.set_verts(list(OUTLINE @ spin + np.stack([x[at], y[at]], axis=1)[:, None]))
+        self._cars.set_facecolor(["#F3C9B0" if i >= middle else "#FFFFFF" for i in at])
+        self._begin.set_data([x[middle]], [y[middle]])
+        need = 0.56 * max(float(np.ptp(x)) / self._shape, float(np.ptp(y)), 20.0)
+        reach = float(1.25 ** np.ceil(np.log(need) / np.log(1.25)))
+        self.picture.frame(self.axes, (-reach * self._shape, reach * self._shape), (-reach, reach))

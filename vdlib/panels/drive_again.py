@@ -15,6 +15,7 @@ from ..checks import InputError
 from ..draw.incident import Driven
 from ..laps.incident import Incident
 from ..laps.slide_rate import Turning
+from ..setup.candidate import stacked
 from ..shown import says
 from ..units import G
 
@@ -61,29 +62,29 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
     lateral = sign * float(np.nanmean(np.abs(drive.lateral[before])))
     reference = reference_of(file)
     closing = float(np.clip(moment.foot.took, 0.05, 1.0))
-    states = (
-        (file.car, file.setup, "model, as the car is", "inner"),
-        (reference.car, reference.setup, f"model, {reference.name}", "reference"),
-    )
-    driven, peaks, forgiven = [], [], []
+    names = (("model, as the car is", "inner"), (f"model, {reference.name}", "reference"))
+    car, setup = (stacked(pair) for pair in ((file.car, reference.car), (file.setup, reference.setup)))
     try:
         lift = _engine_drag(file, speed, lateral, moment.foot.drop)
-        what = Scenario(speed, lateral, lift, starts=WAITS, closing=closing, lasts=LASTS)
+        run = simulate(car, setup, Scenario(speed, lateral, lift, starts=WAITS, closing=closing, lasts=LASTS))
         radius = speed * speed / abs(lateral)
         corner = Corner(radius=radius, turn="left" if sign > 0 else "right", lift=lift)
-        for car, setup, name, role in states:
-            run = simulate(car, setup, what)
-            if float(run.held) <= 0:
-                return None
-            moves = run.time <= (float(run.held) if np.isfinite(run.held) else np.inf)
-            peaks.append(float(run.slide[moves].max()))
-            driven.append(
-                Driven(name, role, run.time[moves] - WAITS, run.speed[moves], run.lateral[moves], run.yaw_rate[moves],
-                       run.slide[moves])
-            )  # fmt: skip
-            forgiven.append(str(forgiven_speed(car, setup, corner).told))
+        told = forgiven_speed(car, setup, corner).told
     except InputError:
         return None
+    held = np.broadcast_to(run.held, (2,))
+    if (held <= 0).any():
+        return None
+    driven, peaks = [], []
+    for i, (name, role) in enumerate(names):
+        moves = run.time <= held[i]
+        speeds, across, yaw, slide = (
+            np.broadcast_to(value.T, (2, len(run.time)))[i][moves]
+            for value in (run.speed, run.lateral, run.yaw_rate, run.slide)
+        )
+        peaks.append(float(slide.max()))
+        driven.append(Driven(name, role, run.time[moves] - WAITS, speeds, across, yaw, slide))
+    forgiven = [str(one) for one in np.broadcast_to(told, (2,))]
     head = (
         f'This corner forgives {forgiven[0]} as the car is, {forgiven[1]} in the state "{reference.name}", with that '
         "foot and a driver who does not expect it."
