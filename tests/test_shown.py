@@ -76,10 +76,10 @@ def test_a_slider_keeps_its_number_and_says_it_in_the_unit_chosen() -> None:
     use(US)
     made = slider("Speed", 40, 240, 5, 110, "km/h")
     row = Frame({"speed": made}).rows["speed"]
-    assert row.children[1].value == "68 mph"
+    assert [row.children[1].value, row.children[2].value] == [68, "mph"]
     assert not made.readout
     made.value = 160
-    assert row.children[1].value == "99 mph"
+    assert row.children[1].value == 99
     use(Choice())
     plain = Frame({"speed": slider("Speed", 40, 240, 5, 110, "km/h")}).rows["speed"]
     assert plain.children[1].value == "km/h"

@@ -1,10 +1,13 @@
 """The units the reader sees, chosen once for everything: km/h or mph, kg or lb, bar or psi, mm or inch.
 
-SI stays inside and the car file keeps its own units; words, sliders and pages ask here how to write a size.
+SI stays inside and the car file keeps its own units; words, sliders and pages ask here how to write a size. Where a
+number is at hand, ``says`` writes it. Finished sentences, which the core writes in the usual units, are written anew by
+``retold`` where they reach the screen or the paper, so that no sentence is left over.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -18,7 +21,9 @@ PAIRS: dict[str, tuple[str, str]] = {
     "length": ("mm", "in"),
 }
 """Kind of size → the unit that everything is written for, and the other one that may stand in its place."""
-_DIGITS = {"mph": 0, "lb": 0, "psi": -1, "in": 2}
+FOLLOWS: dict[str, tuple[str, str]] = {"N_per_mm": ("length", "lbf_per_in")}
+"""Unit that goes with the choice of a kind → that kind, and the unit beside that kind's other one."""
+_DIGITS = {"mph": 0, "lb": 0, "psi": -1, "in": 2, "lbf_per_in": 0}
 """Digits after the point that the other unit has more, so that it says about as much."""
 
 
@@ -74,8 +79,11 @@ def unit_for(unit: str) -> str:
         >>> unit_for("kmh"), unit_for("deg")
         ('kmh', 'deg')
     """
-    kind = next((kind for kind, pair in PAIRS.items() if unit == pair[0]), None)
-    return getattr(chosen(), kind) if kind else unit
+    if unit in FOLLOWS:
+        kind, other = FOLLOWS[unit]
+        return unit if getattr(chosen(), kind) == PAIRS[kind][0] else other
+    found = next((kind for kind, pair in PAIRS.items() if unit == pair[0]), None)
+    return getattr(chosen(), found) if found else unit
 
 
 def label_for(unit: str) -> str:
@@ -137,20 +145,6 @@ def digits_for(unit: str, decimals: int) -> int:
     return decimals if other == unit else max(0, decimals + _DIGITS[other])
 
 
-def turned(text: str, unit: str) -> str:
-    """Write a number that stands in a unit's own label in the one the reader sees; for the readout of a slider.
-
-    Parameters:
-        text: the number as written, in ``unit`` [-]
-        unit: the name of that unit [-]
-
-    Returns:
-        the number in the chosen unit with its label [-]
-    """
-    decimals = len(text.partition(".")[2])
-    return says(float(to_si(float(text), unit)), unit, decimals)
-
-
 def named(label: str) -> str:
     """Return the name of the unit with a choice that has this label.
 
@@ -160,4 +154,112 @@ def named(label: str) -> str:
     Returns:
         its name in ``units``; empty where it is none of those with a choice [-]
     """
-    return next((pair[0] for pair in PAIRS.values() if UNITS[pair[0]].label == label), "")
+    return _NAMES.get(label, "")
+
+
+_NAMES = {UNITS[name].label: name for name in (*(pair[0] for pair in PAIRS.values()), *FOLLOWS)}
+_NUMBER = r"[+−±-]?\d+(?:,\d{3})*(?:\.\d+)?"
+_BETWEEN = r"(?: ?[–-] ?| to | and | or |,? (?:and )?(?:front|nose|rear|tail) (?:up |down )?)"
+_UNITS = "|".join(sorted((*_NAMES, "cm"), key=len, reverse=True))
+_COUNTED = re.compile(r"(corners?|laps?|steps?|session|workbook) $")
+"""Words behind which a whole number is no size: "corner 2 and 110 km/h"."""
+_SIZE = re.compile(rf"(?<![\w.,])({_NUMBER}(?:{_BETWEEN}{_NUMBER})*)(\s|&nbsp;|-)?({_UNITS})(?![\w/·²³])")
+"""Numbers with a unit behind the last: "42 mm", "440 to 510 mm", "front up 18, tail down 24 mm"."""
+_HEAD = re.compile(rf"\[({_UNITS})\]")
+_TAGS = re.compile(r"(<style.*?</style>|<[^>]*>)", re.DOTALL)
+
+
+def retold(text: str) -> str:
+    """Write a finished text or HTML in the units that the reader sees; what is there already is left as it is.
+
+    Each number is turned as it was rounded, which is good to its last digit. Only sizes are: number, then unit. Texts
+    that a person typed do not belong here.
+
+    Parameters:
+        text: a sentence or HTML, written in the usual units [-]
+
+    Returns:
+        the same with other numbers and units [-]
+
+    Example:
+        >>> retold("5 to 10 mm lower at 110 km/h")
+        '5 to 10 mm lower at 110 km/h'
+    """
+    if chosen() == Choice() or not text:
+        return text
+    parts = _TAGS.split(text)
+    parts[::2] = [_SIZE.sub(_turned, part) for part in parts[::2]]
+    return "".join(parts)
+
+
+def _turned(found: re.Match[str]) -> str:
+    """One match of ``_SIZE`` in the units chosen."""
+    numbers, gap, label = found.groups()
+    name = named(label) or "mm"
+    if unit_for(name) == name:
+        return found[0]
+    tenfold = 10.0 if label == "cm" else 1.0
+    counts = ""
+    if _COUNTED.search(found.string[: found.start()]) and re.search(" (and|or) ", numbers):
+        counts, numbers = re.findall(r"(.* (?:and|or) )(.*)", numbers)[0]
+
+    def one(number_found: re.Match[str]) -> str:
+        return turned(number_found[0], name, tenfold)
+
+    return f"{counts}{re.sub(_NUMBER, one, numbers)}{gap or ' '}{label_for(name)}"
+
+
+def turned(text: str, unit: str, times: float = 1.0) -> str:
+    """Turn one number, as it stands in words, into the unit that the reader sees.
+
+    Parameters:
+        text: the number as written, in ``unit`` [-]
+        unit: the name of that unit [-]
+        times: how many of that unit it counts in [-]
+
+    Returns:
+        the number in the chosen unit, without its label [-]
+    """
+    sign = text[0] if text[0] in "+±" else ""
+    plain = float(text.removeprefix(sign).replace("−", "-").replace(",", "")) * times
+    decimals = digits_for(unit, len(text.partition(".")[2]) - (times > 1))
+    written = number(float(seen(to_si(plain, unit), unit)), decimals)
+    return ("" if sign == "+" and not plain else sign) + written
+
+
+def head(text: str) -> str:
+    """Write the unit in the brackets of a heading or an axis as the reader sees it; its numbers must be turned too.
+
+    Parameters:
+        text: such as "wheel load [kg]" [-]
+
+    Returns:
+        the same with the label of the unit chosen [-]
+    """
+    return _HEAD.sub(lambda found: f"[{label_for(named(found[1]) or 'mm')}]", text)
+
+
+def head_unit(text: str) -> str:
+    """Return the unit in the brackets at the end of a heading, where the reader sees another in its place.
+
+    Parameters:
+        text: such as "wheel load [kg]" [-]
+
+    Returns:
+        the unit's name in ``units``; empty where there is none, or no other [-]
+    """
+    found = _HEAD.search(text)
+    name = named(found[1]) if found is not None else ""
+    return name if name and unit_for(name) != name else ""
+
+
+def per(unit: str) -> float:
+    """Return how many of the unit that the reader sees make one of another.
+
+    Parameters:
+        unit: the name of the unit it would be written in without a choice [-]
+
+    Returns:
+        the factor [-]
+    """
+    return float(seen(to_si(1.0, unit), unit))

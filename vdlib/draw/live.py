@@ -22,6 +22,7 @@ from matplotlib.image import imread
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 
+from .in_units import in_units
 from .png import Pixels, encode
 from .turn import TURN
 
@@ -140,7 +141,8 @@ class LivePicture:
         self.figure.set_dpi(POINT * scale)
         since = perf_counter()
         done: Iterator[Callable[[], object]] = (tuple for _ in moves)
-        for piece in chain(done, self._pieces(scale)):
+        units: list[Callable[[], object]] = [partial(in_units, self.figure)]
+        for piece in chain(done, units, self._pieces(scale)):
             if perf_counter() - since > PART:
                 yield None
                 if self._drawing is not mine:
@@ -215,6 +217,7 @@ class LivePicture:
         if self.placed or not self.figure.axes:
             return
         rcParams["text.hinting"] = "none"
+        in_units(self.figure)
         self.figure.set_dpi(POINT * self.scale)
         engine: Any = self.figure.get_layout_engine()
         engine.execute(self.figure)

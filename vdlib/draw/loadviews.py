@@ -29,7 +29,7 @@ class PartBars:
 
     def __init__(self, picture: LivePicture, axes: Axes, most: float) -> None:
         """Take the axes; ``most`` is the end of the scale [kg]."""
-        tidy(axes, "Load moved from the inner to the outer wheel", "kg")
+        tidy(axes, "Load moved from the inner to the outer wheel", "[kg]")
         axes.axvline(0, color="black", linewidth=1)
         axes.set(xlim=(-0.15 * most, most), ylim=(-0.5, 2.4), yticks=[1, 0], yticklabels=["front", "rear"])
         axes.grid(False, axis="y")

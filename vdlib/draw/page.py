@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..setup.page import WorkshopPage
 from ..setup.page_wheels import WheelCell
+from ..shown import label_for, retold
 from .typeset import PALE, PAPERS, Leaf
 
 _HEAD, _TEXT, _SMALL = 12.5, 9.2, 7.8
@@ -39,8 +40,9 @@ def _front(page: WorkshopPage, paper: str) -> Leaf:
     leaf.fill(f"FELT  {page.felt or '(nothing was written)'}", _TEXT, most=4)
     leaf.fill(f"SINCE  {page.since or '(not said)'}", _TEXT, True, most=2)
     _look(leaf, page)
-    load = "LOAD   driver ____ kg, fuel ____ l        rolled 2 m □      floor within 1 mm □      bars unhooked □"
-    leaf.write(leaf.left, leaf.y + _TEXT, load, _TEXT)
+    kg = label_for("kg")
+    load = f"LOAD   driver ____ {kg}, fuel ____ l        rolled 2 m □      floor within 1 mm □      bars unhooked □"
+    leaf.write(leaf.left, leaf.y + _TEXT, retold(load), _TEXT)
     leaf.y += 1.5 * _TEXT
     high_row = _ROWS[paper]
     half = (leaf.width - _AISLE) / 2

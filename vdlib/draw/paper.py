@@ -12,6 +12,7 @@ from ..garage.form import STEPS
 from ..garage.form_fields import FIELDS, LOOK, choices_at, fields_at
 from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked, label_of
+from ..units import UNITS
 from .typeset import PAPERS, Leaf, Paper, pdf
 
 BOX = 28.35
@@ -21,10 +22,10 @@ _GAP = 2.5
 AT_WHEEL: tuple[tuple[tuple[str, str, str], ...], ...] = (
     (("A", "tread outer", "tyres.{}_outer"), ("B", "middle", "tyres.{}_middle"), ("C", "inner", "tyres.{}_inner")),
     (("D", "cold", "tyres.{}_cold"), ("E", "hot", "tyres.{}"), ("F", "tie to stop after", "stops.{}_tie")),
-    (("G", "height", "heights.{}"), ("H", "camber, − is top in", "camber.{}"), ("J", "scale kg", "corners.{}")),
+    (("G", "height", "heights.{}"), ("H", "camber, − is top in", "camber.{}"), ("J", "scale {mass}", "corners.{}")),
     (("K", "toe   IN / OUT", "toe.{}"), ("L", "clicks from hard", "adjust.{}_clicks")),
 )
-"""Rows of boxes at each wheel: letter, what it is, and the form's box."""
+"""Rows of boxes at each wheel: letter, what it is, with the kind of its unit in braces, and the form's box."""
 AT_AXLE: tuple[tuple[str, str, str], ...] = (
     ("M", "height it should have", "heights.{}_reference"),
     ("N", "cold it should have", "tyres.{}_reference"),
@@ -39,7 +40,7 @@ ON_TOP: tuple[tuple[tuple[str, str, float], ...], ...] = (
     (("what it did, in your words", "felt.words", 1.0),),
     (
         ("which corner   L / R", "felt.corner", 0.3),
-        ("km/h there", "felt.speed", 0.15),
+        ("{speed} there", "felt.speed", 0.15),
         ("since when", "felt.since", 0.25),
         ("after what work", "felt.work", 0.3),
     ),
@@ -124,6 +125,8 @@ def _box(
 ) -> None:
     """One box 10 mm tall with its letter and words, and what is typed."""
     leaf.box(x, y, width, BOX)
+    for kind in ("mass", "speed"):
+        label = label.replace(f"{{{kind}}}", UNITS[readings.choice(f"start.{kind}")].label)
     leaf.write(x + 2.5, y + _LABEL + 1, f"{letter} {_short(label, width - 4)}".strip(), _LABEL)
     if blank:
         return

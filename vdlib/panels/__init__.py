@@ -9,6 +9,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from ..shown import head, retold
+
 
 def slider(label: str, low: float, high: float, step: float, value: float, unit: str = "", tooltip: str = "") -> Any:
     """Make a slider; arrow keys move it by one step, and its readout can be typed in.
@@ -38,7 +40,7 @@ def slider(label: str, low: float, high: float, step: float, value: float, unit:
         max=high,
         step=step,
         description=label,
-        tooltip=tooltip or f"{label}, from {low:g} to {high:g} {unit}".rstrip(),
+        tooltip=retold(tooltip or f"{label}, from {low:g} to {high:g} {unit}".rstrip()),
         readout_format=f".{decimals}f",
         continuous_update=True,
     )
@@ -85,7 +87,11 @@ def toggle(label: str, value: bool, tooltip: str = "") -> Any:
         an ipywidgets ``Checkbox`` [-]
     """
     return widgets.Checkbox(
-        value=value, description=label, tooltip=tooltip or label, indent=False, layout=widgets.Layout(width="auto")
+        value=value,
+        description=retold(label),
+        tooltip=retold(tooltip or label),
+        indent=False,
+        layout=widgets.Layout(width="auto"),
     )
 
 
@@ -101,7 +107,8 @@ def choice(label: str, options: Sequence[Any], value: Any, tooltip: str = "") ->
     Returns:
         an ipywidgets ``Dropdown`` [-]
     """
-    return widgets.Dropdown(options=list(options), value=value, description=label, tooltip=tooltip or label)
+    shown = [(head(retold(one[0])), one[1]) if isinstance(one, tuple) else one for one in options]
+    return widgets.Dropdown(options=shown, value=value, description=label, tooltip=retold(tooltip or label))
 
 
 def unit_of(control: Any) -> str:

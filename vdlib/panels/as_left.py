@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import ipywidgets as widgets
@@ -11,10 +12,13 @@ from ..car.carfile import CarFile
 from ..car.keys import CORNERS
 from ..car.reference import reference_of
 from ..checks import InputError, Problem
+from ..garage.typed import number_from
 from ..laps import notes
 from ..setup import as_left as left
 from ..setup import left_figures, saved
 from ..setup.left_figures import BACK
+from ..shown import label_for, unit_for
+from ..units import UNITS
 from .base import CSS
 from .shared_whatif import SharedWhatIf, button, row, say
 from .which import Which
@@ -56,10 +60,11 @@ class AsLeftDesk:
         for corner in CORNERS:
             made = [widgets.HTML(f"<b>{corner.replace('_', ' ')}</b>")]
             for name, (words, unit, _, _) in left.ROWS.items():
-                shown = {"deg": "°, or as on the page"}.get(unit, unit)
+                shown = {"deg": "°, or as on the page"}.get(unit, label_for(unit))
                 start = self.kept.typed.get(left.key(name, corner), "")
-                box = widgets.Text(start, description=f"{words} [{shown}]", continuous_update=False)
-                box.observe(lambda _: self._keep(), names="value")
+                box = widgets.Text(description=f"{words} [{shown}]", continuous_update=False)
+                box.value = with_label(start, unit, UNITS[unit].label)
+                box.observe(partial(self._typed, unit), names="value")
                 box.style.description_width = "21em"
                 box.layout.width = "30em"
                 self.boxes[left.key(name, corner)] = box
@@ -95,6 +100,14 @@ class AsLeftDesk:
     def make(self) -> left.AsLeft:
         """Make the new car of what is typed."""
         return left_figures.done(self.bench.file, self.figures)
+
+    def _typed(self, unit: str, change: Any) -> None:
+        """Write the unit that is meant behind a bare number, so that it means the same whatever is chosen later."""
+        whole = with_label(change["new"], unit, label_for(unit))
+        if whole != change["new"] and not self._held:
+            change["owner"].value = whole  # which comes back here
+        else:
+            self._keep()
 
     def _keep(self) -> None:
         """Keep what was typed, show what another window typed meanwhile, and say so."""
@@ -133,3 +146,18 @@ class AsLeftDesk:
         Which.show_opened()
         told = f"Saved as {name} and open: {saved_car.path}. The car as it was stays."
         return "\n".join([told, *left.words(found)])
+
+
+def with_label(text: str, unit: str, label: str) -> str:
+    """Return what was typed with its unit behind it, where the reader sees another than the usual one.
+
+    Parameters:
+        text: what was typed [-]
+        unit: the name of the usual unit of its box [-]
+        label: the unit that a bare number is meant in [-]
+
+    Returns:
+        the text; as it was where it is no bare number [-]
+    """
+    bare = unit_for(unit) != unit and number_from(text.strip()) is not None
+    return f"{text.strip()} {label}" if bare else text

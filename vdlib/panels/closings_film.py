@@ -29,7 +29,10 @@ def film(file: CarFile) -> Any:
     """
     found = filmed(file)
     one, other = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))
-    told = f"Both below {number(one, 1)} km/h, neither above {number(other, 1)}: a step of {number(other - one, 1)}."
+    told = (
+        f"Both below {number(one, 1)} km/h, neither above {number(other, 1)} km/h: "
+        f"a step of {number(other - one, 1)} km/h."
+    )
     if not np.isfinite(other):
         told = "At least one of the two forgives every speed that was tried."
     ends = (file.setup.front, file.setup.rear)
@@ -98,7 +101,7 @@ def lift(file: CarFile) -> Any:
                     "Find the lateral acceleration from which the same closing of the throttle is no longer "
                     "forgiven. How "
                     "wide is the step from “nothing much” to “gone”?",
-                    "Narrow: a slide that grows, grows fast. Move the speed by half a km/h around the edge and look.",
+                    "Narrow: a slide that grows, grows fast. Move the speed by 0.5 km/h around the edge and look.",
                 ),
                 Asked(
                     "What do the heights move here, against the foot?",

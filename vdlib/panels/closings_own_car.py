@@ -15,6 +15,7 @@ from ..car import examples
 from ..car.carfile import CarFile, fields_of
 from ..car.records import Moment
 from ..car.reference import reference_of
+from ..shown import retold
 from ..units import G, from_si, number, to_si
 from . import believe, gears, gg_log, helps, how_sure, nose_high
 from .believe import LAPS, PLANS, reaches
@@ -43,7 +44,7 @@ def _stance(file: CarFile) -> str:
 
 
 def _way(rise: float) -> str:
-    return f"{'up' if rise >= 0 else 'down'} {number(abs(rise), 0)}"
+    return f"{'up' if rise >= 0 else 'down'} {number(abs(rise), 0)} mm"
 
 
 def _gap(file: CarFile, setup: Any) -> float:
@@ -197,7 +198,7 @@ def case(part: str) -> Any:
     """
 
     def maker(_: CarFile) -> Any:
-        made = widgets.HTML(f'{CSS}{STYLE}<div class="vd-close vd-words">{case_words(part)}</div>')
+        made = widgets.HTML(f'{CSS}{STYLE}<div class="vd-close vd-words">{retold(case_words(part))}</div>')
         made.add_class("vd-panel")
         return made
 

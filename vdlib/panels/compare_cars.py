@@ -16,6 +16,7 @@ from ..car.carfile import CarFile
 from ..car.records import Moment, attitude
 from ..car.reference import reference_of
 from ..checks import InputError
+from ..shown import retold
 from ..trim.trim import trim
 from ..units import G, number, to_si
 from .base import CSS, table
@@ -109,7 +110,7 @@ def _toward(change: float) -> str:
 
 def _box(title: str, head: list[str], rows: list[list[str]]) -> Any:
     box = widgets.VBox(
-        [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{escape(title)}</div>{table(head, rows)}')]
+        [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{escape(retold(title))}</div>{table(head, rows)}')]
     )
     box.add_class("vd-panel")
     return box

@@ -10,6 +10,7 @@ import ipywidgets as widgets
 
 from ..car.carfile import CarFile
 from ..checks import InputError
+from ..shown import retold
 from .base import CSS, Refused
 from .said import alert
 
@@ -64,7 +65,7 @@ def closing_html(end: Closing) -> str:
             f"<details><summary>{escape(one.question)}</summary><div>{one.answer}</div></details>" for one in asked
         )
         parts.append(f"<h3>{head}</h3>{rows}")
-    return f'{CSS}{STYLE}<div class="vd-close">{"".join(parts)}</div>'
+    return retold(f'{CSS}{STYLE}<div class="vd-close">{"".join(parts)}</div>')
 
 
 def fold(title: str, *makers: Callable[[CarFile], Any]) -> Callable[[CarFile], Any]:

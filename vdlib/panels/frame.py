@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
+from math import isclose, isfinite
 from typing import Any
 
 import ipywidgets as widgets
 
 from ..draw.live import LivePicture
-from ..shown import named, turned, unit_for
+from ..shown import digits_for, named, per, retold, seen, unit_for
+from ..units import UNITS, to_si
 from . import unit_of
 from .look import CSS, LETTER
 from .said import alert, verdict_of
@@ -38,7 +40,7 @@ class Said:
 
     @value.setter
     def value(self, words: str) -> None:
-        self._value = words
+        self._value = words = retold(words)
         first, rest = verdict_of(words)
         self.verdict.value = f'<p role="status" aria-live="polite">{first}</p>' if first else ""
         self.rest.value = f'<div class="vd-words">{rest}</div>' if rest else ""
@@ -73,7 +75,7 @@ class Frame:
         shown: Any = self.image
         if isinstance(picture, LivePicture):
             self.image.width, self.image.height = str(picture.width), str(picture.height)
-            alt.value = escape(picture.alt)
+            alt.value = escape(retold(picture.alt))
             self.stage.layout.max_width = f"calc({picture.width} / 13 * {LETTER})"
         elif picture is not None:
             shown = picture
@@ -146,7 +148,7 @@ class Frame:
             png: the greyed picture; empty for none [-]
             message: what is wrong, in words [-]
         """
-        self.message.value = alert(message)
+        self.message.value = alert(retold(message))
         self.said.value = f"<b><em>{NOT_UPDATED}</em></b>"
         if png:
             self.image.value = png
@@ -180,28 +182,44 @@ def _row(control: Any) -> Any:
     """A control with its unit beside it, if it has one."""
     row, unit = control, unit_of(control)
     if unit:
-        row = widgets.Box([control, widgets.HTML(escape(unit))])
         name = named(unit)
-        if unit_for(name) != name:
-            in_chosen_unit(control, row.children[1], name)
+        other = bool(name) and unit_for(name) != name
+        row = widgets.Box([control, *([in_chosen_unit(control, name)] if other else [])])
+        row.children = [*row.children, widgets.HTML(escape(UNITS[unit_for(name)].label if name else unit))]
         row.add_class("vd-with-unit")
     row.add_class("vd-control")
     return row
 
 
-def in_chosen_unit(control: Any, beside: Any, unit: str) -> None:
-    """Let a slider stand as it is, with its value written beside it in the unit the reader chose.
+def in_chosen_unit(control: Any, unit: str) -> Any:
+    """Make the number beside a slider in the unit the reader chose; the slider goes on counting in its own.
 
     Parameters:
         control: the slider; its own number is taken out of sight [-]
-        beside: the ``HTML`` beside it [-]
         unit: name of the unit of its number [-]
+
+    Returns:
+        a box to read and to type in, the slider goes to the step nearest to what is typed [-]
     """
-    digits = str(control.readout_format).strip(".f")
+    digits = digits_for(unit, int(str(control.readout_format).strip(".f")))
     control.readout = False
+    box = widgets.FloatText(tooltip=control.description, continuous_update=False)
+    box.add_class("vd-number")
 
     def write(_: Any = None) -> None:
-        beside.value = escape(turned(f"{control.value:.{digits}f}", unit))
+        box.value = round(float(seen(to_si(control.value, unit), unit)), digits) + 0.0
+
+    def read(change: Any) -> None:
+        if not isfinite(change["new"]):
+            write()
+            return
+        if isclose(change["new"], seen(to_si(control.value, unit), unit), abs_tol=0.5001 * 10.0**-digits):
+            return
+        steps = (min(max(change["new"] / per(unit), control.min), control.max) - control.min) / control.step
+        control.value = min(control.min + round(steps) * control.step, control.max)
+        write()
 
     control.observe(write, names="value")
+    box.observe(read, names="value")
     write()
+    return box

@@ -21,6 +21,7 @@ from ..checks import InputError
 from ..draw.how_sure import HowSure
 from ..setup.decision import Decision, decide, worse_way
 from ..setup.decision import words as decision_words
+from ..shown import unit_for
 from ..units import UNITS, G, from_si, to_si
 from .base import CSS, Panel, choice, table
 from .measure_parts import name_of
@@ -150,7 +151,7 @@ def where_from(file: CarFile) -> Any:
     for entry in fields_of():
         if entry.path not in known:
             continue
-        unit, extent = entry.quantity.unit, known[entry.path]
+        unit, extent = unit_for(entry.quantity.unit), known[entry.path]
         low, mid, high = (float(from_si(v, unit)) for v in (extent.low, extent.central, extent.high))
         rows.append(
             [

@@ -42,6 +42,8 @@ CSS = f"""<style>
 .vd-panel .vd-with-unit > .widget-slider {{flex: 1 1 100px; min-width: 0}}
 .vd-panel .vd-with-unit > .widget-html {{flex: 0 0 auto; margin: 1px 0; height: auto}}
 .vd-panel .vd-with-unit > .widget-html > .widget-html-content {{line-height: 1.6; padding-bottom: 4px}}
+.vd-panel .vd-with-unit > .vd-number {{flex: 0 0 5.2em; width: 5.2em; margin: 1px 0 1px 2px; height: auto}}
+.vd-panel .vd-with-unit > .vd-number input {{width: 100%; min-width: 0; text-align: right; padding: 0 3px}}
 .vd-panel .vd-fold .jupyter-widget-Collapse-header
  {{border: none; background: none; color: #00416A; padding: 0; line-height: 1.5}}
 .vd-panel .vd-fold .jupyter-widget-Collapse-contents {{border: none; padding: 2px 0}}

@@ -21,7 +21,7 @@ from ..garage.form_fields import CHOICES, FIELDS, choices_at, fields_at
 from ..garage.invented import NAME as INVENTED
 from ..garage.invented import invented_day
 from ..garage.typed import Readings, asked, label_of
-from ..shown import PAIRS, chosen
+from ..shown import PAIRS, chosen, retold, unit_for
 from ..units import UNITS
 from .base import BROKEN, CSS
 from .measure_parts import FORM_CSS, alert, four_wheels, origin_table, progress, step_words, summary
@@ -42,7 +42,7 @@ class Form:
 
     def __init__(self) -> None:
         """Open the form that was open last, or an empty one that is saved with its first change."""
-        self.readings = Readings(FIRST_NAME)
+        self.readings = Readings(FIRST_NAME, {}, own_units())
         self.answer: MeasuredCar
         self.said = ""
         """What was said last about files, in words."""
@@ -92,12 +92,7 @@ class Form:
 
     def new(self) -> None:
         """Start an empty form under a name of its own; the one shown before stays saved."""
-        units = {
-            f"start.{kind}": getattr(chosen(), kind)
-            for kind, pair in PAIRS.items()
-            if getattr(chosen(), kind) != pair[0]
-        }
-        self._take(Readings(kept.free_name(FIRST_NAME), {}, units), None)
+        self._take(Readings(kept.free_name(FIRST_NAME), {}, own_units()), None)
         self._say("An empty form. Give it the car's name; the others are in the list.")
         self._keep()
         self._show()
@@ -346,7 +341,7 @@ class Form:
             (more if field.more else main).append(made)
         self.words[step.key] = widgets.HTML()
         care = f'<div class="vd-care"><b>Caution.</b> {escape(step.caution)}</div>'
-        parts = [widgets.HTML(f'<div class="vd-how">{escape(step.how)}</div>{care}')]
+        parts = [widgets.HTML(f'<div class="vd-how">{escape(retold(step.how))}</div>{care}')]
         boxes = [widgets.Box(main, layout=BOX(flex_flow="row wrap", flex="1 1 28em", align_content="flex-start"))]
         if step.key in drawn.ALT:
             image = widgets.Image(format="png", width=str(drawn.SIZE[0]), height=str(drawn.SIZE[1]))
@@ -375,6 +370,14 @@ class Form:
         step = STEPS[index].key
         if step in self.images and not self.images[step].value:
             self.images[step].value = drawn.picture_of(step, load_example(FIRST).car).render()
+
+
+def own_units() -> dict[str, str]:
+    """Return the first step's choices of a new form: the units that the reader sees elsewhere, where others."""
+    now = chosen()
+    told = {kind: (pair[0], getattr(now, kind)) for kind, pair in PAIRS.items()}
+    told["rate"] = ("N_per_mm", unit_for("N_per_mm"))
+    return {f"start.{kind}": unit for kind, (usual, unit) in told.items() if unit != usual}
 
 
 def form() -> Any:

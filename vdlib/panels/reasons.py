@@ -25,7 +25,7 @@ from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..draw.live import LivePicture
 from ..draw.reasons import Gains, GapShare, PhaseLimits, TailOut
-from ..shown import label_for, says, seen
+from ..shown import label_for, retold, says
 from ..units import Array, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
 from .compare_cars import LATERAL, SPEED, cars
@@ -55,13 +55,13 @@ def foot_and_heights(file: CarFile) -> Any:
 
 def _box(words: str, picture: LivePicture | None = None) -> Any:
     """Put words, and a picture that no control moves, into a panel's look."""
-    parts = [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{words}</div>')]
+    parts = [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{retold(words)}</div>')]
     if picture is not None:
         image = widgets.Image(value=picture.render(), format="png", width=str(picture.width))
         image.add_class("vd-picture")
         place = widgets.Box([image], layout=widgets.Layout(max_width=f"calc({picture.width} / 13 * {LETTER})"))
         place.add_class("vd-stage")  # it grows with the letters, as in every panel
-        parts += [place, widgets.HTML(f'<p class="vd-alt">{escape(picture.alt)}</p>')]
+        parts += [place, widgets.HTML(f'<p class="vd-alt">{escape(retold(picture.alt))}</p>')]
     box = widgets.VBox(parts)
     box.add_class("vd-panel")
     return box
@@ -122,7 +122,7 @@ def margin_bars(file: CarFile) -> Panel:
 
     def show(_: Any, now: Margins) -> None:
         rows = now.rows[:MOST]
-        gains = [float(seen(row.gained, "kmh")) for row in rows]
+        gains = [float(from_si(row.gained, "kmh")) for row in rows]
         more = [" or more" if row.at_least else "" for row in rows]
         words = [says(r.gained, "kmh", 1, sign=True) + beyond for r, beyond in zip(rows, more, strict=True)]
         view.draw([row.name for row in rows], [row.owner for row in rows], gains, words)

@@ -18,9 +18,11 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..draw.stage_layout import COLOURS
 from ..draw.style import ROLES
+from ..shown import retold
 from ..units import G, from_si, to_si
 from .base import CSS
 from .compare_cars import LATERAL, SPEED
+from .said import retold_all
 
 HERE = Path(__file__).parent
 
@@ -64,7 +66,11 @@ def panel(file: CarFile) -> Any:
     told = f"Throttle closed, {LATERAL:g} g, {SPEED:g} km/h; bars to the left: toward oversteer."
     words = f'<div class="vd-words"><b>{escape(headline(found, ledger))}</b> {escape(told)}</div>'
     box = widgets.VBox(
-        [widgets.HTML(CSS), widgets.HTML(words), RoutesWidget(sent={"routes": rows, "colours": colours})]
+        [
+            widgets.HTML(CSS),
+            widgets.HTML(retold(words)),
+            RoutesWidget(sent=retold_all({"routes": rows, "colours": colours})),
+        ]
     )
     box.add_class("vd-panel")
     return box

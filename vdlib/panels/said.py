@@ -5,9 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from html import escape
+from typing import Any
+
+from ..shown import Choice, chosen, head_unit, retold, turned
+from ..shown import head as head_in_units
 
 BOLD = re.compile(r"\s*(?:<div>)?\s*<b>(.*?)</b>", re.DOTALL)
 """The bold beginning of a panel's words: its verdict."""
+LONE = re.compile(r"[+−-]?\d[\d,]*(\.\d+)?")
+"""A cell that holds a number and nothing else."""
 
 
 def verdict_of(words: str) -> tuple[str, str]:
@@ -65,8 +71,35 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     Returns:
         HTML [-]
     """
-    top = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    heads = [head_unit(h) for h in head]
+    top = "".join(f'<th scope="col">{escape(head_in_units(h))}</th>' for h in head)
     body = ""
     for name, *cells in rows:
-        body += f'<tr><th scope="row">{escape(name)}</th>' + "".join(f"<td>{escape(c)}</td>" for c in cells) + "</tr>"
+        units = [head_unit(name) or (heads[i] if i < len(heads) else "") for i in range(1, len(cells) + 1)]
+        shown = [_number_in(c, unit) for c, unit in zip(cells, units, strict=True)]
+        body += f'<tr><th scope="row">{escape(retold(head_in_units(name)))}</th>'
+        body += "".join(f"<td>{escape(c)}</td>" for c in shown) + "</tr>"
     return f'<table class="vd-numbers">{f"<thead><tr>{top}</tr></thead>" if head else ""}<tbody>{body}</tbody></table>'
+
+
+def _number_in(cell: str, unit: str) -> str:
+    """A cell of a table in the units that the reader sees: a lone number in its heading's unit, or words."""
+    return turned(cell, unit) if unit and LONE.fullmatch(cell) else retold(cell)
+
+
+def retold_all(value: Any) -> Any:
+    """Write every text in lists and dictionaries in the units that the reader sees; keys stay.
+
+    Parameters:
+        value: a text, a number, or lists and dictionaries of such [any]
+
+    Returns:
+        the same with other texts [any]
+    """
+    if chosen() == Choice():
+        return value
+    if isinstance(value, str):
+        return retold(value)
+    if isinstance(value, dict):
+        return {key: retold_all(one) for key, one in value.items()}
+    return [retold_all(one) for one in value] if isinstance(value, list | tuple) else value

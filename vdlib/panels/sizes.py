@@ -9,7 +9,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from ..car.carfile import CarFile
-from ..shown import says
+from ..shown import retold, says
 from ..units import G, to_si
 from .base import CSS
 from .stage import filmed
@@ -43,6 +43,6 @@ def feel(file: CarFile) -> Any:
     }
     rows = "".join(f"<li><b>{escape(size)}</b>: {escape(seat)}.</li>" for size, seat in told.items())
     html = f'<div class="vd-words">What small numbers feel like from the seat:<ul>{rows}</ul></div>'
-    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(html)])
+    box = widgets.VBox([widgets.HTML(CSS), widgets.HTML(retold(html))])
     box.add_class("vd-panel")
     return box

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import anywidget
 import ipywidgets as widgets
@@ -23,7 +23,7 @@ from ..draw import stage_layout
 from ..draw.liftpath import save_animation
 from ..draw.stage import CAUTION, StagePicture
 from .base import Refused
-from .said import alert
+from .said import alert, retold_all
 from .shared_whatif import SharedWhatIf, button
 
 FILMS = 6
@@ -76,7 +76,7 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         what ``film.js`` reads [-]
     """
     states, speeds = range(len(found.states)), range(len(found.speeds))
-    return {
+    told = {
         "plan": stage_layout.PLAN,
         "colours": stage_layout.COLOURS,
         "units": stage_layout.units(),
@@ -106,6 +106,7 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         "alt": "The same corner twice from above, the throttle closed: left the reference, right one state.",
         "note": CAUTION,
     }
+    return cast(dict[str, Any], retold_all(told))
 
 
 def _known(value: float) -> float | None:

@@ -18,6 +18,7 @@ from ..draw.style import line, point, start, tidy
 from ..draw.termviews import TermPicture, told, value_words
 from ..lessons.said import saying, search
 from ..lessons.terms import TERMS, Term, low
+from ..shown import head, retold
 from ..trim.suspension import wheel_rate
 from ..units import from_si, number
 from . import own_slider
@@ -29,7 +30,7 @@ PAGE = "setup-words.html"
 MOST = 8
 """Most words offered as buttons after a search."""
 SLOPE = (
-    "The trade uses both signs for the body's slope, so these workbooks say only nose-high or nose-low by so many mm."
+    "The trade uses both signs for the body's slope, so these workbooks say only nose-high or nose-low by some 20 mm."
 )
 _STYLE = """@page {size: A4; margin: 14mm} body {font: 11pt/1.4 sans-serif; max-width: 190mm; margin: auto; color: #000}
 section {display: flex; gap: 6mm; break-inside: avoid; border-top: 1px solid #888; padding: 3mm 0}
@@ -107,7 +108,7 @@ class Words(Panel):
     def _print(self) -> None:
         target = Path.cwd() / PAGE
         try:
-            target.write_text(page(self.file), encoding="utf-8")
+            target.write_text(head(retold(page(self.file))), encoding="utf-8")
         except OSError as fault:
             self.written.value = alert(f"Not written: {fault}")
             return

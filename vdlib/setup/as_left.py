@@ -17,6 +17,7 @@ from ..garage.form import WAYS
 from ..garage.four_wheels import toe_words
 from ..garage.typed import RIM, Readings, number_from, numbers, with_unit
 from ..garage.whole_car import RISE
+from ..shown import says
 from ..units import from_si, number, to_si
 from .candidate import Candidate, Version, standing, version
 from .page import Promise, promise
@@ -201,8 +202,9 @@ def _size(row: str, value: float, sign: bool = False) -> str:
     if row == "toe":
         return f"{toe_words(value, 'deg')}°" if not sign else f"{number(from_si(value, 'deg'), 2, sign=True)}°"
     unit = ROWS[row][1]
-    label = {"deg": "°"}.get(unit, f" {unit}")
-    return f"{number(from_si(value, unit), {'mm': 0, 'deg': 1, 'bar': 2}[unit], sign=sign)}{label}"
+    if unit == "deg":
+        return f"{number(from_si(value, unit), 1, sign=sign)}°"
+    return says(value, unit, {"mm": 0, "bar": 2}[unit], sign)
 
 
 def words(found: AsLeft) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from ..car.known import Figures
 from ..car.records import Car, Setup
 from ..car.reference import Reference, reference_of
 from ..garage.form_fields import LOOK
-from ..shown import says
+from ..shown import retold, says
 from ..units import from_si
 from .candidate import Candidate, Version, baseline, between, stacked, standing, version
 from .page_orders import orders, settable
@@ -39,9 +39,9 @@ UNDOES = {
 """Kind of change → what it undoes; common practice, no source."""
 ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
 ORDER = (
-    "Pressures cold, same warmth, left = right (0.05 bar; on an adjustable track car 0.03)",
-    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (2 mm; 0.5)",
-    "Heights against the reference (±5 mm, left-right 5; ±1, 2)",
+    "Pressures cold, same warmth, left = right (0.05 bar; on an adjustable track car 0.03 bar)",
+    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (2 mm; 0.5 mm)",
+    "Heights against the reference (±5 mm, left-right 5 mm; ±1 mm, 2 mm)",
     "Camber, caster (±0.25°; ±0.1°)",
     "Cross weight (note only; ±0.3 %)",
     "Heights again; bar links go in free",
@@ -238,9 +238,9 @@ def build(
         asked=wanted.name,
         wheels=table,
         reference=reference.name,
-        do=orders(file, base, asked, able, table, ring),
+        do=tuple(map(retold, orders(file, base, asked, able, table, ring))),
         able=settable(visit),
-        back=(
+        back=_retold(
             ("Why", told.words),
             ("How sure", sure or ("Not worked out: measure your car first.",)),
             ("How it was measured", (_measured(file),)),
@@ -255,6 +255,10 @@ def build(
             ("Cautions", (CAUTIONS,)),
         ),
     )
+
+
+def _retold(*back: tuple[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    return tuple((heading, tuple(map(retold, told))) for heading, told in back)
 
 
 def _aids(said: Mapping[str, str]) -> tuple[str, ...]:
@@ -281,8 +285,8 @@ def _place(file: CarFile) -> str:
         return f"{spot.what[0].upper()}{spot.what[1:]}, straight up over each wheel centre."
     ahead, behind = (from_si(v, "mm") for v in spot.behind)
     return (
-        f"From level ground up to the driver's own points, {ahead:.0f} and {behind:.0f} mm behind the front axle line"
-        f"{f' ({spot.what})' if spot.what else ''}."
+        f"From level ground up to the driver's own points, {ahead:.0f} mm and {behind:.0f} mm behind the front axle "
+        f"line{f' ({spot.what})' if spot.what else ''}."
     )
 
 
