@@ -16,8 +16,8 @@ from .live import LivePicture
 from .stage_layout import COLOURS, PLAN, Stage, frame, layout, outline
 
 CAUTION = (
-    "A teaching model: flat dry road, warm tyres, hands held still; cars drawn three times larger than the road. "
-    "It tells two setups apart and forecasts no car. Never look for the limit on a public road."
+    "Cars are drawn three times too large. A teaching model: it tells two setups apart and forecasts no car. "
+    "Never look for the limit on a public road."
 )
 """The line that stands under the film, and in every picture of it."""
 RIM = "#C8CDD1"

@@ -17,7 +17,7 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..shown import retold
 from ..units import G, from_si, number, to_si
-from . import believe, gears, gg_log, helps, how_sure, nose_high
+from . import as_left, believe, gears, gg_log, helps, how_sure, nose_high, stage
 from .believe import LAPS, PLANS, reaches
 from .fold import STYLE, Asked, Closing, closing, fold
 from .look import CSS
@@ -259,6 +259,8 @@ WHERE_FROM = fold("Where its numbers come from", how_sure.where_from)
 FROM_THE_SIDE = fold("Your car from the side and from above", nose_high.panel)
 RANKED = fold("What would help most? Every setting on its own, ranked", helps.panel)
 CASE_MEASURE = fold("A worked case, step by step", case("measure"))
+DRIVEN = fold("See it driven: your car beside the what-if, in the corner of workbook 4", stage.whatif)
+AS_LEFT = fold("Type what the workshop wrote, each figure at its wheel", as_left.panel)
 CASE_ASK = fold("The worked case goes on", case("ask"))
 CASE_JUDGE = fold("The worked case ends", case("judge"))
 BELIEVE = fold("How much faster before you believe it? Predict first", lambda _: believe.panel())

@@ -13,6 +13,7 @@ from ..units import G, number
 from .base import table
 from .day_laps import DayVerdict
 from .day_promise import Promised, Rear
+from .said import more
 
 KNOWN = ("not known", "yes", "no")
 QUESTIONS = {
@@ -28,9 +29,9 @@ FUEL = 20.0
 """Mass of fuel that the sentence about fuel speaks of [kg]."""
 LIMITS = (
     "An asterisk marks what is shown; of twenty corners without any effect, about one gets it by chance. Laps are "
-    "compared as if driven on one line; a driver who takes another line moves the corner speeds too. Nothing here says "
-    "whether the car is safe."
+    "compared as if driven on one line; a driver who takes another line moves the corner speeds too."
 )
+SAFE = "Nothing here says whether the car is safe."
 MODEL = (
     "A teaching model: warm dry tyres, one steady moment, toe and camber set anew only where the what-if says so, a "
     "driver who uses the same part of the grip before and after. What straights gain from a faster exit is left out."
@@ -59,25 +60,27 @@ def words(answer: DayVerdict, mass: float) -> str:
     open_ones = [s for s in sentences if s.startswith("It is not ")] + _also(said, mass)
     plain = [s for s in sentences if not s.startswith("It is not ")]
     calm = calmer_words(answer.calmer, answer.felt) if answer.calmer or answer.felt else ()
-    lines = [f"<b>{escape(calm[0])}</b>", *map(escape, calm[1:])] if calm else []
-    lines += [f"<b>{escape(plain[0])}</b>", *map(escape, plain[1:]), escape(_drift(answer))]
+    lines = [f"<b>{escape(calm[0])}</b>"] if calm else []
+    lines.append(f"<b>{escape(plain[0])}</b>")
+    folded = [*map(escape, (*calm[1:], *plain[1:], _drift(answer)))]
     if answer.slow[0] > answer.change.by_rule:
         lines.append(escape(_slow(answer)))
     if answer.day.truth is not None:
-        lines.append(escape(_truth(answer, answer.day.truth)))
+        folded.append(escape(_truth(answer, answer.day.truth)))
     if answer.promised is not None and answer.promised.rear is not None:
         at = 1 if calm else 0
         lines[at:at] = [escape(line) for line in rear_words(answer, answer.promised.rear, answer.promised)]
     if answer.promised is not None:
-        lines += [
-            f"<b>Promised and measured.</b> {escape(_promise(answer, answer.promised))}",
-            f"<i>{escape(MODEL)}</i>",
-        ]
-    out = "<br>".join(lines) + _table(answer)
+        lines.append(f"<b>Promised and measured.</b> {escape(_promise(answer, answer.promised))}")
+        folded.append(f"<i>{escape(MODEL)}</i>")
+    out = "<br>".join(folded) + _table(answer) + f"<i>{escape(LIMITS)}</i>"
     if open_ones:
+        lines.append(
+            f"What else may have done it: {len(open_ones)} questions, on <i>What else differed</i>."
+        )
         items = "".join(f"<li>{escape(s)}</li>" for s in open_ones)
-        out += f"<b>What these laps cannot rule out</b><ul>{items}</ul>"
-    return f"{out}<i>{escape(LIMITS)}</i>"
+        out += f"<br><b>What these laps cannot rule out</b><ul>{items}</ul>"
+    return f"{'<br>'.join([*lines, SAFE])}{more(out)}"
 
 
 def _also(said: dict[str, str], mass: float) -> list[str]:

@@ -12,6 +12,7 @@ from ..car.carfile import CarFile
 from ..checks import InputError
 from ..shown import retold
 from .base import CSS, Refused
+from .frame import line
 from .said import alert
 
 STYLE = """<style>
@@ -19,6 +20,10 @@ STYLE = """<style>
 .vd-close details {margin: 3px 0} .vd-close summary {cursor: pointer} .vd-close h3 {margin: 10px 0 2px}
 .vd-close details > div {border-left: 3px solid #767676; padding: 2px 10px; margin: 2px 0; max-width: 60em}
 </style>"""
+
+
+THINK, RECALL = "Explore and think", "Do you remember? Three questions"
+"""What stands over the questions to try oneself on, and on the line behind which those to remember are."""
 
 
 class Asked(NamedTuple):
@@ -60,11 +65,11 @@ def closing_html(end: Closing) -> str:
         HTML [-]
     """
     parts = [f'<div class="vd-answer" role="note"><b>Answer.</b> {end.answer}</div>'] if end.answer else []
-    for head, asked in (("Explore and think", end.think), ("Do you remember?", end.recall)):
-        rows = "".join(
-            f"<details><summary>{escape(one.question)}</summary><div>{one.answer}</div></details>" for one in asked
-        )
-        parts.append(f"<h3>{head}</h3>{rows}")
+    think, recall = (
+        "".join(f"<details><summary>{escape(one.question)}</summary><div>{one.answer}</div></details>" for one in asked)
+        for asked in (end.think, end.recall)
+    )
+    parts.append(f"<h3>{THINK}</h3>{think}<details><summary><b>{RECALL}</b></summary><div>{recall}</div></details>")
     return retold(f'{CSS}{STYLE}<div class="vd-close">{"".join(parts)}</div>')
 
 
@@ -80,23 +85,17 @@ def fold(title: str, *makers: Callable[[CarFile], Any]) -> Callable[[CarFile], A
     """
 
     def maker(file: CarFile) -> Any:
-        line = widgets.ToggleButton(
-            description=f"▸ {title}", layout=widgets.Layout(width="auto", height="auto", align_self="flex-start")
-        )
-        line.style.text_color = "#00416A"
         inside = widgets.VBox()
 
         def turn(shown: bool) -> None:
-            line.description = f"{'▾' if shown else '▸'} {title}"
             if shown and not inside.children:
                 inside.children = _made(makers, file)
             inside.layout.display = "" if shown else "none"
 
         inside.layout.display = "none"
-        line.observe(lambda change: turn(change["new"]), names="value")
-        box = widgets.VBox([line, inside])
+        box = widgets.VBox([line(title, turn), inside])
         box.add_class("vd-panel")
-        box.line = line
+        box.line = box.children[0]
         return box
 
     return maker

@@ -5,7 +5,7 @@ It fits one screen of a small laptop, in a notebook beside its sidebar too. Noth
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from html import escape
 from math import isclose, isfinite
 from typing import Any
@@ -17,21 +17,50 @@ from ..shown import digits_for, named, per, retold, seen, unit_for
 from ..units import UNITS, to_si
 from . import unit_of
 from .look import CSS, LETTER
-from .said import alert, verdict_of
+from .said import alert, parted, verdict_of
 
 NOT_UPDATED = "not updated: see message"
 MORE = "More settings"
 """Name of the fold that holds the controls a maker calls seldom used."""
 
 
+NUMBERS = "In numbers"
+"""The line under a picture behind which its tables and details are."""
+
+
+def line(title: str, turn: Callable[[bool], None]) -> Any:
+    """Return a line that opens and shuts what is under it.
+
+    Parameters:
+        title: what it says [-]
+        turn: called with whether it is now open [-]
+
+    Returns:
+        a toggle button, shut [-]
+    """
+    made = widgets.ToggleButton(
+        description=f"▸ {title}", layout=widgets.Layout(width="auto", height="auto", align_self="flex-start")
+    )
+    made.style.text_color = "#00416A"
+
+    def turned_to(change: Any) -> None:
+        made.description = f"{'▾' if change['new'] else '▸'} {title}"
+        turn(change["new"])
+
+    made.observe(turned_to, names="value")
+    return made
+
+
 class Said:
-    """What a panel says in words: the verdict over its picture, the rest below."""
+    """What a panel says in words: the verdict over its picture, the rest below, its tables behind a line."""
 
     def __init__(self) -> None:
         """Start with nothing said."""
-        self.verdict, self.rest = widgets.HTML(), widgets.HTML()
+        self.verdict, self.rest, self.numbers = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.verdict.add_class("vd-verdict")
-        self._value = ""
+        self.line = line(NUMBERS, lambda _: self._show_numbers())
+        self._value = self._numbers = ""
+        self._show_numbers()
 
     @property
     def value(self) -> str:
@@ -42,8 +71,18 @@ class Said:
     def value(self, words: str) -> None:
         self._value = words = retold(words)
         first, rest = verdict_of(words)
+        rest, self._numbers = parted(rest) if first else (rest, "")
         self.verdict.value = f'<p role="status" aria-live="polite">{first}</p>' if first else ""
         self.rest.value = f'<div class="vd-words">{rest}</div>' if rest else ""
+        self._show_numbers()
+
+    def _show_numbers(self) -> None:
+        """Send what is folded only where the line is open."""
+        opened = bool(self._numbers) and self.line.value
+        self.line.layout.display = "" if self._numbers else "none"
+        self.numbers.layout.display = "" if opened else "none"
+        if opened:
+            self.numbers.value = f'<div class="vd-words">{self._numbers}</div>'
 
 
 class Frame:
@@ -174,7 +213,7 @@ class Frame:
         stage = self._cover if covered else self.stage
         self._body.children = [self.side, stage] if self.rows or more["controls"] else [stage]
         told = [] if covered else [self.said.verdict]
-        rest = [] if covered else [self.said.rest]
+        rest = [] if covered else [self.said.rest, self.said.line, self.said.numbers]
         self.box.children = [self._style, *more["top"], *told, self.message, self._body, *rest, *more["end"]]
 
 

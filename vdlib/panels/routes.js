@@ -109,6 +109,10 @@ function render({ model, el }) {
   const build = () => {
     const { routes, colours } = model.get("sent");
     root.replaceChildren();
+    const rest = document.createElement("details"), line = document.createElement("summary");
+    const little = routes.filter((route) => route.small).map((route) => route.name);
+    line.textContent = `Hardly any effect on this car: ${little.join(", ")}`;
+    rest.append(line);
     const most = Math.max(...routes.map((r) => Math.abs(r.part)), 0.02);
     pens = routes.map((route) => {
       const row = document.createElement("div"), canvas = document.createElement("canvas"), words = document.createElement("div");
@@ -127,11 +131,12 @@ function render({ model, el }) {
       why.textContent = route.sentence;
       words.append(name, bar, why);
       row.append(canvas, words);
-      root.append(row);
+      (route.small ? rest : root).append(row);
       const pen = canvas.getContext("2d");
       pen.scale(sharp, sharp);
       return (k) => { pen.clearRect(0, 0, W, H); DRAW[route.key](pen, colours, route.moves, k, route.was); };
     });
+    if (little.length) root.append(rest);
     pens.forEach((paint) => paint(1));
   };
   // There in a second, a second's rest, and back; at rest where no motion is wanted or nothing is on the screen.

@@ -12,7 +12,7 @@ import numpy as np
 import traitlets
 
 from ..answers.route_words import headline, routes_of
-from ..answers.sentences import toward
+from ..answers.sentences import LEAST_ANGLE, toward
 from ..car.carfile import CarFile
 from ..car.records import Moment
 from ..car.reference import reference_of
@@ -59,6 +59,7 @@ def panel(file: CarFile) -> Any:
             "moves": list(route.moves),
             "was": before,
             "sentence": route.sentence,
+            "small": bool(abs(np.degrees(route.part)) < LEAST_ANGLE),
         }
         for route in found
     ]

@@ -14,6 +14,8 @@ BOLD = re.compile(r"\s*(?:<div>)?\s*<b>(.*?)</b>", re.DOTALL)
 """The bold beginning of a panel's words: its verdict."""
 LONE = re.compile(r"[+−-]?\d[\d,]*(\.\d+)?")
 """A cell that holds a number and nothing else."""
+FOLDED = re.compile(r'<!--more-->(.*?)<!--/more-->|(<table class="vd-numbers">.*?</table>)', re.DOTALL)
+"""What is folded away below a picture: marked so, or a table."""
 
 
 def verdict_of(words: str) -> tuple[str, str]:
@@ -33,6 +35,35 @@ def verdict_of(words: str) -> tuple[str, str]:
         return "", words
     rest = words[found.end() :].removeprefix("<br>")
     return found[1], f"<div>{rest}" if "<div>" in found[0] else rest
+
+
+def more(words: str) -> str:
+    """Mark what a panel says below its picture as what only some want to read: it is folded away, like tables.
+
+    Parameters:
+        words: HTML [-]
+
+    Returns:
+        HTML [-]
+    """
+    return f"<!--more-->{words}<!--/more-->" if words else ""
+
+
+def parted(rest: str) -> tuple[str, str]:
+    """Part what stands below a picture into what is seen and what is folded: tables, and what ``more`` marks.
+
+    Parameters:
+        rest: HTML [-]
+
+    Returns:
+        what is seen and what is folded, both HTML [-]
+
+    Example:
+        >>> parted("At 0.8 g.<!--more-->Nine in ten lie there.<!--/more-->")
+        ('At 0.8 g.', 'Nine in ten lie there.')
+    """
+    folded = [a or b for a, b in FOLDED.findall(rest)]
+    return FOLDED.sub("", rest), "".join(folded)
 
 
 def alert(message: str) -> str:

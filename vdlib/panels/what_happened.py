@@ -27,6 +27,7 @@ from ..shown import label_for, says, seen
 from .base import Panel, Refused, choice, slider, table
 from .drive_again import Again, drive_again
 from .logbox import LogBox, Logs, about
+from .said import more
 from .shared_whatif import button, row, say
 from .stage import in_corner
 
@@ -34,9 +35,9 @@ INVENTED, OWN = "an invented session with a scare", "a log of my own"
 LABEL = {"scare": "Log"}
 NOTE = (
     "The path's turning is read off lateral g and speed; what the car turned more than that is slide. Level ground is "
-    "taken for granted. A teaching model, arithmetic on a log: nothing here says whether the car is safe. Never look "
-    "for the limit on a public road."
+    "taken for granted. Never look for the limit on a public road."
 )
+SAFE = "A teaching model, arithmetic on a log: nothing here says whether the car is safe."
 NONE = "In this log the car followed its path all the time: no slide and no corner much slower than on the other laps."
 
 
@@ -277,8 +278,8 @@ def words(answer: Answer) -> str:
     notes = list(session.drive.notes)
     if session.drive.mounting is not None:
         notes = [*notes, *mounting_words(session.drive.mounting)]
-    folded = f"<details><summary>How the logger sits, read off the log</summary>{escape('; '.join(notes))}.</details>"
-    return f"{'<br>'.join(lines)}{found}{folded}<i>{escape(NOTE)}</i>"
+    sits = f"<b>How the logger sits, read off the log.</b> {escape('; '.join(notes))}.<br>"
+    return f"{'<br>'.join(lines)} <i>{escape(SAFE)}</i>{found}{more(f'{sits}<i>{escape(NOTE)}</i>')}"
 
 
 def _degrees(one: Incident) -> str:

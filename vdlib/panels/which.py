@@ -35,7 +35,7 @@ class Which:
     """The car chooser over the panels it feeds; a panel of a car once shown keeps its controls as they were left.
 
     The choosers of one notebook follow each other: what one of them opens the others show too. Only the first of them
-    can be seen; the others name the car. One that was given a ``path`` stands apart. *Large letters* is one switch for
+    can be seen; the others follow it. One that was given a ``path`` stands apart. *Large letters* is one switch for
     all of them, kept from workbook to workbook. A cell run again puts its new chooser in the place of the one it made
     before.
     """
@@ -88,9 +88,9 @@ class Which:
         other.set_title(0, "Another car file, other units")
         other.add_class("vd-fold")
         choosing = widgets.HBox([self.list, self.large, other], layout=wrap)
-        choosing.layout.display = "" if self.leads else "none"
         style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
         top = widgets.HBox([choosing, self.about], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 16px"))
+        top.layout.display = "" if self.leads else "none"
         self.box = widgets.VBox([style, top, self.message, self.place])
         self.box.add_class("vd-panel")
         self.large.value = any(other.large.value for other in self._every) or kept_large()
@@ -153,8 +153,7 @@ class Which:
         self._source, self.file = source, file
         self._set_controls()
         self.message.value = ""
-        told = about(file) if self.leads else f"Car: <b>{escape(file.car.name)}</b>, chosen at the top of the page."
-        self.about.value = f'<div class="vd-words">{told}</div>'
+        self.about.value = f'<div class="vd-words">{about(file)}</div>' if self.leads else ""
         self.place.children = shown
         self._keep(source, text, shown)
         return True
