@@ -155,7 +155,7 @@ def test_a_plain_word_is_found_as_before():
 @pytest.mark.parametrize("name", ["measure", "workshop", "laps"])
 def test_the_last_workbooks_end_with_an_answer_too(file, name):
     html = getattr(closings_own_car, name)(file).value
-    assert html.count("<details>") == html.count("</details>") == 6
+    assert html.count("<details>") == html.count("</details>") == 7
     assert re.search(r"vd-answer.*?\d", html)
     assert "nan" not in re.sub(r"<[^>]*>", " ", html).lower().split()
 
@@ -189,4 +189,4 @@ def test_the_first_page_ends_with_the_films_own_speeds(file):
     pair = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))
     assert "vd-answer" not in html.split("</style>")[-1]  # its box is another panel's
     assert (f"Both below {pair[0]:.1f} km/h" in html) == bool(np.isfinite(pair[1]))
-    assert html.count("<details>") == 6
+    assert html.count("<details>") == 7
