@@ -75,9 +75,7 @@ def words(answer: DayVerdict, mass: float) -> str:
         folded.append(f"<i>{escape(MODEL)}</i>")
     out = "<br>".join(folded) + _table(answer) + f"<i>{escape(LIMITS)}</i>"
     if open_ones:
-        lines.append(
-            f"What else may have done it: {len(open_ones)} questions, on <i>What else differed</i>."
-        )
+        lines.append(f"What else may have done it: {len(open_ones)} questions, on <i>What else differed</i>.")
         items = "".join(f"<li>{escape(s)}</li>" for s in open_ones)
         out += f"<br><b>What these laps cannot rule out</b><ul>{items}</ul>"
     return f"{'<br>'.join([*lines, SAFE])}{more(out)}"
