@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from checked import missing_and_share
-
-from vdlib.panels import base
 
 
 class Handle:
@@ -49,12 +46,18 @@ class Clock:
 @pytest.fixture
 def clock(monkeypatch):
     """Return the clock that every panel of the test looks at, as in a kernel."""
+    from vdlib.panels import base
+
     made = Clock()
     monkeypatch.setattr(base, "_clock", lambda: made)
     return made
 
 
 def pytest_terminal_summary(terminalreporter):
+    if terminalreporter.config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+        return  # some files only
+    from checked import missing_and_share
+
     missing, share = missing_and_share()
     terminalreporter.write_line(
         f"public functions with a published, analytic or independent check: {100 * share:.0f} %"

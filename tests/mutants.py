@@ -9,14 +9,17 @@ from __future__ import annotations
 import ast
 import os
 import random
+import re
+import resource
 import shutil
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from xml.etree import ElementTree
 
 ROOT = Path(__file__).resolve().parents[1]
 SEED = 920244
@@ -161,34 +164,51 @@ def drawn(seed: int = SEED, count: int = COUNT) -> list[Change]:
     return random.Random(seed).sample(everything, count)
 
 
-def caught(one: Change, home: Path) -> str:
+def run(home: Path, files: Iterable[str], limit: int, *options: str) -> tuple[int, str]:
+    """Run test files of a copy in one process that may use so many seconds of processor time; its code and words."""
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:nbval", "-p", "no:cacheprovider", "--tb=no", *options]
+    command += ["--override-ini", "addopts=", "-m", "not slow", *(f"tests/test_{name}.py" for name in files)]
+    done = subprocess.run(
+        command,
+        cwd=home,
+        env=os.environ | {"PYTHONPATH": str(home)},
+        capture_output=True,
+        text=True,
+        check=False,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 5)),
+    )
+    return done.returncode, done.stdout
+
+
+def baseline(home: Path) -> dict[str, float]:
+    """Run every test file named here with nothing changed: file → its seconds; an error where one of them fails."""
+    report = home / "unchanged.xml"
+    names = list(dict.fromkeys(name for files in MODULES.values() for name in files))
+    code, said = run(home, names, 3600, f"--junitxml={report}")
+    if code:
+        raise RuntimeError(f"with nothing changed the tests already fail:\n{said}")
+    spent = dict.fromkeys(names, 0.0)
+    for case in ElementTree.parse(report).iter("testcase"):
+        spent[case.attrib["classname"].rpartition("test_")[2]] += float(case.attrib["time"])
+    return spent
+
+
+def caught(one: Change, home: Path, spent: dict[str, float]) -> str:
     """Make the change in a copy, run its tests until one fails, take it back; what saw it, empty where nothing did."""
     path = home / "vdlib" / f"{one.module}.py"
     raw = path.read_bytes()
     old = one.old.encode()
     assert raw[one.start : one.start + len(old)] == old
+    files = MODULES[one.module]
     path.write_bytes(raw[: one.start] + one.new.encode() + raw[one.start + len(old) :])
     try:
-        for name in MODULES[one.module]:
-            file = f"tests/test_{name}.py"
-            options = ["-x", "-q", "-p", "no:nbval", "-p", "no:cacheprovider", "--tb=no", "--override-ini", "addopts="]
-            command = [sys.executable, "-m", "pytest", *options, "-m", "not slow", file]
-            try:
-                done = subprocess.run(
-                    command,
-                    cwd=home,
-                    env=os.environ | {"PYTHONPATH": str(home)},
-                    capture_output=True,
-                    timeout=240,
-                    check=False,
-                )
-            except subprocess.TimeoutExpired:
-                return f"{file} does not end"
-            if done.returncode:
-                return file
+        code, said = run(home, files, 60 + 5 * round(sum(spent[name] for name in files)), "-x")
     finally:
         path.write_bytes(raw)
-    return ""
+    if code < 0:
+        return f"does not end in {', '.join(files)}"
+    found = re.findall(r"^(?:FAILED|ERROR) tests/(\S+)", said, re.MULTILINE)
+    return (found[0] if found else said[-200:]) if code else ""
 
 
 def copied(home: Path) -> Path:
@@ -205,9 +225,10 @@ def survivors(say: bool = True) -> list[str]:
     left = []
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         home = copied(Path(folder))
+        spent = baseline(home)
         for number, one in enumerate(drawn(), start=1):
             start = time.perf_counter()
-            by = caught(one, home)
+            by = caught(one, home, spent)
             if not by and one.told not in EQUIVALENT:
                 left.append(one.told)
             if say:

@@ -5,10 +5,11 @@ import pytest
 from cars import FIRST_OR_SLOW
 
 from vdlib.answers.limits import limits
+from vdlib.answers.stacking import stack
 from vdlib.car import examples
 from vdlib.car.records import PHASES, Moment
 from vdlib.setup.advice import GOALS, Ask, levers, turned, value
-from vdlib.setup.candidate import Version, baseline, stacked
+from vdlib.setup.candidate import Version, baseline
 from vdlib.setup.request import solve
 from vdlib.setup.whatif import PHASE_ORDER, compare
 from vdlib.units import G
@@ -32,7 +33,7 @@ def test_limits_of_odd_setups_are_those_of_the_search(files, name):
     ]
     found = compare([Version("", base.car, setup) for setup in odd], SPEED, 0.8 * G).limit
     usual = np.array([PHASES[phase] for phase in PHASE_ORDER]).T
-    exact = limits(base.car, stacked(odd, 1), Moment(np.full((60, 1), SPEED), 0.8 * G, *usual)).sliding
+    exact = limits(base.car, stack(odd, 1), Moment(np.full((60, 1), SPEED), 0.8 * G, *usual)).sliding
     np.testing.assert_allclose(found / G, exact / G, atol=2e-3)
 
 

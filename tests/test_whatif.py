@@ -8,6 +8,7 @@ import pytest
 
 from vdlib.answers.balance import balance
 from vdlib.answers.limits import limits
+from vdlib.answers.stacking import stack
 from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
@@ -24,7 +25,6 @@ from vdlib.setup.candidate import (
     between,
     leaves,
     put,
-    stacked,
     standing,
     version,
     with_loads,
@@ -127,13 +127,24 @@ def test_between_and_version_are_inverse(files):
         Load("ballast", 3000, 0, 0, 0)
 
 
-def test_stacked_gives_each_record_again(files):
+def test_stack_gives_each_record_again(files):
     base = baseline(files["hatch"].car, files["hatch"].setup)
     setups = [base.setup, put(base.setup, "rear.toe", 0.002), put(base.setup, "front.bar", 0.0)]
-    every = stacked(setups, 2)
+    every = stack(setups, 2)
     assert np.shape(every.rear.toe) == (3, 1, 1)
     assert every.front.spring == base.setup.front.spring
+    assert np.shape(every.front.height) == (3, 1, 1)  # the first number has the new axis though all are the same
+    assert np.shape(stack(setups[:1]).front.height) == (1,)
     assert [dict(leaves(s))["front.bar"] for s in setups] == list(np.ravel(every.front.bar))
+
+
+def test_a_number_that_only_some_records_give_is_not_stacked(files):
+    car = files["hatch"].car
+    one, other = replace(car, yaw_inertia=None), replace(car, yaw_inertia=1500.0)
+    assert stack([one, one]).yaw_inertia is None
+    for pair in ([one, other], [other, one]):
+        with pytest.raises(ValueError, match="yaw_inertia must be given in all 2 records or in none"):
+            stack(pair)
 
 
 @pytest.mark.analytic
@@ -214,13 +225,13 @@ def test_gains_are_the_differences_of_the_exact_limits(files, name):
         for lever, size in zip(wanted, sizes, strict=True)
     ]
     moment = Moment.in_phase("lift", ask.speed, 1.0)
-    exact = limits(base.car, stacked(pairs), moment).lateral
+    exact = limits(base.car, stack(pairs), moment).lateral
     slopes = (exact[:, : len(wanted)] - exact[:, len(wanted) :]) / (2 * sizes)
     steps = np.array([lever.usual for lever in wanted])
     # the implicit derivative is taken 0.005 g past the limit: 3 % of the largest gain is allowed for that
     top = np.abs(slopes * steps).max()
     np.testing.assert_allclose(found.limit[:, :, 1] * steps, slopes * steps, atol=0.03 * top)
-    angles = trim(base.car, stacked(pairs), Moment.in_phase("lift", ask.speed, ask.lateral)).understeer_angle
+    angles = trim(base.car, stack(pairs), Moment.in_phase("lift", ask.speed, ask.lateral)).understeer_angle
     np.testing.assert_allclose(
         found.steering[:, 1], (angles[: len(wanted)] - angles[len(wanted) :]) / (2 * sizes), rtol=1e-4, atol=1e-6
     )

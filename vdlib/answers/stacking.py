@@ -19,6 +19,9 @@ def stack(records: Sequence[Any], deep: int = 0) -> Any:
     Returns:
         one record; its first number always has the new axis, others that are the same in all stay plain, and what is
         no number stays the first record's [-]
+
+    Errors:
+        ``ValueError`` where a number is given in some records and not in others.
     """
     first = records[0]
     values: dict[str, Any] = {}
@@ -27,8 +30,10 @@ def stack(records: Sequence[Any], deep: int = 0) -> Any:
         each = [getattr(record, field.name) for record in records]
         if is_dataclass(each[0]):
             values[field.name] = stack(each, deep)
-        elif each[0] is None or isinstance(each[0], str):
+        elif isinstance(each[0], str) or all(value is None for value in each):
             continue
+        elif any(value is None for value in each):
+            raise ValueError(f"{field.name} must be given in all {len(each)} records or in none")
         elif not laid or any(value != each[0] for value in each):
             values[field.name] = np.array(each, dtype=float).reshape(-1, *(1,) * deep)
             laid = True

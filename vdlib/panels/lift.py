@@ -27,12 +27,12 @@ from ..answers.lift import (
     time_to_double,
 )
 from ..answers.sentences import attitude_words, listed
+from ..answers.stacking import stack
 from ..car.carfile import CarFile
 from ..car.records import attitude
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw.liftpath import LiftPath, save_animation
-from ..setup.candidate import stacked
 from ..shown import says
 from ..trim.trim import state_words
 from ..units import Array, G, from_si, number
@@ -118,7 +118,7 @@ def panel(file: CarFile) -> Panel:
         a ``Panel`` with a button that saves an animated picture [-]
     """
     car, setup = file.car, file.setup
-    both = stacked([reference_of(file).setup, setup])
+    both = stack([reference_of(file).setup, setup])
     stance = attitude_words(float(attitude(car, setup)))
     view = LiftPath(car, (LEVEL, f"as it stands ({stance})"))
 

@@ -106,25 +106,6 @@ def leaves(record: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
             yield prefix + one.name, value
 
 
-def stacked(records: Sequence[Any], deep: int = 0) -> Any:
-    """Lay records of plain numbers along a new first axis, so that one call solves them all.
-
-    Parameters:
-        records: records of one kind, at least one [-]
-        deep: axes that follow the new one [-]
-
-    Returns:
-        one record; numbers that are the same in all stay plain [-]
-    """
-    first, *others = [dict(leaves(record)) for record in records]
-    out = records[0]
-    for path, value in first.items():
-        values = [value, *(other[path] for other in others)]
-        if any(v != value for v in values):
-            out = put(out, path, np.array(values, dtype=float).reshape(-1, *(1,) * deep))
-    return out
-
-
 def standing(car: Car, setup: Setup) -> Setup:
     """Return the same setup with toe and camber as they stand at its own ride heights, so that ``h_a = h``.
 

@@ -12,6 +12,7 @@ import numpy as np
 from ..answers.corner import HOLDS, Corner, Turn
 from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
+from ..answers.stacking import stack
 from ..car.carfile import ORIGINS, CarFile, fields_of
 from ..car.keys import ENDS
 from ..car.known import Figures
@@ -20,7 +21,7 @@ from ..car.reference import Reference, reference_of
 from ..garage.form_fields import LOOK
 from ..shown import retold, says
 from ..units import from_si
-from .candidate import Candidate, Version, baseline, between, stacked, standing, version
+from .candidate import Candidate, Version, baseline, between, standing, version
 from .page_orders import orders, settable
 from .page_wheels import PLACES, WheelTable, given, wheel_table
 from .tolerances import without_unsettable
@@ -169,7 +170,7 @@ def promise(car: Car, now: Setup, then: Setup, turn: Turn | None = None, radius:
 
     Validity: as ``forgiven_speed`` and ``hands_still_limit``.
     """
-    both = stacked([now, then])
+    both = stack([now, then])
     ways: tuple[Turn, ...] = ("left", "right") if turn is None else (turn,)
     found = []
     for way in ways:

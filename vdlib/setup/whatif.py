@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from ..answers.balance import HALF_SPAN, settled_growth, slopes
 from ..answers.ledger import Ledger, setting_words, shared
 from ..answers.limits import finer, first_above, tipped
+from ..answers.stacking import stack
 from ..answers.turns import LEFT, RIGHT
 from ..car.keys import ENDS
 from ..car.records import PHASES, WHEEL_FIELDS, Car, Moment, Setup
 from ..trim.trim import Trim, trim
 from ..units import Array, Flags, G
-from .candidate import Version, leaves, put, stacked
+from .candidate import Version, leaves, put
 
 PHASE_ORDER = tuple(PHASES)
 """The phases in the order of a corner."""
@@ -185,7 +186,7 @@ def compare(
     Validity: as ``trim``; the limits as of ``limits.finer``.
     Source: growth of a slide as ``bicycle.motion``.
     """
-    car, setup = stacked([v.car for v in versions], 1), stacked([v.setup for v in versions], 1)
+    car, setup = stack([v.car for v in versions], 1), stack([v.setup for v in versions], 1)
     turns = (LEFT, RIGHT) if any(uneven(v.car, v.setup) for v in versions) else (LEFT,)
     way = np.array(turns, dtype=float).reshape(-1, 1, 1)
     top = _TOP * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
