@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 
@@ -51,6 +53,21 @@ def clock(monkeypatch):
     made = Clock()
     monkeypatch.setattr(base, "_clock", lambda: made)
     return made
+
+
+BROWSER = Path(__file__).parent / "browser"
+
+
+@pytest.hookimpl(tryfirst=True)  # before the groups are read
+def pytest_collection_modifyitems(config, items):
+    """Share the tests out to the processes file by file, the browser's as one and first, since they take longest.
+
+    So the cells of a workbook stay together in their order, and what a file or the browser makes once is made once.
+    """
+    items.sort(key=lambda item: BROWSER not in item.path.parents)
+    if config.pluginmanager.hasplugin("xdist"):
+        for item in items:
+            item.add_marker(pytest.mark.xdist_group("browser" if BROWSER in item.path.parents else item.path.stem))
 
 
 def pytest_terminal_summary(terminalreporter):
