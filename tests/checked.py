@@ -10,6 +10,7 @@ from __future__ import annotations
 import ast
 import re
 from collections import ChainMap
+from functools import cache
 from pathlib import Path
 
 from rooms import CORE, TREES
@@ -56,7 +57,7 @@ def checked() -> set[str]:
     """Every name used by a test that counts, helpers included."""
     found: set[str] = set()
     for path in TESTS.glob("test_*.py"):
-        tree = ast.parse(path.read_text("utf-8"))
+        tree = _read(path)
         functions = dict(ChainMap(_functions(tree), *map(_functions, _lent(tree))))
         whole = path.stem in ENGINES or any(
             isinstance(n, ast.Assign) and "pytestmark" in named(n) and marks(n) for n in tree.body
@@ -80,6 +81,11 @@ def checked() -> set[str]:
     return found
 
 
+@cache
+def _read(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
+
+
 def _functions(tree: ast.Module) -> dict[str, ast.FunctionDef | ast.ClassDef]:
     return {n.name: n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef)}
 
@@ -88,7 +94,7 @@ def _lent(tree: ast.Module) -> list[ast.Module]:
     """The files without tests in this folder that a file imports from."""
     names = {n.module for n in tree.body if isinstance(n, ast.ImportFrom) and n.module} - {"checked", "rooms"}
     paths = [TESTS / f"{name}.py" for name in sorted(names) if not name.startswith("test_")]
-    return [ast.parse(path.read_text("utf-8")) for path in paths if path.is_file()]
+    return [_read(path) for path in paths if path.is_file()]
 
 
 def _marked(node: ast.FunctionDef | ast.ClassDef) -> bool:

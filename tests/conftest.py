@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 
@@ -55,19 +53,28 @@ def clock(monkeypatch):
     return made
 
 
-BROWSER = Path(__file__).parent / "browser"
+BROWSER = "tests/browser/"
 
 
-@pytest.hookimpl(tryfirst=True)  # before the groups are read
-def pytest_collection_modifyitems(config, items):
-    """Share the tests out to the processes file by file, the browser's as one and first, since they take longest.
+def pytest_collection_modifyitems(items):
+    """Put the browser's tests first: they take longest."""
+    items.sort(key=lambda item: not item.nodeid.startswith(BROWSER))
 
-    So the cells of a workbook stay together in their order, and what a file or the browser makes once is made once.
+
+@pytest.hookimpl(optionalhook=True)  # where pytest-xdist is not installed all runs in one process
+def pytest_xdist_make_scheduler(config, log):
+    """Share the tests out file by file, the browser's as one: what a file or the browser makes once is made once.
+
+    The cells of a workbook stay together and in their order. Groups by the mark ``xdist_group`` would say the same,
+    but pytest 9.2 does not let pytest-xdist 3.8 write them into the names of tests.
     """
-    items.sort(key=lambda item: BROWSER not in item.path.parents)
-    if config.pluginmanager.hasplugin("xdist"):
-        for item in items:
-            item.add_marker(pytest.mark.xdist_group("browser" if BROWSER in item.path.parents else item.path.stem))
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return BROWSER if nodeid.startswith(BROWSER) else nodeid.partition("::")[0]
+
+    return ByFile(config, log)
 
 
 def pytest_terminal_summary(terminalreporter):

@@ -4,7 +4,7 @@ import ast
 import importlib
 import re
 from collections.abc import Callable
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -44,6 +44,7 @@ def _without_car(make: Callable[[], Any], _: CarFile) -> Any:
     return make()
 
 
+@cache
 def makers() -> dict[str, Maker]:
     """Return what the workbooks' cells make: "module.function" → a function of a car file."""
     found: dict[str, Maker] = {}

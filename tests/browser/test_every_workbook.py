@@ -36,7 +36,13 @@ def in_large_letters(book, name, artefacts):
     return faults
 
 
-@pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
+ALWAYS = ("04-nose-high", "07-measure-your-car", "10-did-it-work")
+"""Workbooks run here in every run: the main one, the form, and the tabs. The cells of the others are run by nbval, and
+their panels are moved, walked through and measured as pages without code (``test_coach.py``), in every run."""
+CHOSEN = [pytest.param(path, id=path.stem, marks=() if path.stem in ALWAYS else pytest.mark.slow) for path in WORKBOOKS]
+
+
+@pytest.mark.parametrize("path", CHOSEN)
 def test_a_workbook_lives_in_the_browser(path, book, artefacts):
     book.turn_to(path.name)
     book.run_all()

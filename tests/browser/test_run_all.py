@@ -79,12 +79,12 @@ def one_round(book, number):
     assert settled(book) == shown
 
 
-@pytest.mark.parametrize("number", range(2))
+@pytest.mark.parametrize("number", range(1))
 def test_keys_pressed_during_run_all_leave_a_whole_picture(book, number):
     one_round(book, number)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("number", range(2, 22))
+@pytest.mark.parametrize("number", range(1, 21))
 def test_keys_pressed_during_run_all_leave_a_whole_picture_every_time(book, number):
     one_round(book, number)

@@ -9,13 +9,13 @@ import numpy as np
 from ..answers.corner import Corner
 from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
+from ..answers.stacking import stack
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw.incident import Driven
 from ..laps.incident import Incident
 from ..laps.slide_rate import Turning
-from ..setup.candidate import stacked
 from ..shown import says
 from ..units import G
 
@@ -63,7 +63,7 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
     reference = reference_of(file)
     closing = float(np.clip(moment.foot.took, 0.05, 1.0))
     names = (("model, as the car is", "inner"), (f"model, {reference.name}", "reference"))
-    car, setup = (stacked(pair) for pair in ((file.car, reference.car), (file.setup, reference.setup)))
+    car, setup = (stack(pair) for pair in ((file.car, reference.car), (file.setup, reference.setup)))
     try:
         lift = _engine_drag(file, speed, lateral, moment.foot.drop)
         run = simulate(car, setup, Scenario(speed, lateral, lift, starts=WAITS, closing=closing, lasts=LASTS))
