@@ -220,6 +220,17 @@ def test_figures_from_before_the_work_are_not_called_book():
 # ---- a first answer early, and the inspection list ---------------------------------------------------------------
 
 
+@pytest.mark.analytic
+def test_a_cable_tie_counts_at_its_own_wheel():
+    """The stops of an axle are alike, so a wheel that stands 10 mm lower has 10 mm less before its own."""
+    level = four("heights", (650, 650, 640, 640)) | {"heights.front_reference": "650", "heights.rear_reference": "640"}
+    lean = level | {"heights.rear_left": "645", "heights.rear_right": "635"}
+    gap = lambda typed: float(worked(form(typed)).measured["rear.bump_gap"].value)  # noqa: E731
+    same, low = (gap(lean | {f"stops.rear_{side}_tie": "20"}) for side in ("left", "right"))
+    assert low - same == pytest.approx(0.010, abs=1e-6)
+    assert gap(level | {"stops.rear_left_tie": "20"}) == pytest.approx(0.5 * (low + same), abs=1e-6)
+
+
 def test_four_arch_heights_already_give_an_answer_that_a_tie_narrows():
     from vdlib.panels.measure_parts import first_answer
 

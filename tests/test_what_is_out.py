@@ -222,3 +222,14 @@ def test_every_answer_comes_for_both_turns_and_mirrors():
     assert even.words == ("either turn",)
     runs = slide_in_turns(STORY.car, STORY.setup, Scenario(speed=30.0, lateral=0.7 * G, lasts=2.0))
     assert runs.first.slide.max() > runs.second.slide.max()
+
+
+def test_what_lies_within_the_references_own_tolerance_is_named_as_that():
+    tolerances = {"front.height": to_si(30, "mm"), "rear.height": to_si(5, "mm")}
+    figures = replace(STORY.known.figures, tolerances=tolerances)
+    level = replace(REFERENCE, figures=figures)
+    found = out.what_is_out(STORY.car, STORY.setup, level, LIFT, routes=())
+    assert found.in_order == ("front.height",)  # 18 mm up; the tail is 24 mm down
+    plain = out.what_is_out(STORY.car, STORY.setup, REFERENCE, LIFT, routes=())
+    np.testing.assert_allclose(found.causes.parts, plain.causes.parts)  # the sum still goes over everything
+    assert plain.in_order == ()

@@ -187,7 +187,7 @@ def test_help_panel_at_every_end(name):
     visits = drive(desk.panel, again=False)
     assert not [visit.message for visit in visits if visit.message]
     assert smallest_text(desk.panel.picture.figure) >= SMALLEST
-    assert {visit.state["goal"] for visit in visits} == {"gap", "steering", "growth"}
+    assert {visit.state["goal"] for visit in visits} == set(helps.EVERY)
     for visit in visits:
         shown = visit.result
         against = [bool(bad) for bad in shown.against]

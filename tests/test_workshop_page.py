@@ -20,10 +20,11 @@ from vdlib.draw.page import laid_out
 from vdlib.draw.typeset import MARGIN, PAPERS, SMALLEST, html, length, pdf, wrapped
 from vdlib.garage.four_wheels import toe_words
 from vdlib.setup.candidate import Candidate, Load, baseline, standing
+from vdlib.setup.driven import OwnCorner
 from vdlib.setup.page import build, promise
 from vdlib.setup.page_wheels import AS_NOW, LOOK_UP
 from vdlib.trim.trim import trim
-from vdlib.units import G, from_si
+from vdlib.units import G, from_si, to_si
 
 WHEN = date(2026, 2, 3)
 STORY = {"felt": "In the long right, lifted, the rear came round.", "since": "since the springs", "work": "springs"}
@@ -173,7 +174,7 @@ def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story
     told = promise(file.car, base.setup, standing(file.car, reference_of(file).setup))
     assert dict(page.back)["Why"] == told.words
     assert told.speed[1] > told.speed[0]
-    same = promise(file.car, base.setup, base.setup, "left")
+    same = promise(file.car, base.setup, base.setup, OwnCorner(turn="left"))
     assert "too small to feel" in same.words[0]
 
 
@@ -274,3 +275,20 @@ def test_what_the_book_does_not_give_is_not_asked_for():
     assert rows(page)["toe mm"][3].out  # rear toe-out still stands out
     assert {c.ask for c in rows(page)["height mm"]} == {"110", "120"}
     assert float(base.setup.rear.wheels("toe")[1]) < 0
+
+
+def test_the_references_own_tolerance_decides_what_is_marked():
+    file = examples.load_example("low-two-seater")
+    wide = {f"{end}.height": to_si(40, "mm") for end in ENDS} | {"rear_right.toe": to_si(2, "deg"), "cross_weight": 0.2}
+    figures = replace(file.known.figures, tolerances=wide)
+    _, _, page = page_of(known={"figures": figures})
+    assert not any(cell.out for cell in rows(page)["height mm"])
+    assert rows(page)["toe mm"][3].out  # toe-out at the rear is marked whatever the tolerance
+    tight = replace(file.known.figures, tolerances={"front_left.camber": to_si(0.001, "deg")})
+    own = file.setup.front.with_wheels("camber", *(v + to_si(0.1, "deg") for v in file.setup.front.wheels("camber")))
+    _, _, page = page_of(known={"figures": tight})
+    now = rows(page)["camber °"]
+    file = replace(file, setup=replace(file.setup, front=own), known=replace(file.known, figures=tight, visit=STORY))
+    cells = rows(build(file, baseline(file.car, file.setup), Candidate(), when=WHEN))["camber °"]
+    assert cells[0].out  # a tenth of a degree, a hundred times what this reference allows at that wheel
+    assert cells[1].out == now[1].out

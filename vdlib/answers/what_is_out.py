@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from ..car.keys import ENDS
-from ..car.records import WHEEL_FIELDS, AxleSetup, Car, Moment, Setup
+from ..car.known import Figures
+from ..car.records import SIDES, WHEEL_FIELDS, AxleSetup, Car, Moment, Setup
 from ..car.reference import Reference
 from ..trim.standing import stands
 from ..trim.trim import ROUTES, Heights, shape_of, trim
@@ -148,6 +149,7 @@ class Out:
     reference: str  # what it is compared with: "book", or another name
     causes: Ledger  # over everything that is out
     routes: Ledger  # the heights' own change, over the ways they act, the rest half with and half without
+    in_order: tuple[str, ...] = ()  # causes that differ by no more than the reference's own tolerance
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -198,7 +200,35 @@ def what_is_out(
     value, good = _spread(*asked, inside.shape[1])
     causes = share_out(states.causes, value, good)
     none = share_out((), *_spread(value[:1], good[:1], 1))
-    return Out(reference.name, causes, _by_route(states, moment, answer, routes) if routes else none)
+    by_route = _by_route(states, moment, answer, routes) if routes else none
+    return Out(reference.name, causes, by_route, _in_order(states, reference.figures))
+
+
+def _in_order(states: _States, figures: Figures | None) -> tuple[str, ...]:
+    """The causes of which every wheel lies within the tolerance that the figures give for it."""
+    if figures is None:
+        return ()
+    found = []
+    for cause in states.causes:
+        end, _, name = cause.partition(".")
+        ends, name = (ENDS, cause) if cause == "pressure" else ((end,), name)
+        if cause == "corners":
+            far = figures.tolerances.get("cross_weight")
+            near = far is not None and not _apart(states.new, states.old, ("cross_weight",), far * (1 + 1e-9))
+            near = near and not any(getattr(states.new, e).height_difference for e in ENDS)
+        elif name in WHEEL_FIELDS:
+            offs = [
+                (figures.tolerance(f"{e}_{side}", name), abs(float(new) - float(old)))
+                for e in ends
+                for side, new, old in zip(
+                    SIDES, getattr(states.new, e).wheels(name), getattr(states.old, e).wheels(name), strict=True
+                )
+            ]
+            near = all(far is not None and off <= far * (1 + 1e-9) for far, off in offs)
+        else:
+            near = False
+        found += [cause] if near else []
+    return tuple(found)
 
 
 def _by_route(states: _States, moment: Moment, answer: Answer, routes: Sequence[tuple[str, ...]]) -> Ledger:

@@ -90,6 +90,19 @@ class Figures:
     tolerances: Mapping[str, float] = field(default_factory=dict)  # path → how far either way still is in order
     tyres: Mapping[str, str] = field(default_factory=dict)  # "front" or "rear" → kind of tyre
 
+    def tolerance(self, corner: str, name: str) -> float | None:
+        """Return how far either way a number of one wheel still is in order: the wheel's own, else its axle's.
+
+        Parameters:
+            corner: such as "rear_left" [-]
+            name: one of ``FIGURES`` [-]
+
+        Returns:
+            the tolerance in SI; None where the figures give none [any]
+        """
+        axle = corner.partition("_")[0]
+        return self.tolerances.get(f"{corner}.{name}", self.tolerances.get(f"{axle}.{name}"))
+
 
 def axle_heights(figures: Figures, points: Points | None, wheelbase: Any) -> dict[str, tuple[Any, Any]]:
     """Return the ride heights at the two axle lines that the figures mean: front or rear → left and right.

@@ -23,6 +23,7 @@ class Reference:
     name: str  # "book" only where the car file has a [book]
     source: str
     car: Car  # the same car, on the tyres that the figures name where they name any
+    figures: Figures | None = None  # as the car file gives them, with their tolerances
 
     def at_heights_of(self, setup: Setup) -> Setup:
         """Return the reference's figures at another setup's ride heights, toe and camber left as they were.
@@ -71,7 +72,7 @@ def reference_of(file: CarFile) -> Reference:
         own = own.with_wheels("aligned_height", *pair)
         own = replace(own, weighed_difference=own.height_difference)
         setup = replace(setup, **{end: own})
-    return Reference(setup, _name(file), figures.source if figures else "", _on_tyres(car, figures))
+    return Reference(setup, _name(file), figures.source if figures else "", _on_tyres(car, figures), figures)
 
 
 def _wheels(given: dict[str, float], end: str, name: str, usual: Any) -> tuple[Any, Any]:

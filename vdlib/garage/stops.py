@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..car.keys import CORNERS, ENDS
+from ..car.records import SIDES as SIDES_OF
 from ..car.records import Moment
 from ..checks import Problem
 from ..glossary import GLOSSARY
@@ -14,7 +15,7 @@ from ..trim.trim import trim
 from ..units import G, number, to_si
 from .form import SIDES
 from .instruments import Measured
-from .reckoning import Outcome, Reckoning, line
+from .reckoning import Outcome, Reckoning, line, mean
 
 HARD = (30.0, 0.85, -0.10)
 """Speed [m/s], lateral and longitudinal acceleration [g] of the hardest corner of a session on road tyres.
@@ -51,37 +52,63 @@ def stops(bench: Reckoning) -> Outcome:
             out[f"{end}.bump_gap"] = Measured(travel - rise, float(np.hypot(sigma, high)))
         if (drop := bench.typed.get(f"stops.{end}_drop")) is not None:
             out[f"{end}.droop_gap"] = Measured(drop + rise, float(np.hypot(bench.tape.sigma(drop), high)))
-        ties = [bench.typed.get(f"stops.{end}_{side}_tie") for side in ("left", "right")]
-        if (left := min((v for v in ties if v is not None), default=None)) is not None:
-            questions += _tie(bench, end, left, rise, out, lines)
+        questions += _tie(bench, end, rise, out, lines)
         for key in ("bump_gap", "droop_gap"):
             if f"{end}.{key}" in out:
                 lines.append(line(key, f"{end} {GLOSSARY[key].name}, from the reference", out[f"{end}.{key}"], 1))
     for name in CORNERS:
         tie, end = bench.typed.get(f"stops.{name}_tie"), name.partition("_")[0]
         shaft = bench.typed.get(f"stops.{end}_shaft")
-        if tie is not None and shaft is not None and tie > max(shaft, 0.0):
+        if shaft is not None:  # read once an axle: a wheel that stands higher has more
+            shaft += bench.known(f"{end}.motion_ratio") * apart(bench, name)
+        if tie is not None and shaft is not None and tie > max(shaft, 0.0) + 1e-9:
             got = f"{number(1e3 * tie, 0)} mm left, {number(1e3 * shaft, 0)} mm standing"
             remedy = "was the tie pushed down first, and are the two boxes the right way round?"
             questions.append(Problem(f"{SIDES[name]} cable tie", got, "shows more shaft than standing still", remedy))
     return Outcome(out, {}, tuple(lines), tuple(questions))
 
 
+def apart(bench: Reckoning, corner: str) -> float:
+    """Return how much higher the body stands at one wheel than at the middle of its axle, by the heights typed.
+
+    Parameters:
+        bench: the readings so far [-]
+        corner: such as "rear_left" [-]
+
+    Returns:
+        height above the axle's mean; 0 where not both of its heights are typed [m]
+    """
+    end = corner.partition("_")[0]
+    own, both = bench.typed.get(f"heights.{corner}"), [bench.typed.get(f"heights.{end}_{side}") for side in SIDES_OF]
+    middle = mean(both) if None not in both else None
+    return 0.0 if own is None or middle is None else own - middle
+
+
 def _tie(
-    bench: Reckoning, end: str, left: float, rise: float, out: dict[str, Measured], lines: list[tuple[str, str]]
+    bench: Reckoning, end: str, rise: float, out: dict[str, Measured], lines: list[tuple[str, str]]
 ) -> list[Problem]:
-    """What the nearest cable tie of an axle says; a gap from it where no shaft was read standing."""
-    ratio = bench.known(f"{end}.motion_ratio")
-    deep = free_travel(bench, end)
-    touched = left < TOUCHED
-    told = "the stop was touched: the travel is used up" if touched else f"{number(1e3 * left, 0)} mm were left"
+    """What the cable ties of an axle say, each at its wheel; a gap from them where no shaft was read standing."""
+    ties = {f"{end}_{side}": bench.typed.get(f"stops.{end}_{side}_tie") for side in SIDES_OF}
+    read = {corner: tie for corner, tie in ties.items() if tie is not None}
+    if not read:
+        return []
+    ratio, deep = bench.known(f"{end}.motion_ratio"), free_travel(bench, end)
+    touched = min(read.values()) < TOUCHED
+    nearest = number(1e3 * min(read.values()), 0)
+    told = "the stop was touched: the travel is used up" if touched else f"{nearest} mm were left"
     lines.append((f"{end} travel after a session", told))
     if f"{end}.bump_gap" not in out:
-        gap = deep + left / ratio - (KERB if touched else 0.0)
-        out[f"{end}.bump_gap"] = Measured(max(gap - rise, to_si(GLOSSARY["bump_gap"].low, "mm")), KERB)
-        lines.append(
-            (f"{end} gap to the stop from the tie", f"{number(1e3 * gap, 0)} ± {number(1e3 * KERB, 0)} mm, standing")
-        )
+        gaps = {c: deep + tie / ratio - (KERB if tie < TOUCHED else 0.0) for c, tie in read.items()}
+        # the stops of an axle are alike: a wheel that stands lower has the less for it
+        from_mean = min(gap - apart(bench, corner) for corner, gap in gaps.items())
+        out[f"{end}.bump_gap"] = Measured(max(from_mean - rise, to_si(GLOSSARY["bump_gap"].low, "mm")), KERB)
+        lines += [
+            (
+                f"{SIDES[c]} gap to the stop from the tie",
+                f"{number(1e3 * gap, 0)} ± {number(1e3 * KERB, 0)} mm, standing",
+            )
+            for c, gap in gaps.items()
+        ]
         return []
     had = float(out[f"{end}.bump_gap"].value) + rise
     if touched and had > deep + 3 * KERB:

@@ -15,8 +15,10 @@ from ..car.carfile import CarFile
 from ..car.keys import ENDS
 from ..car.reference import reference_of
 from ..draw.whatif import Helps
-from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, against, levers, ranked, value
+from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
+from ..setup.allowed import against, to_the_reference
 from ..setup.candidate import Version, standing
+from ..setup.driven import MEASURES, OwnCorner, measured, own_corner, ranked_in_corner
 from ..setup.whatif import compare
 from ..shown import says
 from ..units import G, from_si, number, to_si
@@ -26,13 +28,17 @@ from .shared_whatif import SharedWhatIf, inspected, row
 
 STARTS = {"reference": "the reference", "stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
-FELT = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
+EVERY = MEASURES | GOALS
+"""Everything that can count: the driver's own measures first."""
+FELT = {"forgiven": 1.0, "hands": 0.01, "gap": 0.01, "steering": 0.1, "growth": 0.1}
 """Goal → a gain smaller than this is too small to feel; common practice, no source."""
-DIGITS = {"gap": 3, "steering": 2, "growth": 2}
+DIGITS = {"forgiven": 1, "hands": 3, "gap": 3, "steering": 2, "growth": 2}
 """Goal → digits shown; the model's doubt is larger than the last one."""
-LABELS = {"gap": " g", "steering": "°", "growth": " 1/s"}
+LABELS = {"forgiven": " km/h", "hands": " g", "gap": " g", "steering": "°", "growth": " 1/s"}
 """Goal → the sign of its unit behind a number."""
 READ = {
+    "forgiven": "the first speed at which a quick half lift, wheel held, brings the tail past 10°",
+    "hands": "throttle closed",
     "gap": "below zero the rear goes first",
     "steering": "less of it is toward oversteer",
     "growth": "below zero it grows",
@@ -49,10 +55,10 @@ STEPS: dict[str, tuple[str, int, str, str]] = {
 """Kind of setting → the sign of its unit, digits shown, and what a change up and down is called."""
 
 
-def ask_controls() -> dict[str, Any]:
+def ask_controls(goals: Mapping[str, tuple[str, str]] = GOALS, first: str = "gap") -> dict[str, Any]:
     """Make the controls that say what is wanted and when."""
     return {
-        "goal": choice("What counts", [(words, goal) for goal, (words, _) in GOALS.items()], "gap"),
+        "goal": choice("What counts", [(words, goal) for goal, (words, _) in goals.items()], first),
         "way": choice("Wanted", [(words, way) for way, words in WAYS.items()], 1),
         **moment_controls(),
         "start": choice("Counted from", [(words, key) for key, words in STARTS.items()], "stands"),
@@ -112,6 +118,7 @@ class Ranking:
     """What the ranking shows."""
 
     ask: Ask
+    corner: OwnCorner
     start: str
     now: float  # the goal now [goal's unit]
     helps: tuple[Help, ...]  # those that nothing speaks against first, the best of each first
@@ -157,27 +164,36 @@ def again_button(panel: Panel) -> Any:
 
 def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
     view, reference = Helps(len(KINDS) * len(ENDS)), reference_of(bench.file)
+    corner, figures = own_corner(bench.file.known.visit), bench.file.known.figures
 
     def compute(state: dict[str, Any]) -> Ranking:
         base, ask = start_of(bench, state), ask_of(state)
-        found = ranked(base, ask, levers(base.car, base.setup, bounds_of(state)))
-        told = {one.lever.path: against(one, reference.setup) for one in found}
-        found = tuple(sorted(found, key=lambda one: bool(told[one.lever.path])))
+        wanted = to_the_reference(levers(base.car, base.setup, bounds_of(state)), reference.setup, figures)
         level = replace(base, setup=standing(bench.base.car, reference.setup))
-        both = compare([base, level], ask.speed, ask.lateral, (ask.phase,))
+        if ask.goal in MEASURES:
+            found = ranked_in_corner(base, ask, wanted, corner)
+            both = measured(base.car, [base.setup, level.setup], corner, ask.goal)
+            now, back = (float(v) / (to_si(1.0, "kmh") if ask.goal == "forgiven" else G) for v in both)
+        else:
+            found = ranked(base, ask, wanted)
+            pair = compare([base, level], ask.speed, ask.lateral, (ask.phase,))
+            now, back = value(pair, ask), value(pair, ask, 1)
+        told = {one.lever.path: against(one, reference.setup, figures) for one in found}
+        found = tuple(sorted(found, key=lambda one: bool(told[one.lever.path])))
         words = tuple(told[one.lever.path] for one in found)
-        return Ranking(ask, STARTS[state["start"]], value(both, ask), found, words, value(both, ask, 1), reference.name)
+        return Ranking(ask, corner, STARTS[state["start"]], now, found, words, back, reference.name)
 
     def draw(_: Any, found: Ranking) -> None:
         names = [one.lever.words for one in found.helps]
         reach = np.array([max(one.reach, 0.0) if np.isfinite(one.reach) else np.nan for one in found.helps])
-        unit = GOALS[found.ask.goal][1]
+        unit = EVERY[found.ask.goal][1]
         told = [f"{'✗ ' if bad else ''}{_told(one, found.ask)}" for one, bad in _pairs(found)]
         view.draw(names, reach, told, unit)
 
     bounds = bound_controls()
     folded = {"The corner": MOMENT, "How far each setting may go": list(bounds)}
-    return Panel(ask_controls() | bounds, compute, draw, ranking_words, view.picture, folded=folded), view
+    first = "forgiven" if corner.speed else "hands"
+    return Panel(ask_controls(EVERY, first) | bounds, compute, draw, ranking_words, view.picture, folded=folded), view
 
 
 def amount(value: float, goal: str, sign: bool = True) -> str:
@@ -204,10 +220,13 @@ def _told(one: Help, ask: Ask) -> str:
     return f"{move_words(one.lever, one.way, one.room)}: {amount(one.reach, ask.goal)}{turns}"
 
 
-def goal_words(ask: Ask) -> str:
-    """State the goal with its unit and moment, as a sentence begins."""
-    words, unit = GOALS[ask.goal]
+def goal_words(ask: Ask, corner: OwnCorner | None = None) -> str:
+    """Write the goal with its unit and moment, as a sentence begins."""
+    words, unit = EVERY[ask.goal]
     words = words[0].upper() + words[1:]
+    if corner is not None and ask.goal in MEASURES:
+        where = corner.words(corner.turn) if corner.turn else f"a {corner.radius:.0f} m corner, the worse way"
+        return f"{words} [{unit}; {READ[ask.goal]}], {where}"
     speed = says(float(ask.speed), "kmh", 0)
     return f"{words} [{unit}; {READ[ask.goal]}], {PHASE_WORDS[ask.phase]}, {speed}, {ask.lateral / G:.2f} g"
 
@@ -221,11 +240,12 @@ def ranking_words(found: Ranking) -> str:
     Returns:
         HTML [-]
     """
-    goal, unit = found.ask.goal, GOALS[found.ask.goal][1]
-    now = amount(found.now, goal) if np.isfinite(found.now) else "past the limit, nothing to compare"
-    head = f"{goal_words(found.ask)}. Now, {found.start}: {now}. Wanted: {WAYS[found.ask.way]}."
+    goal, unit = found.ask.goal, EVERY[found.ask.goal][1]
+    plain = goal not in MEASURES
+    now = amount(found.now, goal, plain) if np.isfinite(found.now) else "past the limit, nothing to compare"
+    head = f"{goal_words(found.ask, found.corner)}. Now, {found.start}: {now}. Wanted: {WAYS[found.ask.way]}."
     usable = [one for one, bad in _pairs(found) if not bad and one.end is not None and np.isfinite(one.reach)]
-    told = [f"First back to the reference, {found.reference}: {amount(found.back, goal)} there."]
+    told = [f"First back to the reference, {found.reference}: {amount(found.back, goal, plain)} there."]
     if not np.isfinite(found.back):
         told = [f"First back to the reference, {found.reference}: past the limit there, nothing to compare."]
     if usable and round(usable[0].reach, DIGITS[goal]) > 0:

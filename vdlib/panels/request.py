@@ -14,9 +14,13 @@ from ..answers.ledger import Ledger
 from ..answers.sentences import PHASE_WORDS, listed
 from ..car.carfile import CarFile
 from ..car.records import Moment
+from ..car.reference import reference_of
 from ..draw.whatif import WhatIf
 from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
+from ..setup.allowed import accepted, reason
 from ..setup.candidate import Version, between
+from ..setup.driven import own_corner
+from ..setup.page import promise
 from ..setup.request import RequestAnswer, at_reference, share_better, solve
 from ..setup.tolerances import UNITS_OF
 from ..setup.whatif import Comparison, compare, plain, why
@@ -26,10 +30,11 @@ from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_controls, ask
 from .how_sure import known_of
 from .moments import MOMENT
 from .shared_whatif import SharedWhatIf, button, inspected, row
-from .whatif import lateral, slide
+from .whatif import TURNS, lateral, slide
 
+BEYOND = "may go beyond the reference"
 REQUESTS = {
-    "reference": "as at the reference heights",
+    "reference": "as at the reference",
     "amount": "better by the amount below",
     "even": "front and rear let go together",
 }
@@ -54,6 +59,9 @@ class Asked:
     wanted: tuple[Lever, ...]
     request: str
     start: str
+    marks: dict[str, str]  # setting → why a mechanic would not do what is asked of it
+    promise: str  # what the answer does in the driver's corner
+    beyond: bool  # whether it may go beyond the reference
 
 
 def panel(file: CarFile) -> Any:
@@ -78,6 +86,7 @@ class RequestDesk:
                  for kind, words in KIND_WORDS.items()}  # fmt: skip
         controls = ask_controls() | {
             "request": choice("Asked for", [(words, key) for key, words in REQUESTS.items()], "reference"),
+            "beyond": toggle(BEYOND, False, "Also what a mechanic would not do; the answer says why"),
             "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
         }
         self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture, folded=FOLDS)
@@ -107,10 +116,12 @@ class RequestDesk:
         base, ask = start_of(self.bench, state), ask_of(state)
         if state["request"] == "even":
             ask = replace(ask, goal="gap")
+        level, figures = reference_of(self.bench.file).setup, self.bench.file.known.figures
         wanted = levers(base.car, base.setup, kinds=[kind for kind in KINDS if state[kind]])
+        wanted = wanted if state["beyond"] else accepted(wanted, level, figures)
         if state["request"] == "reference":
             there = compare([at_reference(self.bench.file)], ask.speed, ask.lateral, (ask.phase,))
-            target, words = value(there, ask), REQUESTS["reference"]
+            target, words = value(there, ask), f"{REQUESTS['reference']} ({there.names[0]})"
         elif state["request"] == "even":
             target, words = 0.0, REQUESTS["even"]
         else:
@@ -122,7 +133,14 @@ class RequestDesk:
         both = np.isfinite(answer.found.angle[:, answer.found.phases.index(ask.phase)]).all()
         moment = Moment.in_phase(ask.phase, ask.speed, answer.found.turn * ask.lateral)
         ledger = why(base, answer.version, moment) if both else None
-        return Asked(answer, ledger, wanted, words, STARTS[state["start"]])
+        marks = {
+            one.path: told
+            for one in wanted
+            if (told := reason(one, one.now + answer.steps.get(one.path, 0.0), level, figures))
+        }
+        corner = own_corner(self.bench.file.known.visit)
+        told = promise(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
+        return Asked(answer, ledger, wanted, words, STARTS[state["start"]], marks, told, bool(state["beyond"]))
 
     def _draw(self, _: Any, found: Asked) -> None:
         self.view.draw(found.answer.found, found.ledger, found.answer.ask.phase)
@@ -188,8 +206,12 @@ def request_words(found: Asked) -> str:
     head = f"{goal_words(answer.ask)}. Asked for: {WAYS[answer.ask.way]}, {found.request}. Counted from {found.start}."
     lines = [f"<b>{escape(head)}</b>", escape(_verdict(found))]
     if answer.steps:
-        lines.append(escape(f"Change {listed([_step(path, v) for path, v in answer.steps.items()])}."))
+        steps = [f"{_step(path, v)}{_marked(found.marks.get(path, ''))}" for path, v in answer.steps.items()]
+        lines.append(escape(f"Change {listed(steps)}."))
+        lines.append(escape(found.promise))
         lines.append(escape(_cost_words(both)))
+    if both.other is not None:
+        lines.append(f"Counted in {TURNS[both.turn]} turns, the worse ones before the change.")
     rows = []
     for i, phase in enumerate(both.phases):
         rows.append([f"front lets go, {PHASE_WORDS[phase]}", *(lateral(both.limit[0, row, i]) for row in (0, 1))])
@@ -211,11 +233,13 @@ def _verdict(found: Asked) -> str:
         already = f"Nothing to do: {start} now, and {target} was asked for ({compared})."
         return f"{already} Choose to be better by an amount."
     if not found.wanted:
-        return f"Now {start}, asked for {target}: tick at least one kind of setting that may change."
+        more = "" if found.beyond else f", or tick “{BEYOND}”: toward the reference nothing is left to turn"
+        return f"Now {start}, asked for {target}: tick at least one kind of setting that may change{more}."
     if answer.reached:
         return f"Now {start}, asked for {target}, with the change described below it becomes {end}."
     best = f"now {start}, the best found is {end}"
-    return f"No allowed change was found that reaches {target}: {best}. Allow more, or ask for less."
+    more = "Allow more" if found.beyond else f"Nothing goes beyond the reference: tick “{BEYOND}” to allow that"
+    return f"No allowed change was found that reaches {target}: {best}. {more}, or ask for less."
 
 
 def _step(path: str, step: float) -> str:
@@ -223,6 +247,10 @@ def _step(path: str, step: float) -> str:
     unit = KINDS[field][0]
     digits = {"deg": 2, "bar": 2}.get(unit, 0)
     return f"{plain(path)} by {number(from_si(step, unit), digits, sign=True)}{UNITS_OF[field][1]}"
+
+
+def _marked(reason: str) -> str:
+    return f" (asked for, though {reason})" if reason else ""
 
 
 def _cost_words(both: Comparison) -> str:

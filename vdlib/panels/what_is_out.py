@@ -155,6 +155,9 @@ def words(found: Shared) -> str:
     for told, one in zip(("left turn", "right turn"), (found.both.left, found.both.right), strict=True):
         sizes = [asks.scale(value) for value in (one.causes.before, one.causes.after, one.causes.total)]
         rows.append([told, *(f"{number(float(v), asks.digits, sign=True)} {asks.unit}" for v in sizes)])
-    out = listed([cause for cause in shown.words if cause != CAUSES["alignment"]])
-    lines.append(escape(f"Out against the reference: {out}."))
+    fine = [CAUSES[cause] for cause in shown.in_order]
+    out = listed([cause for cause in shown.words if cause not in (CAUSES["alignment"], *fine)])
+    lines.append(escape(f"Out against the reference: {out or 'nothing beyond its tolerance'}."))
+    if fine:
+        lines.append(escape(f"Off it, but within its own tolerance: {listed(fine)}."))
     return "<br>".join(lines) + table(["", "reference", "as it is", "change"], rows)

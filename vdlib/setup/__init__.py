@@ -6,9 +6,11 @@ Why a change acts is explained by ``answers``; reading the car is the work of ``
 
 OPEN = (
     "advice",
+    "allowed",
     "as_left",
     "candidate",
     "decision",
+    "driven",
     "left_figures",
     "page",
     "page_wheels",

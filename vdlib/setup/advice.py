@@ -287,41 +287,6 @@ class Help:
     end: Comparison | None  # the car there beside the car as it stands; None without room
 
 
-LITTLE = 0.005
-"""A loss of grip at the better end by less than this is not worth a word [g]."""
-
-
-def against(one: Help, reference: Setup) -> str:
-    """State why a workshop should not be asked for a change unless it is wished for; empty where nothing is against it.
-
-    Parameters:
-        one: what one lever can do [-]
-        reference: the setup that the car is compared with [-]
-
-    Returns:
-        a reason in a few words; common practice, no source [-]
-    """
-    end, _, field = one.lever.path.partition(".")
-    if not one.way or one.end is None:
-        return ""
-    if (end, field, one.way) == ("rear", "toe", -1):
-        return "toward rear toe-out"
-    if field == "height" and one.way == (1 if end == "front" else -1):
-        return "more nose-high"
-    if field in ("height", "toe", "camber"):
-        due = float(getattr(getattr(reference, end), field))
-        there = one.lever.now + one.way * one.room
-        if abs(there - due) > abs(one.lever.now - due) + 0.5 * one.lever.grid:
-            return "beyond the reference"
-    lift = one.end.phases.index("lift")
-    limit = one.end.worse("lift").limit[:, :, lift]
-    good = int(np.argmax(limit[:, 0]))
-    lost = float(limit[good, 0] - limit[good, 1]) / G
-    if np.isfinite(lost) and lost > LITTLE:
-        return f"takes {lost:.3f} g from the {ENDS[good]}, which holds longer"
-    return ""
-
-
 def ranked(base: Version, ask: Ask, wanted: Sequence[Lever]) -> tuple[Help, ...]:
     """Rank the levers by what each can do for the goal within its bounds, the best first.
 

@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
 from ..car.known import Points
@@ -20,7 +18,9 @@ from ..garage.whole_car import RISE
 from ..shown import says
 from ..units import from_si, number, to_si
 from .candidate import Candidate, Version, standing, version
+from .driven import own_corner
 from .page import Promise, promise
+from .page_wheels import within
 
 ROWS: dict[str, tuple[str, str, float, float]] = {
     "height": ("height, where it was read", "mm", 20, 1200),
@@ -30,8 +30,6 @@ ROWS: dict[str, tuple[str, str, float, float]] = {
     "kg": ("scale, bars unhooked", "kg", 5, 2000),
 }
 """Row of the page that is set or weighed → its words, unit and range."""
-WITHIN = {"height": 5e-3, "camber": float(np.radians(0.25)), "toe": float(np.radians(0.08)), "cold": 0.05e5}
-"""Further off what was asked than this is a miss on a road car; common practice, no source [SI]."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +142,7 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
                 now = told + RISE if row == "cold" else heights[corner] if row == "height" else told
                 off, moved = now - values[j], abs(values[j] - was[j]) > 1e-9
                 words = f"{corner.replace('_', ' ')} {ROWS[row][0].partition(',')[0]}"
-                if abs(off) > WITHIN[row] * (1 + 1e-9):
+                if abs(off) > within(file.known.figures, corner, row) * (1 + 1e-9):
                     missed.append(f"{words}: left {_size(row, told)}, {_size(row, off, True)} off what was asked")
                 elif moved:
                     done.append(words)
@@ -157,7 +155,7 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
         total = sum(four)
         car = replace(car, mass=total, front_share=(four[0] + four[1]) / total, left_share=(four[0] + four[2]) / total)
         setup = replace(setup, cross_weight=(four[1] + four[2]) / total)
-    anew = promise(car, base.setup, setup)
+    anew = promise(car, base.setup, setup, own_corner(file.known.visit))
     return AsLeft(replace(file, car=car, setup=setup), tuple(missed), tuple(done), anew)
 
 

@@ -22,6 +22,7 @@ from ..garage.form_fields import LOOK
 from ..shown import retold, says
 from ..units import from_si
 from .candidate import Candidate, Version, baseline, between, standing, version
+from .driven import OwnCorner, own_corner
 from .page_orders import orders, settable
 from .page_wheels import PLACES, WheelTable, given, wheel_table
 from .tolerances import without_unsettable
@@ -86,7 +87,8 @@ class WorkshopPage:
 class Promise:
     """What a change promises in the driver's own corner: forgiven speeds and hands-still limits, now and as asked."""
 
-    corner: Corner
+    corner: OwnCorner
+    turn: Turn
     speed: tuple[float, float]  # [m/s]
     told: tuple[str, str]
     limit: tuple[str, str]
@@ -98,7 +100,7 @@ class Promise:
         size = says(abs(gain), "kmh", 1)
         feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
         way = "more" if gain >= 0 else "less"
-        lift = f"a {self.corner.radius:.0f} m {self.corner.turn}-hander, a quick half lift, wheel held"
+        lift = f"{self.corner.words(self.turn)}, a quick half lift, wheel held"
         return (
             f"In {lift}, the corner forgives up to {self.told[0]} now and {self.told[1]} as asked: {size} {way}.{feel}",
             f"Up to this g the held wheel settles the car with the throttle closed: now {self.limit[0]}, as asked "
@@ -152,15 +154,14 @@ def aims(base: Version, reference: Reference, figures: Figures | None) -> Setup:
     return out
 
 
-def promise(car: Car, now: Setup, then: Setup, turn: Turn | None = None, radius: float = 60.0) -> Promise:
-    """Work out what a change promises, in the worse of left and right where the way is not said.
+def promise(car: Car, now: Setup, then: Setup, corner: OwnCorner | None = None) -> Promise:
+    """Compute what a change promises in the driver's corner, in the worse of left and right where the way is not said.
 
     Parameters:
         car: the car [-]
         now: the setup as it stands [-]
         then: the setup asked for [-]
-        turn: which way; None for the worse of both [-]
-        radius: radius of the corner [m]
+        corner: the corner; a usual one if left out [-]
 
     Returns:
         a ``Promise`` [-]
@@ -168,18 +169,17 @@ def promise(car: Car, now: Setup, then: Setup, turn: Turn | None = None, radius:
     Errors:
         as ``forgiven_speed``.
 
-    Validity: as ``forgiven_speed`` and ``hands_still_limit``.
+    Validity: as ``forgiven_speed`` with the wheel held, and ``hands_still_limit``.
     """
-    both = stack([now, then])
-    ways: tuple[Turn, ...] = ("left", "right") if turn is None else (turn,)
+    both, place = stack([now, then]), corner or OwnCorner()
     found = []
-    for way in ways:
-        corner = Corner(radius=radius, turn=way)
-        speeds = forgiven_speed(car, both, corner, HOLDS)
-        hands = hands_still_limit(car, both, radius, corner.lift, corner.sign)
+    for way in place.turns:
+        one = Corner(radius=place.radius, turn=way)
+        speeds = forgiven_speed(car, both, one, HOLDS)
+        hands = hands_still_limit(car, both, one.radius, one.lift, one.sign)
         told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
-        v, (one, two) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
-        found.append(Promise(corner, (float(v[0]), float(v[1])), (one[0], one[1]), (two[0], two[1])))
+        v, (first, second) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
+        found.append(Promise(place, way, (float(v[0]), float(v[1])), (first[0], first[1]), (second[0], second[1])))
     return min(found, key=lambda p: p.speed[0])
 
 
@@ -217,9 +217,7 @@ def build(
     work = f"({visit['work']})" if visit.get("work") else ""
     since = " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
     seen = {key.strip() for key in visit.get("looked", "").split(",")}
-    turn: Turn | None = "left" if visit.get("corner", "").endswith(" left") else None
-    turn = "right" if visit.get("corner", "").endswith("turning right") else turn
-    told = promise(asked.car, base.setup, asked.setup, turn)
+    told = promise(asked.car, base.setup, asked.setup, own_corner(visit))
     ring = bool(since) and out
     story = ", ".join(visit[key] for key in ("corner", "speed", "foot") if visit.get(key))
     return WorkshopPage(

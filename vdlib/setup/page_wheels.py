@@ -23,6 +23,8 @@ AS_NOW, LOOK_UP = "–", "?"
 """What stands where nothing is asked for, and where nobody has read it."""
 OUT = {"cold": 0.05e5, "height": 5e-3, "gap": 0.010, "camber": float(np.radians(0.25)), "toe": float(np.radians(0.08))}
 """Further than this off the reference is beyond tolerance on a road car; the gap's is the least; no source [SI]."""
+CROSS = 0.01
+"""Further off than this a cross weight is beyond tolerance where the reference says nothing; no source [-]."""
 LEAST = {"cold": 0.025e5, "height": 0.5e-3, "camber": float(np.radians(0.05)), "toe": float(np.radians(0.025))}
 """Below this a change rounds to nothing that can be set: half a mark; common practice, no source [SI]."""
 
@@ -79,7 +81,8 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
             unread = _unread(file, f"setup.{end}.{'pressure' if field == 'cold' else field}")
             moves = abs(new - old) > LEAST.get(field, np.inf)
             changed.update([f"{end} {field}"] if moves else [])
-            out = not unread and bool(key) and abs(old - due) > OUT[key] * (1 + 1e-9)
+            far = within(file.known.figures, corner, field) if key else np.inf
+            out = not unread and abs(old - due) > far * (1 + 1e-9)
             out |= worst is not None and end == "rear" and not unread and old < worst
             told = "look" if field == "height" and end in fixed_ends(visit) else write(new)
             known = field == "height" or given(file.known.figures, end, "pressure" if field == "cold" else field)
@@ -114,10 +117,25 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
     found["clicks"] = [WheelCell(clicks[k] if len(clicks) == 4 else "", "", "") for k in range(4)]
     return WheelTable(
         tuple((key, tuple(cells)) for key, cells in found.items()),
-        _cross(weighed, loads, now, ask),
+        _cross(weighed, loads, now, ask, file.known.figures),
         _thrust(file, now, book, ask),
         frozenset(changed),
     )
+
+
+def within(figures: Figures | None, corner: str, field: str) -> float:
+    """Return how far off its figure a row of one wheel may be: the reference's own tolerance, else a road car's.
+
+    Parameters:
+        figures: the figures of the car file [-]
+        corner: such as "rear_left" [-]
+        field: "cold", "height", "camber" or "toe" [-]
+
+    Returns:
+        the tolerance, in SI [any]
+    """
+    own = figures.tolerance(corner, "pressure" if field == "cold" else field) if figures else None
+    return OUT[field] if own is None else own
 
 
 def given(figures: Figures | None, end: str, name: str) -> bool:
@@ -187,11 +205,14 @@ def _cold(visit: Mapping[str, str], now: Setup) -> Array:
     return np.array([u if v is None else float(to_si(v, "bar")) for v, u in zip(read, usual, strict=True)])
 
 
-def _cross(weighed: bool, loads: list[Array], now: Setup, ask: Setup) -> WheelCell:
+def _cross(weighed: bool, loads: list[Array], now: Setup, ask: Setup, figures: Figures | None) -> WheelCell:
     shares = [100 * (kg[1] + kg[2]) / kg.sum() for kg in loads]
+    due = 100 * (figures.values.get("cross_weight", 0.5) if figures else 0.5)
+    far = 100 * (figures.tolerances.get("cross_weight", CROSS) if figures else CROSS)
     moves = abs(float(ask.cross_weight) - float(now.cross_weight)) > 0.0015
     text = number(shares[0], 1) if weighed else LOOK_UP
-    return WheelCell(text, "50.0", number(shares[1], 1) if moves else AS_NOW, weighed and abs(shares[0] - 50) > 1.0)
+    out = weighed and bool(abs(shares[0] - due) > far * (1 + 1e-9))
+    return WheelCell(text, number(due, 1), number(shares[1], 1) if moves else AS_NOW, out)
 
 
 def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:

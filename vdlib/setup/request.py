@@ -1,4 +1,4 @@
-"""The least change of setup that reaches a request, such as "as calm on a lift as at the reference heights"."""
+"""The least change of setup that reaches a request, such as "as calm on a lift as at the reference"."""
 
 from __future__ import annotations
 
