@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -105,7 +106,7 @@ def to_the_reference(wanted: Sequence[Lever], reference: Setup, figures: Figures
     for one in wanted:
         due = _due(one, reference, figures)
         if due is not None and abs(due - one.now) >= 0.5 * one.grid:
-            ends = {"high": min(one.high, due)} if due > one.now else {"low": max(one.low, due)}
+            ends: dict[str, Any] = {"high": min(one.high, due)} if due > one.now else {"low": max(one.low, due)}
             one = replace(one, **ends)
         out.append(one)
     return tuple(out)
@@ -124,7 +125,9 @@ def accepted(wanted: Sequence[Lever], reference: Setup, figures: Figures | None)
     """
     out = []
     for one in to_the_reference(wanted, reference, figures):
-        ends = {side: one.now for side in ("low", "high") if reason(one, getattr(one, side), reference, figures)}
+        ends: dict[str, Any] = {
+            side: one.now for side in ("low", "high") if reason(one, getattr(one, side), reference, figures)
+        }
         one = replace(one, **ends)
         if one.high - one.low >= 0.5 * one.grid:
             out.append(one)
