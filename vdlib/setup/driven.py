@@ -83,7 +83,7 @@ def measured(car: Car, setups: Sequence[Setup], corner: OwnCorner, measure: str)
         measure: a key of ``MEASURES`` [-]
 
     Returns:
-        one value a setup [m/s or m/s²]
+        one value a setup, m/s or m/s² [any]
 
     Errors:
         as ``forgiven_speed``.
