@@ -20,6 +20,7 @@ from vdlib.setup import left_figures, saved
 from vdlib.setup.as_left import as_left, key, read, words
 from vdlib.setup.candidate import baseline
 from vdlib.setup.page import back_to_reference
+from vdlib.setup.page_wheels import heights_at
 from vdlib.units import from_si, to_si
 
 
@@ -43,6 +44,22 @@ LEFT = {
 def made(file=ARCHED, typed=LEFT):
     base = baseline(file.car, file.setup)
     return as_left(file, base, back_to_reference(base, reference_of(file)), read(file, typed))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("behind", [(0.0, float(FILE.car.wheelbase)), (0.4, 1.9), (-0.3, 2.8)])
+def test_heights_where_the_tape_is_read_lead_back_to_the_axle_lines(behind):
+    spot = Points(behind, (0.31, -0.02), "two points of the body")
+    file = replace(FILE, known=replace(FILE.known, points=spot))
+    front_left, front_right, rear_left, rear_right = heights_at(file, file.car, file.setup)
+    own = [getattr(file.setup, end).wheels("height") for end in ENDS]
+    for side, ends in enumerate(((front_left, rear_left), (front_right, rear_right))):
+        at = spot.at_axles(*ends, file.car.wheelbase)  # the way that the form takes
+        assert at == pytest.approx((own[0][side], own[1][side]), abs=1e-12)
+        line = np.polyfit([0.0, float(file.car.wheelbase)], [own[0][side], own[1][side]], 1)  # the sill
+        assert ends == pytest.approx(np.polyval(line, behind) + spot.above, abs=1e-12)
+    bare = replace(FILE, known=replace(FILE.known, points=None))
+    assert heights_at(bare, FILE.car, FILE.setup) == pytest.approx(np.ravel(own))
 
 
 def test_four_unequal_wheels_become_the_new_car():

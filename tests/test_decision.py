@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from vdlib.answers.doubts import doubts_of
+from vdlib.answers.spread import Doubt
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.setup.candidate import standing
 from vdlib.setup.decision import READINGS, after, decide, words
+from vdlib.trim.trim import trim
 from vdlib.units import G
 
 
@@ -37,6 +39,32 @@ def test_of_a_known_sum_a_reading_leaves_what_it_must():
     assert after(rest[:, None] * 0 + rng.standard_normal((20_000, 1)), change, worse) == pytest.approx(0.5, abs=0.02)
     both = after(np.stack([x, rest], axis=1), change, worse)
     assert both < 0.03  # with everything read nothing is left but the width of a class
+
+
+@pytest.mark.analytic
+def test_with_one_doubt_the_chances_are_sums_over_its_own_law():
+    """The sign of the change at each value of the gap, weighed with how likely it is; no drawing, no classes."""
+    file = examples.load_example("two-seater")
+    level, now = reference_of(file).setup, standing(file.car, file.setup)
+    moment = Moment.in_phase("lift", 30.0, 0.8 * G)
+    middle, sigma, error, count = float(file.car.rear.bump_gap), 0.006, 0.002, 6000
+    gap = np.linspace(max(middle - 4 * sigma, 1e-6), middle + 4 * sigma, 1201)
+    car = replace(file.car, rear=replace(file.car.rear, bump_gap=gap))
+    ahead = [np.subtract(*trim(car, setup, moment).use) for setup in (level, now)]
+    worse = ahead[1] < ahead[0]
+    likely = np.exp(-0.5 * ((gap - middle) / sigma) ** 2)
+    likely /= likely.sum()
+    part = float((worse * likely).sum())
+    found = decide(file.car, level, now, [Doubt("rear.bump_gap", middle, sigma=sigma)], moment, count)
+    assert 0.05 < part < 0.95  # else nothing would be asked
+    assert found.worse == pytest.approx(part, abs=4 * np.sqrt(part * (1 - part) / count))
+    assert found.wrong == pytest.approx(min(found.worse, 1 - found.worse))
+    read = np.linspace(gap[0] - 4 * error, gap[-1] + 4 * error, 1501)[:, None]
+    both = likely * np.exp(-0.5 * ((read - gap) / error) ** 2)
+    both /= both.sum()
+    toward = (both * worse).sum(axis=1)
+    left = float(np.minimum(toward, both.sum(axis=1) - toward).sum())  # E[min(p, 1 − p)] over what may be read
+    assert found.left["free shaft to the rear stops, standing"] == pytest.approx(left, abs=0.02)
 
 
 def test_readings_never_make_it_worse_and_several_settle_more(found):
