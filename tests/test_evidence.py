@@ -271,3 +271,14 @@ def test_more_laps_than_it_is_meant_for_are_refused_in_words():
     design = np.stack([group == 0, group == 1], axis=1).astype(float)
     with pytest.raises(InputError, match="laps must be at most 300 in all, got 502: leave some of them out"):
         estimate(90.0 + 0.1 * np.arange(502), design, np.array([-1.0, 1.0]), group)
+
+
+def test_a_lap_alone_in_a_session_that_is_not_compared_leaves_the_others_their_bound():
+    group = np.repeat([0, 1, 2], [6, 6, 1])
+    design = np.stack([group == i for i in range(3)], axis=1).astype(float)
+    y = 90.0 + 0.3 * np.random.default_rng(2).standard_normal(13)
+    found = estimate(y, design, np.array([-1.0, 1.0, 0.0]), group)
+    assert np.isfinite([found.low, found.high]).all()
+    assert found.low < y[6:12].mean() - y[:6].mean() < found.high
+    alone = estimate(y, design, np.array([-1.0, 0.0, 1.0]), group)  # compared with that one lap there is none
+    assert np.isinf([alone.low, alone.high]).all()

@@ -30,6 +30,14 @@ def without(log: Log, *fields: str) -> Log:
     return replace(log, **dict.fromkeys(fields))
 
 
+def test_stations_stand_as_far_apart_as_they_should(logs):
+    for log in logs[:1]:
+        found = course.align(log, find_laps(log, LINE))
+        apart = np.diff(found.distance)
+        np.testing.assert_allclose(apart, apart[0])
+        assert apart[0] == pytest.approx(course.STEP, rel=2 / len(apart))
+
+
 # ---- the invented day --------------------------------------------------------------------------------------------
 
 

@@ -106,6 +106,20 @@ def test_wing_load_falls_with_speed_as_in_the_trim():
         np.testing.assert_allclose(load, trim(car, setup, Moment(speed, 0.5 * G)).load.ravel(), rtol=2e-3)
 
 
+@pytest.mark.analytic
+def test_the_air_knows_how_fast_the_car_is_and_not_which_way_it_points():
+    """The table is looked up by ½·ρ·V², whatever the slide: the same loads for a car that slides at 0 and at 60°."""
+    car = replace(CAR, front=replace(CAR.front, lift_area=-0.9), rear=replace(CAR.rear, lift_area=-0.9))
+    speed, angle = np.array([25.0, 40.0, 55.0])[:, None], np.radians([0.0, -60.0, 60.0])
+    plan = laid_out(car, SETUP, Scenario(speed + 0 * angle, 0.5 * G, 0.0), Lags())
+    state = plan.start.copy()
+    state[motion.U], state[motion.V] = (speed * np.cos(angle)).ravel(), (speed * np.sin(angle)).ravel()
+    felt = np.stack([np.full(9, 0.5 * G), np.zeros(9)])
+    load = plan.row(state, felt)[wheel_table.LOAD].reshape(4, 3, 3)
+    np.testing.assert_allclose(load, np.broadcast_to(load[..., :1], load.shape), rtol=1e-12)
+    assert (np.diff(load.sum(axis=0), axis=0) > 0).all()  # pressed down harder the faster it is
+
+
 def plain_car():
     """No toe, camber or lean effects: what is left of the straight car is the linear two-wheel model."""
     tyre = replace(CAR.front.tyre, camber_thrust=0.0, camber_loss=0.0)

@@ -105,6 +105,20 @@ def test_scales_swapped_along_one_side_are_named_once_the_front_share_is_known(i
     assert other in weigh_corners(*four, *SIZES).questions[0].remedy  # without that, either side could be it
 
 
+def test_a_slip_is_guessed_by_the_mass_that_the_car_is_known_to_have():
+    good = np.array([262.0, 243.0, 335.0, 318.0])
+    for i, factor, words in (
+        (2, 10.0, "rear left typed a tenth"),
+        (0, 1 / to_si(1.0, "lb"), "front left typed in pounds"),
+    ):
+        slipped = np.where(np.arange(4) == i, good / factor if "tenth" in words else good * factor, good)
+        with pytest.raises(InputError, match=words):
+            weigh_corners(*slipped, *SIZES, known_mass=1150.0)
+        with pytest.raises(InputError) as other:  # a car of another mass: that slip would not explain it
+            weigh_corners(*slipped, *SIZES, known_mass=800.0)
+        assert words not in str(other.value)
+
+
 def test_front_and_rear_swapped_needs_the_known_share():
     assert weigh_corners(340, 340, 250, 250, *SIZES).questions == ()
     (ask,) = weigh_corners(340, 340, 250, 250, *SIZES, known_front_share=0.42).questions
