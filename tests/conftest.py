@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import pytest
 
 
@@ -41,6 +43,13 @@ class Clock:
                 self._due.remove(at_once[0])
                 at_once[0].call()
         return struck
+
+
+@pytest.fixture(autouse=True)
+def screen():
+    """Begin with the empty screen of a notebook of its own, so that no test meets another one's choosers."""
+    if module := sys.modules.get("vdlib.panels.onscreen"):
+        module.cleared()
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from vdlib.checks import InputError
 from vdlib.laps import notes
 from vdlib.panels import as_left as panels
 from vdlib.panels import day_promise, did_it_work
-from vdlib.panels.shared_whatif import SharedWhatIf
+from vdlib.panels.onscreen import cleared
 from vdlib.setup import left_figures, saved
 from vdlib.setup.as_left import as_left, key, read, words
 from vdlib.setup.candidate import baseline
@@ -27,7 +27,7 @@ from vdlib.units import from_si, to_si
 @pytest.fixture(autouse=True)
 def cars(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    SharedWhatIf._all.clear()
+    cleared()
 
 
 FILE = examples.load_example("low-two-seater")
@@ -138,7 +138,7 @@ def typed_desk(name="mine", left=LEFT):
 
 def test_what_was_typed_is_there_again_after_the_kernel_stopped():
     typed_desk()
-    SharedWhatIf._all.clear()
+    cleared()
     again = panels.panel(shelf.load_car("mine"))
     assert {name: box.value for name, box in again.boxes.items() if box.value} == LEFT
     assert "figures, as typed before" in again.note.value
@@ -168,7 +168,7 @@ def test_a_file_that_cannot_be_read_is_set_aside_and_said():
     path = saved.whatif_folder(shelf.load_car("mine")) / left_figures.FILE
     for text in ("asked = [", "[spare_wheel]\ntoe = '1'", "[front_left]\ntoe = 3", "asked = 3"):
         path.write_text(text)
-        SharedWhatIf._all.clear()
+        cleared()
         again = panels.panel(shelf.load_car("mine"))
         assert "cannot be read" in again.note.value
         assert not any(box.value for box in again.boxes.values())

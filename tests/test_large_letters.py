@@ -11,7 +11,6 @@ from vdlib.panels import nose_high, turning_point, which
 @pytest.fixture(autouse=True)
 def letters_of_its_own(monkeypatch, tmp_path):
     monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
-    monkeypatch.setattr(which.Which, "_every", type(which.Which._every)())
 
 
 def test_large_letters_of_one_chooser_are_those_of_all_and_of_later_ones():

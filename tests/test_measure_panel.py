@@ -352,8 +352,6 @@ def test_what_is_missing_is_said_with_the_step_that_asks_for_it(full):
 
 
 def test_a_saved_car_is_shown_at_once_in_the_choosers_below(full, monkeypatch):
-    monkeypatch.setattr(Which, "_family", type(Which._family)())
-    monkeypatch.setattr(Which, "_last", None)
     below = [Which(lambda file: widgets.HTML(file.car.name)), Which(lambda file: widgets.HTML(file.car.name.upper()))]
     assert full.readings.name not in (below[0].file.car.name, below[1].file.car.name)
     full.save()

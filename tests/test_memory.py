@@ -5,12 +5,16 @@ import os
 import subprocess
 import sys
 import weakref
+from functools import lru_cache
 
 import ipywidgets as widgets
 import pytest
 
 from vdlib.car import shelf
-from vdlib.panels import whatif
+from vdlib.draw.live import LivePicture
+from vdlib.panels import nose_high, split, whatif
+from vdlib.panels.base import Panel
+from vdlib.panels.onscreen import onscreen
 from vdlib.panels.shared_whatif import SharedWhatIf
 from vdlib.panels.which import CARS, Which, close
 
@@ -21,9 +25,6 @@ MOST = 20e6
 @pytest.fixture(autouse=True)
 def a_notebook_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    monkeypatch.setattr(Which, "_family", type(Which._family)())
-    monkeypatch.setattr(Which, "_last", None)
-    monkeypatch.setattr(SharedWhatIf, "_all", type(SharedWhatIf._all)())
 
 
 SAVES = """
@@ -74,7 +75,7 @@ def test_twelve_saves_of_a_car_hardly_grow_the_process(tmp_path):
 
 def test_no_more_than_a_few_cars_are_kept_and_a_closed_one_lets_go_of_its_what_if():
     chooser = Which(whatif.panel, path="hatch")
-    (hatch,) = map(weakref.ref, SharedWhatIf._all.values())
+    (hatch,) = map(weakref.ref, onscreen().whatifs)
     for name in ("coupe", "two-seater", "low-two-seater", "coupe"):
         chooser.list.value = ("example", name)
     assert len(chooser._kept) == CARS
@@ -87,3 +88,36 @@ def test_closing_a_box_closes_all_that_is_in_it():
     box = widgets.VBox([widgets.FloatSlider(), widgets.HBox([widgets.Text("a")])])
     close(box)
     assert len(alive()) == before
+
+
+LIVE = (widgets.Widget, Panel, Which, SharedWhatIf, LivePicture)
+
+
+def kept_by_the_code():
+    """All that modules, their classes and their caches of results hold, and where."""
+    for name, module in [*sys.modules.items()]:
+        if not name.startswith("vdlib.") or name == onscreen.__module__:
+            continue
+        for key, value in vars(module).items():
+            own = vars(value).items() if isinstance(value, type) and value.__module__ == name else ()
+            for place, one in [(key, value), *((f"{key}.{k}", v) for k, v in own)]:
+                yield f"{name}.{place}", one
+
+
+def test_no_module_no_class_and_no_cache_keeps_what_is_on_the_screen():
+    chooser, apart = Which(nose_high.panel, whatif.panel), Which(split.panel, path="hatch")
+    assert len(onscreen().whatifs) == 1
+    kinds = (list, dict, set, tuple, weakref.WeakSet, weakref.WeakValueDictionary, type(lru_cache(lambda: 0)))
+    found = []
+    for place, one in kept_by_the_code():
+        if not isinstance(one, kinds):
+            found += [place] * isinstance(one, LIVE)
+            continue
+        inside = gc.get_referents(one)
+        inside += [
+            deeper for each in inside if isinstance(each, dict | list | tuple) for deeper in gc.get_referents(each)
+        ]
+        inside = [each() if isinstance(each, weakref.ref) else each for each in inside]
+        found += [place for each in inside if isinstance(each, LIVE)]
+    assert found == []
+    assert {chooser, apart} == set(onscreen().choosers)

@@ -22,8 +22,8 @@ from vdlib.garage import kept as kept_forms
 from vdlib.panels import base, helps, how_sure, request, whatif
 from vdlib.panels import page as workshop_page
 from vdlib.panels.helps import DIGITS
+from vdlib.panels.onscreen import cleared
 from vdlib.panels.request import AMOUNTS
-from vdlib.panels.shared_whatif import SharedWhatIf
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.advice import GOALS, KINDS, Ask, levers
 from vdlib.setup.candidate import Candidate, Load, baseline, put, version
@@ -39,7 +39,7 @@ PROSE = " ".join(" ".join(cell["source"]) for cell in json.loads(BOOK)["cells"])
 @pytest.fixture(autouse=True)
 def shelf_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    SharedWhatIf._all.clear()
+    cleared()
 
 
 @pytest.mark.parametrize("name", CARS)
@@ -67,7 +67,7 @@ def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
     desk.panel.controls["rear_height"].value += 3
     clock.strike(base.STILL)
     kept = desk.candidate(desk.panel.state)
-    SharedWhatIf._all.clear()
+    cleared()
     again = whatif.panel(file)
     assert again.candidate(again.panel.state).empty  # it starts with the car as it stands
     assert saved_whatifs.LEFT_OFF in again.message.value

@@ -10,6 +10,7 @@ import pytest
 
 from vdlib.car import examples, shelf
 from vdlib.panels.base import Refused
+from vdlib.panels.onscreen import onscreen
 from vdlib.panels.which import Which
 
 COUPE, HATCH = ("example", "coupe"), ("example", "hatch")
@@ -18,8 +19,6 @@ COUPE, HATCH = ("example", "coupe"), ("example", "hatch")
 @pytest.fixture(autouse=True)
 def a_notebook_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    monkeypatch.setattr(Which, "_family", type(Which._family)())
-    monkeypatch.setattr(Which, "_last", None)
 
 
 def makers(*names):
@@ -183,6 +182,6 @@ def test_a_closed_chooser_is_forgotten():
     del second, every, widget
     gc.collect()
     assert gone() is None
-    assert list(Which._family.values()) == [first]
+    assert onscreen().following == [first]
     first.list.value = COUPE
     assert first.file.car.name == name_of(COUPE)

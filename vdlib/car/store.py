@@ -194,7 +194,7 @@ def set_aside(path: Path) -> Path:
 
 
 def names(folder: Path, ending: str) -> tuple[str, ...]:
-    """List what is kept in a folder under plain names; a folder that cannot be read holds nothing.
+    """List what is kept in a folder under plain names; a folder that cannot be read holds nothing, see ``unread``.
 
     Parameters:
         folder: the folder; it may not exist, or be none [-]
@@ -209,6 +209,24 @@ def names(folder: Path, ending: str) -> tuple[str, ...]:
         return ()
     stems = (name.removesuffix(ending) for name in found if name.endswith(ending))
     return tuple(sorted(stem for stem in stems if stem and "." not in stem))
+
+
+def unread(folder: Path) -> str:
+    """Say why a folder cannot be read, so that an empty list is not taken for an empty folder.
+
+    Parameters:
+        folder: the folder [-]
+
+    Returns:
+        words; empty where it can be read, or where there is none yet [-]
+    """
+    try:
+        os.listdir(folder)
+    except FileNotFoundError as fault:
+        return str(_cannot("be read", folder, fault, "folder")) if folder.is_symlink() else ""
+    except (OSError, ValueError) as fault:
+        return str(_cannot("be read", folder, fault, "folder"))
+    return ""
 
 
 def marked(mark: Path) -> str:

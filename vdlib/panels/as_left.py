@@ -20,7 +20,7 @@ from ..setup.left_figures import BACK
 from ..shown import label_for, unit_for
 from ..units import UNITS
 from .base import CSS
-from .shared_whatif import SharedWhatIf, button, row, say
+from .shared_whatif import SharedWhatIf, button, row, say, say_unread
 from .which import Which
 
 
@@ -85,6 +85,7 @@ class AsLeftDesk:
         )
         count = len(self.kept.typed)
         say(self.note, self.kept.said or (f"{count} figures, as typed before." if count else ""), bool(self.kept.said))
+        say_unread(bench.file, self.message)
         self.box.add_class("vd-panel")
 
     def show(self) -> Any:

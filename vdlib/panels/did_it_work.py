@@ -15,6 +15,7 @@ from ..draw.evidence import EvidencePicture
 from ..laps.clubday import make
 from ..laps.notes import KEYS, SESSIONS, keep, kept
 from ..setup.candidate import AS_IT_STANDS
+from ..setup.saved import unread
 from ..units import to_si
 from .base import Panel, Refused, choice, slider
 from .day_laps import DayVerdict, judge_day, look_at, set_beside, usual_speed
@@ -81,7 +82,7 @@ class DayDesk:
             self.message,
         )
         self.box = self._sheets()
-        say(self.message, said, bad=True)
+        say(self.message, said or unread(self.file), bad=True)
         for control in controls.values():
             control.observe(lambda _: self._keep(), names="value")
         controls["laps_from"].observe(lambda _: self._turn(), names="value")

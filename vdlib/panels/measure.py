@@ -9,7 +9,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from ..car import shelf
+from ..car import shelf, store
 from ..car.examples import FIRST, load_example
 from ..checks import InputError, Problem
 from ..draw import garage as drawn
@@ -54,6 +54,8 @@ class Form:
             self.open(name)
         else:
             self._show()
+        if fault := store.unread(shelf.folder()):
+            self._say(fault, bad=True)
 
     # ---- what a user does -----------------------------------------------------------------------------------------
 

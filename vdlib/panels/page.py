@@ -23,7 +23,7 @@ from ..setup.tolerances import without_unsettable
 from .base import CSS
 from .how_sure import known_of
 from .measure_parts import HERE
-from .shared_whatif import SharedWhatIf, button, row, say
+from .shared_whatif import SharedWhatIf, button, row, say, say_unread
 
 MOST = 700
 """Most characters of what was felt that the page has room for."""
@@ -91,6 +91,7 @@ class PageDesk:
         )
         self.box.add_class("vd-panel")
         self._refill()
+        say_unread(bench.file, self.message)
 
     def show(self) -> Any:
         """Return the widget."""
@@ -103,7 +104,8 @@ class PageDesk:
         first = [(back, BACK), ("the what-if above", ABOVE)]
         self.source.options = [*first, *((f"{name} (saved)", f"saved {name}") for name in names)]
         self.source.value = now if now in [value for _, value in self.source.options] else BACK
-        return f"Saved what-ifs of this car: {', '.join(names) or 'none yet'}."
+        fault = saved.unread(self.bench.file)
+        return fault or f"Saved what-ifs of this car: {', '.join(names) or 'none yet'}."
 
     def _keep(self) -> None:
         """Keep what was typed, and say so, or why it could not be kept."""

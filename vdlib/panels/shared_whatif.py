@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from html import escape
-from typing import Any, ClassVar
-from weakref import WeakValueDictionary
+from typing import Any
 
 import ipywidgets as widgets
 
@@ -15,14 +14,12 @@ from ..checks import InputError
 from ..garage.visit import unticked
 from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Version, baseline, version
+from .onscreen import onscreen
 from .said import alert, note
 
 
 class SharedWhatIf:
     """One car's what-if, shared by every panel that shows this car."""
-
-    _all: ClassVar[WeakValueDictionary[tuple[str, str], SharedWhatIf]] = WeakValueDictionary()
-    """Those that a panel still shows."""
 
     def __init__(self, file: CarFile) -> None:
         """Start with the car as it stands."""
@@ -39,11 +36,7 @@ class SharedWhatIf:
     @classmethod
     def of(cls, file: CarFile) -> SharedWhatIf:
         """Return the bench of a car file; the same one for the same file with the same text."""
-        key = (str(file.path), file.document.as_string())
-        found = cls._all.get(key)
-        if found is None:
-            found = cls._all[key] = cls(file)
-        return found
+        return onscreen().whatif((str(file.path), file.document.as_string()), lambda: cls(file))
 
     @property
     def version(self) -> Version:
@@ -64,6 +57,12 @@ class SharedWhatIf:
 def say(place: Any, text: str, bad: bool = False) -> None:
     """Show a message, one line a line; nothing where it is empty."""
     place.value = alert(text) if bad else note(text)
+
+
+def say_unread(file: CarFile, place: Any) -> None:
+    """Say why a car's saved what-ifs are not in a list, where that is because their folder cannot be read."""
+    if fault := saved_whatifs.unread(file):
+        say(place, fault, bad=True)
 
 
 def inspected(file: CarFile) -> Any:

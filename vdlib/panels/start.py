@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from ..car import examples, shelf
+from ..car import examples, shelf, store
 from ..checks import InputError
 from ..door import job, place
 from ..door.course import COURSE, WORDS, WORKINGS, Page
@@ -100,6 +100,7 @@ def choose() -> Any:
             shelf.current()
         except InputError as error:  # the open car's file cannot be read
             fault = fault or str(error)
+        fault = fault or store.unread(shelf.folder())
         steps.value = job_words(job.steps(file))
         held[0] = True
         ticked.value, ticked.disabled = file is not None and job.looked_over(file), file is None

@@ -27,7 +27,7 @@ from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table, toggle
 from .moments import MOMENT, lateral_of, moment_controls, moment_of, speed_of
-from .shared_whatif import SharedWhatIf, button, inspected, row, say
+from .shared_whatif import SharedWhatIf, button, inspected, row, say, say_unread
 
 SPANS: dict[str, tuple[str, str, float, float]] = {
     "height": ("ride height", "mm", 1, 30),
@@ -167,6 +167,7 @@ class WhatIfDesk:
                 self.message,
                 f'"{saved_whatifs.LEFT_OFF}" is what the sliders showed last time: press Open it to have it back.',
             )
+        say_unread(bench.file, self.message)
         keep = row(self.name, self.save_button, self.over, self.list, self.open_button, self.beside)
         care = widgets.HTML(f'<div class="vd-words"><b>Caution.</b> {BALLAST}</div>')
         self.box = widgets.VBox([inspected(bench.file), self.panel.show(), care, keep, self.message])

@@ -8,8 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from html import escape
 from pathlib import Path
-from typing import Any, ClassVar
-from weakref import WeakSet, WeakValueDictionary
+from typing import Any
 
 import ipywidgets as widgets
 
@@ -19,6 +18,7 @@ from ..checks import InputError
 from ..shown import chosen, use
 from .base import BROKEN, Refused
 from .look import CSS
+from .onscreen import onscreen
 from .said import alert
 from .unit_switch import unit_switch
 
@@ -40,22 +40,17 @@ class Which:
     before.
     """
 
-    _family: ClassVar[WeakValueDictionary[tuple[Maker, ...], Which]] = WeakValueDictionary()
-    _every: ClassVar[WeakSet[Which]] = WeakSet()
-    _last: ClassVar[tuple[str, tuple[str, str]] | None] = None
-    """Which saved car was open when a car was last chosen here, and that choice."""
-
     def __init__(self, *makers: Maker, path: str = "") -> None:
         """Show what ``path`` names, else what the other choosers show, else the open saved car or the first example."""
-        self.makers = makers
+        self.makers, self.screen = makers, onscreen()
         self.file: CarFile | None = None
         """The car file shown now; None when it could not be read."""
         self._kept: dict[tuple[str, str], tuple[str, tuple[Any, ...]]] = {}
         """Where a car is from → the text of its file and the widgets made for it, the car shown last at the end."""
         self._alone, self._held = bool(path), False
-        former = self._family.get(makers)
+        former = self.screen.former(makers)
         self.leads: bool = self._alone or (
-            former.leads if former is not None else not any(other.leads for other in self._family.values())
+            former.leads if former is not None else not any(other.leads for other in self.screen.following)
         )
         """Whether it is the one of the notebook that can be seen."""
         wide = widgets.Layout(width="25em")
@@ -77,7 +72,7 @@ class Which:
         self._set_controls()
         self.list.observe(lambda change: self._chosen(change["new"]), names="value")
         self.path.observe(lambda change: self._chosen((_FILE, change["new"].strip())), names="value")
-        self.again.on_click(lambda _: self.open(self._source))
+        self.again.on_click(lambda _: self._read_again())
         self.large.observe(lambda change: self._enlarge(change["new"]), names="value")
         wrap = widgets.Layout(flex_flow="row wrap", grid_gap="4px 16px", overflow="visible")
         use(shelf.kept_units())
@@ -93,20 +88,29 @@ class Which:
         top.layout.display = "" if self.leads else "none"
         self.box = widgets.VBox([style, top, self.message, self.place])
         self.box.add_class("vd-panel")
-        self.large.value = any(other.large.value for other in self._every) or kept_large()
-        self._every.add(self)
+        self.large.value = any(other.large.value for other in self.screen.choosers) or kept_large()
+        self.screen.choosers.add(self)
         if not self._alone:
-            self._family[makers] = self
+            self.screen.follow(makers, self)
         self.open(self._source)
+        if self.leads and not self.message.value:
+            self._say_unread()
 
     def _first(self, path: str) -> tuple[str, str]:
         """The car to start with: a choice made here counts until another saved car is opened."""
         if path:
             return (_EXAMPLE if path in examples.example_names() else _FILE, path)
         opened = shelf.opened()
-        if Which._last is not None and Which._last[0] == opened:
-            return Which._last[1]
+        last = self.screen.last
+        if last is not None and last[0] == opened:
+            return last[1]
         return (_SAVED, opened) if opened else (_EXAMPLE, examples.FIRST)
+
+    def _read_again(self) -> None:
+        """Read the car's file and the list of saved cars again."""
+        self.open(self._source)
+        if not self.message.value:
+            self._say_unread()
 
     def _chosen(self, source: tuple[str, str]) -> None:
         if not self._held:
@@ -126,16 +130,16 @@ class Which:
             self._refuse(error, "An invented example is shown instead." if first else "")
             return
         if self._show(source, file) and not self._alone:
-            Which._last = (shelf.opened(), source)
-            for other in list(self._family.values()):
+            self.screen.last = (shelf.opened(), source)
+            for other in self.screen.following:
                 if other is not self:
                     other._show(source, file)
 
-    @classmethod
-    def show_opened(cls) -> None:
+    @staticmethod
+    def show_opened() -> None:
         """Show the open saved car in this notebook's choosers, as when it has just been saved."""
         opened = shelf.opened()
-        for one in [*cls._family.values()][:1] if opened else []:
+        for one in onscreen().following[:1] if opened else []:
             one.open((_SAVED, opened))
 
     def _show(self, source: tuple[str, str], file: CarFile) -> bool:
@@ -190,7 +194,7 @@ class Which:
     def _enlarge(self, large: bool) -> None:
         """Make the letters large or small, here and in every other chooser of the notebook."""
         (self.box.add_class if large else self.box.remove_class)("vd-large")
-        for other in list(self._every):
+        for other in list(self.screen.choosers):
             other.large.value = large
         if large != kept_large():
             with suppress(InputError):  # a folder that cannot be written: the letters are only for this notebook
@@ -198,12 +202,18 @@ class Which:
 
     def _show_units(self) -> None:
         """Make every panel anew, in the units just chosen, and set the other switches alike."""
-        for one in list(self._every):
+        for one in list(self.screen.choosers):
             for kind, made in one.units.lists.items():
                 made.value = getattr(chosen(), kind)
             one._kept.clear()
             if one.file is not None:
                 one._show(one._source, one.file)
+
+    def _say_unread(self) -> None:
+        """Say why no saved car is in the list, where that is because their folder cannot be read."""
+        fault = store.unread(shelf.folder())
+        if fault:
+            self._say(fault, "The saved cars cannot be listed; the invented examples are.")
 
     def _say(self, text: str, more: str) -> None:
         self.message.value = alert(f"{text}\n{more}".strip())

@@ -52,6 +52,18 @@ def whatif_names(file: CarFile) -> tuple[str, ...]:
     return shelf.listed(whatif_folder(file))
 
 
+def unread(file: CarFile) -> str:
+    """Say why a car's saved candidates cannot be listed.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        words; empty where they can be, or where there are none yet [-]
+    """
+    return store.unread(whatif_folder(file))
+
+
 def whatif_path(file: CarFile, name: str) -> Path:
     """Return the file in which a candidate of this name is saved.
 
