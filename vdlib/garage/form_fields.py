@@ -30,7 +30,6 @@ PHASES = {"braking": "brake", "foot just lifted": "lift", "steady foot": "steady
 """Phase as a driver says it → the model's."""
 DIRECTIONS = ("left and right", "left", "right")
 SEATS = ("not known", "fixed", "threaded, all four", "threaded, rear only", "threaded, front only")
-_ALWAYS = ("", "")
 _BAR = ("not measured", "no bar", "diameter only", "sizes below")
 
 

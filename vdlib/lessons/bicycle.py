@@ -274,50 +274,6 @@ def yaw_rate_gain(speed: Value, wheelbase: Value, gradient: Value) -> Any:
     return _divide(speed, wheelbase + gradient * np.asarray(speed) ** 2)
 
 
-def lateral_gain(speed: Value, wheelbase: Value, gradient: Value) -> Any:
-    """Compute the steady lateral acceleration for each steer angle: ``a_y/δ = V²/(L + K·V²)``.
-
-    Parameters:
-        speed: speed, any shape [m/s]
-        wheelbase: wheelbase, any shape [m]
-        gradient: understeer gradient, any shape [rad/(m/s²)]
-
-    Returns:
-        lateral-acceleration gain; infinite at the critical speed [(m/s²)/rad]
-
-    Errors:
-        ``InputError`` if speed or wheelbase is not above zero.
-
-    Validity: straight-line tyre.
-
-    Source: Wong, Theory of Ground Vehicles, eq. 5.22 (from memory).
-    """
-    return yaw_rate_gain(speed, wheelbase, gradient) * speed
-
-
-def sideslip_gain(car: TwoWheel, speed: Value) -> Any:
-    """Compute the steady sideslip for each steer angle: ``β/δ = (b − m·a·V²/(L·C_r))/(L + K·V²)``.
-
-    Parameters:
-        car: the two-wheel car [-]
-        speed: speed, any shape [m/s]
-
-    Returns:
-        sideslip gain at the centre of gravity, positive while the nose points out of the turn [-]
-
-    Errors:
-        ``InputError`` where an axle stiffness or the speed is not above zero.
-
-    Validity: straight-line tyre.
-
-    Source: Gillespie, Fundamentals of Vehicle Dynamics, chapter 6 (from memory).
-    """
-    need_positive(speed=speed)
-    squared = np.asarray(speed) ** 2
-    rear = car.b - car.rear_mass * squared / car.rear_stiffness
-    return _divide(rear, car.wheelbase + understeer_gradient(car).total * squared)
-
-
 @dataclass(frozen=True)
 class System:
     """The motion ``x' = A·x + B·δ`` of sideslip β [rad] and yaw rate r [rad/s]; A has shape (…, 2, 2), B (…, 2)."""

@@ -135,21 +135,6 @@ def torque_from_power(engine_speed: Value, power: Value) -> Value:
     return power / engine_speed
 
 
-def speed_in_gear(train: Drivetrain, engine_speed: Value) -> Array:
-    """Compute the road speed in every gear: ``V = ω·r/(i·i₀)``.
-
-    Parameters:
-        train: the drivetrain [-]
-        engine_speed: engine speed, any shape [rad/s]
-
-    Returns:
-        road speed, gears first, then the shape given [m/s]
-
-    Validity: no tyre slip.
-    """
-    return np.asarray(engine_speed) / _gears_first(train.gearing, engine_speed)
-
-
 def engine_speed_at(train: Drivetrain, speed: Value) -> Array:
     """Compute the engine speed in every gear: ``ω = V·i·i₀/r``.
 

@@ -9,7 +9,6 @@ import ipywidgets as widgets
 import numpy as np
 
 from ..answers.height_study import net_change
-from ..answers.limits import limits
 from ..answers.sentences import PHASE_WORDS, attitude_words, toward
 from ..car import examples, shelf
 from ..car.carfile import CarFile
@@ -17,8 +16,7 @@ from ..car.records import Moment, attitude
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..shown import retold
-from ..trim.trim import trim
-from ..units import G, number, to_si
+from ..units import G, to_si
 from .base import CSS, table
 
 SPEED, LATERAL = 110.0, 0.8
@@ -39,42 +37,6 @@ def cars() -> list[CarFile]:
     return own + found
 
 
-def lift_and_heights() -> Any:
-    """Set the effect of closing the throttle beside that of the ride heights, car by car.
-
-    Returns:
-        an ipywidgets box [-]
-    """
-    rows = []
-    for file in cars():
-        car, reference = file.car, reference_of(file)
-        level, setup = reference.setup, reference.at_heights_of(file.setup)
-        steady, lift = (_moment(phase) for phase in ("steady", "lift"))
-        found = trim(car, level, _both(steady, lift))
-        alone = float(np.diff(found.understeer_angle)[0]) if bool(found.usable.all()) else np.nan
-        at = limits(car, level, _both(steady, lift))
-        now = limits(car, setup, lift)
-        rows.append(
-            [
-                f"{car.name} ({attitude_words(float(attitude(car, setup)))})",
-                _toward(alone),
-                _toward(float(net_change(car, setup, lift, level))),
-                f"{_end(at.first[0])} → {_end(at.first[1])}",
-                f"{number((at.lateral[1, 1] - at.lateral[1, 0]) / G, 3, sign=True)} g",
-                f"{number((now.lateral[1] - at.lateral[1, 1]) / G, 3, sign=True)} g",
-            ]
-        )
-    head = [
-        "",
-        "throttle closed, heights at reference",
-        "heights, throttle closed",
-        "end that lets go first, steady → closed",
-        "rear limit, by closing",
-        "rear limit, by the heights",
-    ]
-    return _box(f"At {LATERAL:g} g and {SPEED:g} km/h, extra steering and limits:", head, rows)
-
-
 def signs() -> Any:
     """Return for every car and phase which way the ride heights move the balance.
 
@@ -93,15 +55,6 @@ def signs() -> Any:
 
 def _moment(phase: str) -> Moment:
     return Moment.in_phase(phase, to_si(SPEED, "kmh"), LATERAL * G)
-
-
-def _both(one: Moment, other: Moment) -> Moment:
-    pairs = (np.array([getattr(one, n), getattr(other, n)]) for n in ("longitudinal", "braking"))
-    return Moment(one.speed, one.lateral, *pairs)
-
-
-def _end(first: Any) -> str:
-    return {0: "front", 1: "rear"}.get(int(first), "neither")
 
 
 def _toward(change: float) -> str:

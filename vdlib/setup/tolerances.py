@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from ..shown import label_for, seen, unit_for
 from ..units import from_si, to_si
 from .candidate import Candidate, Version, between, leaves, put, standing, version
 from .whatif import plain
@@ -60,21 +59,6 @@ def too_small(field: str, now: float, then: float) -> bool:
         True or False [-]
     """
     return 0 < abs(then - now) < least(field, now) * (1 - 1e-6)
-
-
-def within_words(field: str) -> str:
-    """Write the tolerance of a setting.
-
-    Parameters:
-        field: as for ``least`` [-]
-
-    Returns:
-        words such as "±1 mm" [-]
-    """
-    size, unit, label = WITHIN.get(field, (100 * PART, "", " %"))
-    if unit_for(unit) == unit:
-        return f"±{size:g}{label}"
-    return f"±{float(seen(to_si(size, unit), unit)):.2g} {label_for(unit)}"
 
 
 def without_unsettable(candidate: Candidate, base: Version) -> tuple[Candidate, tuple[str, ...]]:
