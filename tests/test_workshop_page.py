@@ -5,7 +5,7 @@ import subprocess
 from dataclasses import replace
 from datetime import date
 from html import unescape
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -70,6 +70,21 @@ def test_a_single_wheel_toed_out_is_seen_at_that_wheel(story):
     assert float(base.setup.rear.wheels("toe")[1]) < 0
 
 
+def test_the_back_begins_with_the_travel_that_is_spent(story):
+    first = dict(story[2].back)["Why"][0]
+    now = min(float(c.now.replace("−", "-")) for c in rows(story[2])["gap mm"][2:])
+    assert now < 0
+    assert f"sits {-now:.0f} mm into the stop" in first
+    assert "damper" not in " ".join(dict(page_of("coupe")[2].back)["Why"])  # it has travel left
+
+
+def test_a_long_event_leaves_the_date_readable():
+    _, _, page = page_of(visit=STORY | {"event": "an invented track day with a long name", "km": "61 400"})
+    top = sorted((t for t in laid_out(page)[0].texts if t.y == laid_out(page)[0].texts[0].y), key=lambda t: t.x)
+    for one, two in pairwise(top):
+        assert one.x + length(one.words, one.bold) * one.size <= two.x
+
+
 def test_an_empty_whatif_asks_to_go_back_to_the_reference(story):
     _, _, page = story
     assert page.asked == "back to the reference"
@@ -115,10 +130,23 @@ def test_corner_weights_become_turns_of_seats():
     file = replace(file, setup=replace(file.setup, cross_weight=0.48), known=replace(file.known, visit=visit))
     page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
     told = next(line for line in page.do if "Corner weights" in line)
-    assert " turns (" in told
     assert "The scales will then read" in told
     assert page.wheels.cross.out
     assert page.wheels.cross.ask == "50.0"
+    seats = [cell.ask for cell in rows(page)["seat, turns"]]  # each at its wheel: one diagonal up, the other down
+    assert all(re.fullmatch(r"\d+\.\d\d (up|down)", told) for told in seats)
+    assert [told.split()[1] for told in seats] == ["down", "up", "up", "down"]
+
+
+def test_a_cross_weight_within_tolerance_is_noted_and_no_seat_turned():
+    file = examples.load_example("coupe")
+    visit = STORY | {"seats": "threaded, all four", "thread": "1.5"}
+    file = replace(file, setup=replace(file.setup, cross_weight=0.496), known=replace(file.known, visit=visit))
+    page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
+    assert not page.wheels.cross.out
+    assert page.wheels.cross.ask == AS_NOW
+    assert "seat, turns" not in rows(page)
+    assert "Weigh again after the heights, bars unhooked: cross weight 50.0 % wanted." in " ".join(page.do)
 
 
 def test_what_nobody_read_is_a_question_mark(tmp_path):
@@ -172,7 +200,7 @@ def test_ballast_is_bolted_down_on_the_page():
 def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story):
     file, base, page = story
     told = promise(file.car, base.setup, standing(file.car, reference_of(file).setup))
-    assert dict(page.back)["Why"] == told.words
+    assert dict(page.back)["Why"][1:] == told.words
     assert told.speed[1] > told.speed[0]
     same = promise(file.car, base.setup, base.setup, OwnCorner(turn="left"))
     assert "too small to feel" in same.words[0]

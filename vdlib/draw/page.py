@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..setup.page import WorkshopPage
 from ..setup.page_wheels import WheelCell
 from ..shown import label_for, retold
-from .typeset import PALE, PAPERS, Leaf
+from .typeset import PALE, PAPERS, Leaf, length
 
 _HEAD, _TEXT, _SMALL = 12.5, 9.2, 7.8
 _COLUMNS = (0.25, 0.2, 0.17, 0.17, 0.21)
@@ -16,7 +16,8 @@ _AISLE = 44.0
 CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
     "! and grey: beyond tolerance, toward the stop, or rear toe-out.   o: toe out (no letter: in).   ?: unread, please"
-    " read.   –: leave as now.   Camber negative: top leans in.   gap: free damper shaft to the stop."
+    " read.   –: leave as now.   Camber negative: top leans in.   gap: free damper shaft to the stop,"
+    " below 0: so far into it."
 )
 
 
@@ -66,19 +67,36 @@ def _front(page: WorkshopPage, paper: str) -> Leaf:
         leaf.fill(line, _TEXT + 0.4, True, most=4)
     leaf.y += 2
     leaf.fill(LEGEND, _SMALL)
+    _notes(leaf)
     foot = leaf.paper.height - 32
     leaf.write(leaf.left, foot, "AS LEFT set by ______________________   date ____________   rung the driver □", _TEXT)
     leaf.write(leaf.left + leaf.width, foot, "back: why, how sure, order", _SMALL, False, "right")
     return leaf
 
 
+def _notes(leaf: Leaf) -> None:
+    """Ruled lines in the room that is left, for what was found and what was fitted."""
+    count = int((leaf.room - 34) // 20)
+    if count < 1:
+        return
+    leaf.y += 6
+    leaf.fill("NOTES  found, fitted, part numbers, told the driver", _SMALL)
+    for _ in range(min(count, 8) - 1):
+        leaf.y += 20
+        leaf.line(leaf.left, leaf.y, leaf.left + leaf.width, leaf.y)
+
+
 def _headline(leaf: Leaf, page: WorkshopPage) -> None:
     x, y = leaf.left, leaf.y + _HEAD
     for k, (label, text) in enumerate(page.head):
-        wide = leaf.width * (0.33, 0.13, 0.21, 0.17, 0.16)[k]
+        wide = leaf.width * (0.34, 0.12, 0.19, 0.2, 0.15)[k]
         size = _HEAD if k == 0 else _TEXT
-        limit = int(wide / (0.6 * size))
-        leaf.write(x, y, f"{label + ' ' if k else ''}{(text or '________')[:limit]}", size, k == 0)
+        words = f"{label + ' ' if k else ''}{text or '________'}"
+        while size > _SMALL and length(words, k == 0) * size > wide - 6:
+            size -= 0.5
+        while length(words, k == 0) * size > wide - 6:
+            words = words[:-1].rstrip()
+        leaf.write(x, y, words, size, k == 0)
         x += wide
     leaf.y = y + 4
     leaf.line(leaf.left, leaf.y, leaf.left + leaf.width, leaf.y, 1.2)

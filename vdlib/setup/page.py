@@ -23,8 +23,8 @@ from ..shown import retold, says
 from ..units import from_si
 from .candidate import Candidate, Version, baseline, between, standing, version
 from .driven import OwnCorner, own_corner
-from .page_orders import orders, settable
-from .page_wheels import PLACES, WheelTable, given, wheel_table
+from .page_orders import orders, seats_asked, settable, with_seats
+from .page_wheels import CROSS, OUT, PLACES, WheelTable, gaps, given, wheel_table
 from .tolerances import without_unsettable
 
 UNDOES = {
@@ -146,6 +146,9 @@ def aims(base: Version, reference: Reference, figures: Figures | None) -> Setup:
         a ``Setup`` [-]
     """
     out = standing(base.car, reference.setup)
+    far = figures.tolerances.get("cross_weight", CROSS) if figures else CROSS
+    if abs(float(base.setup.cross_weight) - float(out.cross_weight)) <= far * (1 + 1e-9):
+        out = replace(out, cross_weight=base.setup.cross_weight)  # within tolerance: noted, and no seat turned for it
     for end in ENDS if figures is not None else ():
         for name in ("toe", "camber", "pressure"):
             if not given(figures, end, name):
@@ -219,6 +222,7 @@ def build(
     seen = {key.strip() for key in visit.get("looked", "").split(",")}
     told = promise(asked.car, base.setup, asked.setup, own_corner(visit))
     ring = bool(since) and out
+    seats = seats_asked(file, base, asked, table)
     story = ", ".join(visit[key] for key in ("corner", "speed", "foot") if visit.get(key))
     return WorkshopPage(
         title=f"Workshop page: {file.car.name}",
@@ -235,12 +239,12 @@ def build(
         look=tuple((words, key in seen) for key, words in LOOK.items()),
         found=visit.get("found", ""),
         asked=wanted.name,
-        wheels=table,
+        wheels=with_seats(table, seats),
         reference=reference.name,
-        do=tuple(map(retold, orders(file, base, asked, able, table, ring))),
+        do=tuple(map(retold, orders(file, base, asked, able, table, ring, seats))),
         able=settable(visit),
         back=_retold(
-            ("Why", told.words),
+            ("Why", (*_travel(file, base, asked), *told.words)),
             ("How sure", sure or ("Not worked out: measure your car first.",)),
             ("How it was measured", (_measured(file),)),
             ("Where heights are read", (_place(file),)),
@@ -258,6 +262,19 @@ def build(
 
 def _retold(*back: tuple[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple((heading, tuple(map(retold, told))) for heading, told in back)
+
+
+def _travel(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
+    """What the rear dampers have left to their stops, now and as asked, where it is little."""
+    now, then = (float(gaps(v.car, v.setup)[2:].min()) for v in (base, asked))
+    known = file.path is None or file.origin.get("rear.bump_gap", "measured") == "measured"
+    if now >= OUT["gap"] or not known:
+        return ()
+    left = f"has {says(now, 'mm', 0)} of free shaft" if now > 0 else f"sits {says(-now, 'mm', 0)} into the stop"
+    back = "" if then - now < 1e-3 else f" As asked it has {says(then, 'mm', 0)}."
+    if now < then <= 0:
+        back = f" As asked it still sits {says(-then, 'mm', 0)} into it."
+    return (f"A rear damper {left}, standing: with the throttle closed the tail stiffens and lets go sooner.{back}",)
 
 
 def _aids(said: Mapping[str, str]) -> tuple[str, ...]:

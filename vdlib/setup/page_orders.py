@@ -10,14 +10,21 @@ import numpy as np
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
 from ..car.reference import reference_of
+from ..shown import digits_for, label_for, seen
 from ..units import from_si, number
 from .candidate import Candidate, Version
-from .page_wheels import AS_NOW, WheelTable, fixed_ends
-from .spring_seats import corners_of, seats_for
+from .page_wheels import AS_NOW, WheelCell, WheelTable, fixed_ends
+from .spring_seats import SeatAnswer, corners_of, seats_for
 
 
 def orders(
-    file: CarFile, base: Version, asked: Version, able: Candidate, table: WheelTable, ring: bool
+    file: CarFile,
+    base: Version,
+    asked: Version,
+    able: Candidate,
+    table: WheelTable,
+    ring: bool,
+    seats: SeatAnswer | None = None,
 ) -> tuple[str, ...]:
     """Write what is to be done, in the order of the work: one line a setting, nothing that cannot be set.
 
@@ -28,6 +35,7 @@ def orders(
         able: what can be set of what is asked for [-]
         table: the four wheels [-]
         ring: whether the driver is rung before anything is set [-]
+        seats: as of ``seats_asked`` [-]
 
     Returns:
         numbered lines; common practice, no source [-]
@@ -52,15 +60,16 @@ def orders(
     lines += [f"Parts: {'; '.join(parts)}."] if parts else []
     if any(key.endswith("cold") for key in table.changed):
         lines.append("Cold pressures as asked, all four at one warmth. The hot ones are the driver's job.")
-    seats = visit.get("seats", "")
     if any(key.endswith("height") for key in table.changed):
         shut = [end for end in fixed_ends(visit) if f"{end} height" in table.changed]
         if shut:
             why = "wrong or sagged springs, seats, spacers"
-            lines.append(f"Heights to {name}: seats are fixed {' and '.join(shut)}, so find why they are out: {why}.")
+            lines.append(
+                f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
+            )
         if len(shut) < sum(f"{end} height" in table.changed for end in ENDS):
             lines.append("Heights as asked. Camber, corner weights and toe read above are void after that.")
-    lines += _seats(file, base, asked, seats, table)
+    lines += _corners(visit.get("seats", ""), table, seats)
     if any(key.endswith("camber") for key in table.changed):
         lines.append("Camber as asked.")
     if float(base.setup.caster) != float(asked.setup.caster):
@@ -79,20 +88,67 @@ def orders(
     return tuple(f"{i} {line}" for i, line in enumerate(lines, 1))
 
 
-def _seats(file: CarFile, base: Version, asked: Version, seats: str, table: WheelTable) -> list[str]:
-    """What to turn for the cross weight, where it is asked for or seats can be turned for heights anyway."""
+def seats_asked(file: CarFile, base: Version, asked: Version, table: WheelTable) -> SeatAnswer | None:
+    """Return what to turn at which seat for the cross weight; None where none is asked for or no seat can be turned.
+
+    Parameters:
+        file: the car file [-]
+        base: the car as it stands [-]
+        asked: the car as asked for [-]
+        table: the four wheels [-]
+
+    Returns:
+        a ``SeatAnswer`` [-]
+
+    Errors:
+        as ``seats_for``.
+    """
+    seats = file.known.visit.get("seats", "")
+    if table.cross.ask == AS_NOW or table.cross.now == "?" or seats in ("", "not known", "fixed"):
+        return None
+    free = np.array([["front" in seats or "four" in seats] * 2, ["rear" in seats or "four" in seats] * 2])
+    pitch = file.known.visit.get("thread")
+    even = replace(asked.setup, cross_weight=base.setup.cross_weight)
+    thread = float(pitch) / 1e3 if pitch else None
+    return seats_for(corners_of(asked.car, even), float(asked.setup.cross_weight), free, thread)
+
+
+def with_seats(table: WheelTable, seats: SeatAnswer | None) -> WheelTable:
+    """Put what to turn at each seat at its wheel.
+
+    Parameters:
+        table: the four wheels [-]
+        seats: as of ``seats_asked`` [-]
+
+    Returns:
+        the table, one row longer where something is to be turned [-]
+    """
+    if seats is None or not seats.turn.any():
+        return table
+    name = "seat, turns" if seats.thread else f"seat {label_for('mm')}"
+    cells = []
+    for turn in seats.turn.ravel():
+        size = abs(float(turn)) / seats.thread if seats.thread else float(seen(abs(float(turn)), "mm"))
+        digits = 2 if seats.thread else digits_for("mm", 1)
+        told = f"{number(size, digits)} {'up' if turn > 0 else 'down'}"
+        cells.append(WheelCell("", "", told if turn else AS_NOW))
+    return replace(table, rows=(*table.rows, (name, tuple(cells))))
+
+
+def _corners(seats: str, table: WheelTable, answer: SeatAnswer | None) -> list[str]:
+    """What to do about the corner weights, where they are asked for or void after the heights."""
     if table.cross.ask == AS_NOW and not any(key.endswith("height") for key in table.changed):
         return []
     if seats == "fixed":
         return ["Corner weights cannot be set with fixed seats: note them."]
     if seats in ("", "not known") or table.cross.now == "?":
         return ["Corner weights: only where the seats can be turned; note the cross weight."]
-    free = np.array([["front" in seats or "four" in seats] * 2, ["rear" in seats or "four" in seats] * 2])
-    pitch = file.known.visit.get("thread")
-    even = replace(asked.setup, cross_weight=base.setup.cross_weight)
-    thread = float(pitch) / 1e3 if pitch else None
-    answer = seats_for(corners_of(asked.car, even), float(asked.setup.cross_weight), free, thread)
-    return [f"Corner weights after the heights, bars unhooked: {answer.words()[0]} {' '.join(answer.words()[1:2])}"]
+    if answer is None:
+        return [f"Weigh again after the heights, bars unhooked: cross weight {table.cross.book} % wanted."]
+    if not answer.turn.any():
+        return [f"Corner weights after the heights, bars unhooked: {answer.words()[0]}"]
+    scales = " ".join(answer.words()[1:2])
+    return [f"Corner weights after the heights, bars unhooked: seats as asked at each wheel (up raises it). {scales}"]
 
 
 def settable(said: Mapping[str, str]) -> str:

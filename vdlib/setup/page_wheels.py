@@ -94,13 +94,13 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
     place = file.known.points.what if file.known.points else ""
     name = {"hub centre to arch": "hub-arch", "floor to arch": "arch"}.get(place, "height")
     row(f"{name} {label_for('mm')}", "height", [heights_at(file, car, s) for s in (now, book, ask)], _mm)
-    gaps = [_gaps(car, s) for s in (now, book, ask)]
+    shafts = [gaps(car, s) for s in (now, book, ask)]
     found[f"gap {label_for('mm')}"] = [
         WheelCell(
-            LOOK_UP if _unread(file, f"{c.partition('_')[0]}.bump_gap") else _mm(gaps[0][k]),
-            _mm(gaps[1][k]),
+            LOOK_UP if _unread(file, f"{c.partition('_')[0]}.bump_gap") else _mm(shafts[0][k]),
+            _mm(shafts[1][k]),
             AS_NOW,
-            bool(gaps[0][k] < OUT["gap"]),
+            bool(shafts[0][k] < OUT["gap"]),
         )
         for k, c in enumerate(CORNERS)
     ]
@@ -188,8 +188,16 @@ def _four(setup: Setup, field: str) -> Array:
     return np.array([float(v) for end in ENDS for v in getattr(setup, end).wheels(field)])
 
 
-def _gaps(car: Car, setup: Setup) -> Array:
-    """Free shaft to the bump stop at each damper, standing [m]."""
+def gaps(car: Car, setup: Setup) -> Array:
+    """Return the free shaft to the bump stop at each damper, standing.
+
+    Parameters:
+        car: the car, plain numbers [-]
+        setup: the setup, likewise [-]
+
+    Returns:
+        front left, front right, rear left, rear right; below zero the stop is pressed, shape (4,) [m]
+    """
     out = []
     for end in ENDS:
         axle, own = getattr(car, end), getattr(setup, end)
