@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 from pathlib import Path
 
 import nbformat
@@ -27,6 +28,16 @@ def test_a_workbook_has_the_form_of_the_house(path):
         assert cell.execution_count is None
     text = "\n".join(c.source for c in book.cells)
     assert "public road" in text or "teaching model" in text, "the bounds of the model are not stated"
+
+
+@pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
+def test_a_workbook_links_to_the_code_of_its_panels(path):
+    book = nbformat.read(path, 4)
+    linked = set(re.findall(r"\((\.\./vdlib/panels/\w+\.py)\)", book.cells[-1].source))
+    assert linked
+    assert all((FOLDER / one).is_file() for one in linked)
+    calls = " ".join(cell.source for cell in book.cells if cell.cell_type == "code")
+    assert all(f"{Path(one).stem}." in calls for one in linked)
 
 
 @pytest.mark.slow  # the run that nbval makes and the one in the browser see the same faults in every run of the tests

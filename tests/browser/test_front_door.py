@@ -15,6 +15,7 @@ import pytest
 
 from vdlib.car import examples
 from vdlib.door import course
+from vdlib.panels import split
 
 ROOT = Path(__file__).parents[2]
 PICTURE = "#rendered_cells .vd-panel :is(img, canvas):visible"
@@ -148,6 +149,7 @@ def test_nothing_was_asked_of_the_network_and_nothing_went_wrong(opened):
         ("voila/files/04-nose-high.ipynb", 404),
         ("voila/tree", 404),
         ("voila/api/contents", 404),
+        ("voila/vdlib/panels/split.py", 403),
         ("voila/static/../../../../etc/passwd", 403),
     ],
 )
@@ -170,6 +172,16 @@ def test_only_the_workbooks_are_pages(opened):
     for name in ("../pyproject.toml", "my-cars/blue.toml", "none.ipynb"):
         answer = opened.context.request.get(f"{opened.link.partition('?')[0]}voila/render/{name}")
         assert answer.status == 404, name
+
+
+def test_the_code_of_a_panel_can_be_read_and_nothing_else(opened):
+    start = opened.link.partition("?")[0]
+    for path, status in (("panels/split.py", 200), ("panels/none.py", 404), ("cars/coupe.toml", 404), ("../x.py", 404)):
+        answer = opened.context.request.get(f"{start}voila/vdlib/{path}")
+        assert answer.status == status, path
+    code = opened.context.request.get(f"{start}voila/vdlib/panels/split.py")
+    assert code.headers["content-type"].startswith("text/plain")
+    assert code.text() == (Path(split.__file__)).read_text("utf-8")
 
 
 def test_a_port_in_use_is_said_in_words(opened, tmp_path):

@@ -146,7 +146,8 @@ def _between(film: Film) -> str:
         how = f"{_cost(abs(gain))} {'more' if gain > 0 else 'less'} than"
     foot = lost(film, "now") - lost(film, "foot")
     more = f" Half the lift gives {_cost(foot)}." if np.isfinite(foot) and foot >= LITTLE else ""
-    return f"{second[0].upper()}{second[1:]} the corner forgives {how} {first}.{more}"
+    other = f"the car {first}" if first.startswith(("as ", "at ")) else first
+    return f"The corner forgives {second} {how} {other}.{more}"
 
 
 def _cost(lost_kmh: float) -> str:

@@ -35,6 +35,7 @@ from .bar import STYLE, bar
 from .course import FIRST, FOLDER, PAGES, START, likely, named
 
 TEMPLATE = Path(__file__).with_name("template")
+PACKAGE = Path(__file__).resolve().parents[1]
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 LEFT = 900.0
 """Time without any page looking at a kernel after which it is ended [s]."""
@@ -166,6 +167,19 @@ class PageHandler(PlainHandler):
             app.ahead.wanted = [one.file for one in likely(page)]
 
 
+class CodeHandler(PlainHandler):
+    """The code of a panel, to be read."""
+
+    @tornado.web.authenticated
+    def get(self, file: str) -> None:
+        """Send one module of the library as plain text."""
+        path = PACKAGE / file
+        if not path.is_file():
+            raise tornado.web.HTTPError(404, "there is no such code")
+        self.set_header("Content-Type", "text/plain; charset=utf-8")
+        self.finish(path.read_bytes())
+
+
 class EntryHandler(PlainHandler):
     """The way in: the start page where a car is saved, else the first page of the course."""
 
@@ -219,6 +233,7 @@ class Door(Voila):  # type: ignore[misc]
             (self.server_url, EntryHandler),
             (rf"{self.server_url}log(?:in|out).*", ClosedHandler),
             (rf"{self.server_url}voila/render/([^/]+)", PageHandler),
+            (rf"{self.server_url}voila/vdlib/([a-z_/]+\.py)", CodeHandler),
             (rf"{self.server_url}voila/api/shutdown/([0-9a-f-]+)", LeaveHandler),
         ]
         self.kernels = PageKernels(self)

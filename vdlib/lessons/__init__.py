@@ -8,6 +8,7 @@ OPEN = (
     "bicycle",
     "circle",
     "gears",
+    "meanings",
     "rolling",
     "said",
     "simple",

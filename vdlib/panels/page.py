@@ -176,7 +176,7 @@ class PageDesk:
 
 
 def sure_of(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
-    """Say how sure it is that what is asked for helps, by the decision of workbook 7.
+    """Describe how sure it is that what is asked for helps, by the decision of workbook 7.
 
     Parameters:
         file: the car file [-]

@@ -11,6 +11,7 @@ from ..car import examples, shelf, store
 from ..checks import InputError
 from ..door import job, place
 from ..door.course import COURSE, WORDS, WORKINGS, Page
+from . import hover
 from .base import CSS
 from .said import alert
 from .which import about
@@ -133,6 +134,6 @@ def choose() -> Any:
     steps.layout, course.layout = half, half
     top = widgets.HBox([pick, ticked], layout=widgets.Layout(flex_flow="row wrap"))
     lists = widgets.HBox([steps, course], layout=widgets.Layout(flex_flow="row wrap"))
-    box = widgets.VBox([widgets.HTML(CSS + STYLE), top, said, lists])
+    box = widgets.VBox([widgets.HTML(CSS + STYLE), top, said, lists, hover.shown()])
     box.add_class("vd-panel")
     return box

@@ -128,7 +128,7 @@ def _lower(sentence: str) -> str:
 
 
 def verdict(found: Asked) -> str:
-    """Say at the lateral acceleration asked about whether either setup settles with hands still.
+    """State at the lateral acceleration asked about whether either setup settles with hands still.
 
     Parameters:
         found: the answers [-]
@@ -152,7 +152,7 @@ def _fate(one: Questions, lateral: float) -> str:
 
 
 def spin_words(found: Asked) -> str:
-    """Say why a corner that settles at steady speed can still end in a spin, where it can as set here.
+    """State why a corner that settles at steady speed can still end in a spin, where it can as set here.
 
     Parameters:
         found: the answers [-]

@@ -390,7 +390,7 @@ def head(shown: ShownWhatIf) -> str:
 
 
 def turn_words(found: Comparison) -> str:
-    """Say which turn is shown; nothing where both are alike."""
+    """State which turn is shown; nothing where both are alike."""
     return "" if found.other is None else f", in a {TURNS[found.turn]} turn, the worse of the two for the car as it is"
 
 

@@ -16,6 +16,7 @@ from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
 from ..shown import chosen, use
+from . import hover
 from .base import BROKEN, Refused
 from .look import CSS
 from .onscreen import onscreen
@@ -86,7 +87,8 @@ class Which:
         style = widgets.HTML(CSS, layout=widgets.Layout(display="none"))
         top = widgets.HBox([choosing, self.about], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 16px"))
         top.layout.display = "" if self.leads else "none"
-        self.box = widgets.VBox([style, top, self.message, self.place])
+        hovering = [hover.shown()] if self.leads else []
+        self.box = widgets.VBox([style, top, self.message, self.place, *hovering])
         self.box.add_class("vd-panel")
         self.large.value = any(other.large.value for other in self.screen.choosers) or kept_large()
         self.screen.choosers.add(self)

@@ -1,0 +1,57 @@
+"""The meaning of a word where a page uses it: on pointing, by Tab, put away by Escape, in pages and in JupyterLab."""
+
+from urllib.parse import quote
+
+from vdlib.lessons.meanings import meanings
+
+from .lab import Notebook
+
+BOOK = "05-roll-stiffness-split.ipynb"
+TIP = ".vd-meaning"
+
+
+def looked_at(page, within):
+    """Point at a marked word, then reach it by key; both times its own meaning is seen, and Escape puts it away."""
+    term = page.locator(f"{within} .vd-term").first
+    term.wait_for(timeout=30_000)
+    meaning = meanings()[term.inner_text().lower()]
+    tip = page.locator(TIP)
+    assert not tip.is_visible()
+    term.hover()
+    assert tip.inner_text() == meaning
+    page.keyboard.press("Escape")
+    assert not tip.is_visible()
+    page.mouse.move(0, 0)
+    term.focus()
+    assert tip.is_visible()
+    assert term.get_attribute("aria-describedby") == tip.get_attribute("id")
+    assert term.get_attribute("tabindex") == "0"
+    box = tip.bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= page.viewport_size["width"]
+    page.keyboard.press("Escape")
+
+
+def test_words_of_a_page_show_their_meaning(browser, coach):
+    page = browser.new_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(f"{coach}/voila/render/{quote(BOOK)}", timeout=90_000)
+    looked_at(page, ".jp-RenderedMarkdown")
+    looked_at(page, ".vd-panel")
+    texts = page.evaluate(
+        "[...document.querySelectorAll('.jp-RenderedMarkdown .vd-term')].filter(e => !e.closest('details'))"
+        ".map(e => e.textContent.toLowerCase())"
+    )
+    said = [meanings()[text] for text in texts]
+    assert said
+    assert len(said) == len(set(said))  # in the text of a page each word is marked once
+    assert {url.split("/")[2] for url in asked if url.startswith("http")} == {coach.split("/")[2]}
+    page.close()
+
+
+def test_words_show_their_meaning_in_jupyterlab_too(browser, lab):
+    book = Notebook(browser, lab, BOOK)
+    book.run_all()
+    looked_at(book.page, ".jp-RenderedMarkdown")
+    book.close()
