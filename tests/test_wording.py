@@ -27,8 +27,8 @@ BANNED = (
     r"in square brackets after",
 )
 """Patterns of phrases that no native reader of the trade would write, in small letters."""
-BEGINNINGS = ("Give", "Tell", "Say")
-"""Words that begin no docstring: it says Return, Compute, Describe or State."""
+BEGINNINGS = ("Give", "Tell")
+"""Words that begin no docstring: it says Return or Compute."""
 FILES = [
     path
     for pattern in ("vdlib/**/*.py", "vdlib/**/*.js", "workbooks/*.ipynb", "*.md")

@@ -212,7 +212,7 @@ def names(folder: Path, ending: str) -> tuple[str, ...]:
 
 
 def unread(folder: Path) -> str:
-    """Say why a folder cannot be read, so that an empty list is not taken for an empty folder.
+    """State why a folder cannot be read, so that an empty list is not taken for an empty folder.
 
     Parameters:
         folder: the folder [-]

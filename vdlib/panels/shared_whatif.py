@@ -60,7 +60,7 @@ def say(place: Any, text: str, bad: bool = False) -> None:
 
 
 def say_unread(file: CarFile, place: Any) -> None:
-    """Say why a car's saved what-ifs are not in a list, where that is because their folder cannot be read."""
+    """Return why a car's saved what-ifs are not in a list, where that is because their folder cannot be read."""
     if fault := saved_whatifs.unread(file):
         say(place, fault, bad=True)
 

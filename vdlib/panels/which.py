@@ -212,7 +212,7 @@ class Which:
                 one._show(one._source, one.file)
 
     def _say_unread(self) -> None:
-        """Say why no saved car is in the list, where that is because their folder cannot be read."""
+        """Return why no saved car is in the list, where that is because their folder cannot be read."""
         fault = store.unread(shelf.folder())
         if fault:
             self._say(fault, "The saved cars cannot be listed; the invented examples are.")

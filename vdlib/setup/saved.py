@@ -53,7 +53,7 @@ def whatif_names(file: CarFile) -> tuple[str, ...]:
 
 
 def unread(file: CarFile) -> str:
-    """Say why a car's saved candidates cannot be listed.
+    """State why a car's saved candidates cannot be listed.
 
     Parameters:
         file: the car file [-]
