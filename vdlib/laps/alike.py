@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import erf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +22,6 @@ GRID = np.linspace(0.0, 0.9, 19)
 FOUND = 0.8
 """Share of days on which a plan of laps is to find a difference [-]."""
 _LEVELS = np.linspace(-3.2, 3.2, 33)  # of the scatter, in its own standard deviations
-_erf = np.vectorize(erf, otypes=[float])
 
 
 def quantile_of_t(free: float) -> float:
@@ -43,6 +41,26 @@ def quantile_of_t(free: float) -> float:
     first, second = (z**3 + z) / 4, (5 * z**5 + 16 * z**3 + 3 * z) / 96
     third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384
     return float(z + first / free + second / free**2 + third / free**3)
+
+
+def error_function(x: Array) -> Array:
+    """Return ``2/√π·∫₀ˣ exp(−t²) dt`` by a rational approximation.
+
+    Parameters:
+        x: any shape [-]
+
+    Returns:
+        the same shape, within 1.5e-7 [-]
+
+    Validity: all x.
+
+    Source: Abramowitz & Stegun, Handbook of Mathematical Functions, 7.1.26, from memory.
+    """
+    size = np.abs(x)
+    t = 1 / (1 + 0.3275911 * size)
+    part = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))
+    out: Array = np.copysign(1 - part * np.exp(-np.square(x)), x)
+    return out
 
 
 @dataclass(frozen=True)
@@ -109,7 +127,7 @@ def allow_for_likeness(
     both = weight[:, None] * chance
 
     def below(at: float) -> float:
-        return float(np.sum(both * 0.5 * (1 + _erf((at - value[:, None]) / sigma / np.sqrt(2)))))
+        return float(np.sum(both * 0.5 * (1 + error_function((at - value[:, None]) / sigma / np.sqrt(2)))))
 
     best = float(weight @ value)
     reach = 12 * float(sigma.max()) + float(np.ptp(value))
