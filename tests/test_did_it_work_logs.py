@@ -169,7 +169,8 @@ def test_missing_files_a_missing_session_and_too_large_a_file(shown, written, tm
     shown.logs.paths["after"].value = str(tmp_path / "gone.csv")
     assert "cannot be read" in shown.logs.message.value
     shown.logs.paths["after"].value = ""
-    assert "Log after is needed too" in shown.logs.message.value
+    assert "Now choose the log after, by Browse" in shown.logs.message.value
+    assert "alert" not in shown.logs.message.value  # a day half chosen is no fault
     assert "top speed" in shown.logs.message.value
     other = tmp_path / "other.csv"
     other.write_text(written[1].read_text())
@@ -215,7 +216,7 @@ def test_a_path_copied_with_its_quotes_is_read_and_a_begun_day_is_not_called_emp
     made.panel.set("laps_from", did_it_work.LOGS)
     assert "type their paths" in made.panel.message
     say_logs(made, f' "{written[0]}" ')
-    assert "Log after" in made.logs.message.value
+    assert "choose the log after" in made.logs.message.value
     assert "see the sheet Logs" in made.panel.message
     say_logs(made, f"'{written[0]}'", f'"{written[1]}"')
     assert not made.panel.message

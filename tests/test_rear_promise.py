@@ -85,7 +85,7 @@ def test_promise_and_laps_speak_of_one_corner_one_speed_and_one_measure(made):
     assert rear.driven[0] == pytest.approx(np.sqrt(used * rear.corner.radius))
     slide = next(c for c in found.calmer if c.measure == "slide")
     assert slide.where == "corner 3"
-    assert f"Measured in corner 3: {slide.change.value:+.1f} °/s".replace("-", "−") in text_of(made)
+    assert f"Measured in corner 3, usual greatest: {slide.before:.0f} °/s, then {slide.after:.0f} °/s" in text_of(made)
 
 
 def test_the_corner_looked_at_is_laid_over_itself_lap_by_lap(made):

@@ -90,8 +90,9 @@ def test_a_log_of_ones_own_is_read_by_path_and_remembered(log_file, home):
     made = desk()
     made.logs.paths["scare"].value = str(log_file)
     assert made.panel.state["log_from"] == what_happened.OWN
-    assert "columns: time from" in made.logs.message.value
+    assert "it holds" in made.logs.message.value
     assert "yaw rate" in made.logs.message.value
+    assert "position" in made.logs.message.value
     assert SAYS[1:] not in text_of(made)
     again = desk()
     assert again.panel.state["log_from"] == what_happened.OWN

@@ -211,13 +211,9 @@ def grown(page: Any, letters: float) -> list[float]:
     return [round(one / letters, 2) for one in times if not 0.9 < one / letters < 1.02]
 
 
-ASKED_FOR = "No log read yet"
-"""What a panel rightly says once its first list was turned to an own log, which a test's reader does not have."""
-
-
 def alerts(page: Any) -> list[str]:
-    """Return the words of every message shown by a panel that is in the page now, but for those that are asked for."""
-    return [t for t in page.locator(".vd-panel [role=alert]").all_inner_texts() if t and not t.startswith(ASKED_FOR)]
+    """Return the words of every message shown by a panel that is in the page now."""
+    return [t for t in page.locator(".vd-panel [role=alert]").all_inner_texts() if t]
 
 
 def small_text(page: Any, least: float) -> list[str]:

@@ -22,6 +22,8 @@ STEPS = 20.0
 """Length of the pieces over which roughness is taken [m]."""
 REVERSAL = 5.0
 """Least turn of the steering back and forth that counts as a reversal, degrees as logged [-]; our choice."""
+QUIET = 0.5
+"""Rates of slide below this count as this: a quieter lap is not calmer [°/s]."""
 MEASURES = {
     "slide": ("greatest rate of slide", "°/s", "lower"),
     "reversals": ("steering reversals", "", "lower"),
@@ -149,10 +151,13 @@ def calmer(
 ) -> tuple[Calmer, ...]:
     """Compare sessions measure by measure, in one corner or over all.
 
+    The rate of slide is compared by its logarithm, so that one wild lap does not hide the others: ``before`` and
+    ``after`` are then geometric means and ``change`` is in percent.
+
     Parameters:
         sessions: before, after and, where driven, before again [-]
         clear: which laps of each count, (laps,) each [-]
-        corner: name of the corner; empty for the mean over all [-]
+        corner: name of the corner; empty for all: the greatest rate of slide of the lap, the mean of the rest [-]
         offset: what a whole session may be off by, as a part of the measure's own mean [-]
 
     Returns:
@@ -168,14 +173,18 @@ def calmer(
         if not all(measure in s.values for s in sessions):
             continue
         place = sessions[0].corners.index(corner) if corner else slice(None)
-        each = [
-            s.values[measure][:, place].reshape(len(c), -1).mean(axis=1)[c]
-            for s, c in zip(sessions, clear, strict=True)
-        ]
+        held = [s.values[measure][c][:, place].reshape(int(c.sum()), -1) for s, c in zip(sessions, clear, strict=True)]
+        slide = measure == "slide"
+        each = [np.log(np.maximum(h.max(axis=1), QUIET)) if slide else h.mean(axis=1) for h in held]
         y = np.concatenate(each)
-        found = allow_for_likeness(y, design, contrast, group, number, offset * abs(float(y.mean()))).change
-        without = np.mean([e.mean() for i, e in enumerate(each) if i != 1])
-        out.append(Calmer(measure, corner or "all corners", float(without), float(each[1].mean()), found))
+        size = 1.0 if slide else abs(float(y.mean()))
+        found = allow_for_likeness(y, design, contrast, group, number, offset * size).change
+        means = float(np.mean([e.mean() for i, e in enumerate(each) if i != 1])), float(each[1].mean())
+        if slide:
+            means = float(np.exp(means[0])), float(np.exp(means[1]))
+            value, low, high = (100 * float(np.expm1(v)) for v in (found.value, found.low, found.high))
+            found = Estimate(value, low, high, found.p)
+        out.append(Calmer(measure, corner or "all corners", *means, found))
     return tuple(out)
 
 
@@ -214,6 +223,8 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
         span = f"{low:+.{digits}f} to {high:+.{digits}f} fits" if np.isfinite([low, high]).all() else "no bound"
         shown = "" if one.verdict == "not shown" else f", {one.verdict}"
         values = f"{one.before:.{digits}f} before, {one.after:.{digits}f} {unit} with the change"
+        if one.measure == "slide":
+            span = span.replace(" to ", " % to ").replace(" fits", " % fits")
         line = f"{name[:1].upper()}{name[1:]}: {values}"
         out.append(f"{line} ({span}{shown}; {way} is calmer).".replace("-", "−").replace(" )", ")"))
     if len(felt) > 1:

@@ -72,6 +72,12 @@ class Change:
         return self.alike.change if wide[1] > wide[0] else self.best
 
     @property
+    def fitting(self) -> str:
+        """Sentence on the lap times that fit, all allowed for."""
+        span = _span(self.fits)
+        return f"{span[:1].upper()}{span[1:]}, all allowed for."
+
+    @property
     def best(self) -> Estimate:
         """The figure to go by: the one that allows for learning, where there are laps enough for it [s]."""
         return self.plain if self.learned is None else self.learned

@@ -28,8 +28,8 @@ QUESTIONS = {
 FUEL = 20.0
 """Mass of fuel that the sentence about fuel speaks of [kg]."""
 LIMITS = (
-    "An asterisk marks what is shown; of twenty corners without any effect, about one gets it by chance. Laps are "
-    "compared as if driven on one line; a driver who takes another line moves the corner speeds too."
+    "An asterisk marks what is shown; of twenty corners without any effect, about one gets it by chance. Another line "
+    "moves the corner speeds too."
 )
 SAFE = "Nothing here says whether the car is safe."
 MODEL = (
@@ -61,23 +61,26 @@ def words(answer: DayVerdict, mass: float) -> str:
     plain = [s for s in sentences if not s.startswith("It is not ")]
     calm = calmer_words(answer.calmer, answer.felt) if answer.calmer or answer.felt else ()
     lines = [f"<b>{escape(calm[0])}</b>"] if calm else []
-    lines.append(f"<b>{escape(plain[0])}</b>")
-    folded = [*map(escape, (*calm[1:], *plain[1:], _drift(answer)))]
+    promise = answer.promised
+    if promise is not None and promise.rear is not None:
+        lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]
+    lines.append(f"<b>{escape(plain[0])}</b> {escape(answer.change.fitting)}")
     if answer.slow[0] > answer.change.by_rule:
         lines.append(escape(_slow(answer)))
+    folds = [
+        ("Measure by measure", "<br>".join(map(escape, calm[1:]))),
+        ("Lap time: how sure, and where from", "<br>".join([*map(escape, plain[1:]), escape(_drift(answer))])),
+    ]
     if answer.day.truth is not None:
-        folded.append(escape(_truth(answer, answer.day.truth)))
-    if answer.promised is not None and answer.promised.rear is not None:
-        at = 1 if calm else 0
-        lines[at:at] = [escape(line) for line in rear_words(answer, answer.promised.rear, answer.promised)]
-    if answer.promised is not None:
-        lines.append(f"<b>Promised and measured.</b> {escape(_promise(answer, answer.promised))}")
-        folded.append(f"<i>{escape(MODEL)}</i>")
-    out = "<br>".join(folded) + _table(answer) + f"<i>{escape(LIMITS)}</i>"
+        folds.append(("What was put in", escape(_truth(answer, answer.day.truth))))
+    if promise is not None:
+        folds.append(("Promised and measured", f"{escape(_promise(answer, promise))} <i>{escape(MODEL)}</i>"))
+    folds.append(("Corner by corner", _table(answer)))
     if open_ones:
         lines.append(f"What else may have done it: {len(open_ones)} questions, on <i>What else differed</i>.")
         items = "".join(f"<li>{escape(s)}</li>" for s in open_ones)
-        out += f"<br><b>What these laps cannot rule out</b><ul>{items}</ul>"
+        folds.append(("What these laps cannot rule out", f"<ul>{items}</ul>"))
+    out = "".join(f"<div><b>{escape(head)}.</b> {body}</div>" for head, body in folds if body)
     return f"{'<br>'.join([*lines, SAFE])}{more(out)}"
 
 
@@ -178,14 +181,11 @@ def rear_words(answer: DayVerdict, rear: Rear, named: Promised) -> tuple[str, ..
     found = next((c for c in answer.calmer if c.measure == "slide" and c.where in places), None)
     if found is None:
         return f"{promised} {driven}", f"{words} Without yaw rate no lap can be set beside it."
-    change = float(found.change.value)
-    agree = "not shown"
+    agree = "a difference is not shown"
     if bool(found.change.shown):
-        right = change * (other - one) > 0
-        agree = (
-            "as promised, calmer" if right and change < 0 else "as promised, rougher" if right else "not as promised"
-        )
-    measured = f"Measured in {found.where}: {number(change, 1, sign=True)} °/s, {agree}"
+        agree = f"{found.verdict}, {'as' if float(found.change.value) * (other - one) > 0 else 'not as'} promised"
+    values = f"{number(found.before, 0)} °/s, then {number(found.after, 0)} °/s"
+    measured = f"Measured in {found.where}, usual greatest: {values}; {agree}"
     return f"{promised} {driven}", f"{words} {measured}; a lap without such a lift slides less."
 
 
@@ -218,7 +218,7 @@ def _table(answer: DayVerdict) -> str:
         rows.append([part.name + where, *speeds, _span(part.change, "kmh", 1), held])
     names = [f"lowest, before [{label_for('kmh')}]", "with the change", *(s.name for s in used[2:])]
     against = "with the change, less the mean of both others (fits)" if len(used) > 2 else "what changed (fits)"
-    return table(["", *names, against, "sideways [g], what changed"], rows)
+    return table(["", *names, against, "sideways [g], what changed"], rows) + f"<i>{escape(LIMITS)}</i>"
 
 
 def _span(found: Estimate, unit: str, decimals: int) -> str:

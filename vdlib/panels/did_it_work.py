@@ -69,6 +69,7 @@ class DayDesk:
         controls = self._controls(notes)
         if any(self.logs.texts.values()):
             self.logs.read()
+        self._logs_day = self.logs.day
         self._new_logs(
             {n: notes[f"left_out.{k}"] for k, n in zip(KEYS, SESSIONS, strict=True) if f"left_out.{k}" in notes}
         )
@@ -172,7 +173,10 @@ class DayDesk:
             return
         self._new_logs({})
         self._keep()
-        if self.panel.state["laps_from"] == LOGS:
+        other, self._logs_day = self.logs.day is not self._logs_day, self.logs.day
+        if other and self.panel.state["laps_from"] != LOGS:  # whoever chose logs wants to see them
+            self.panel.set("laps_from", LOGS)
+        elif self.panel.state["laps_from"] == LOGS:
             self.panel.refresh()
 
     def _new_logs(self, ticked: dict[str, list[int]]) -> None:

@@ -63,6 +63,10 @@ def of_a_day(logs: Logs) -> tuple[Day, list[str]]:
     return day, [*lines, *_corners(day, logs[0][1])]
 
 
+class Wanting(Exception):
+    """The logs are good so far, and another one is needed, in words."""
+
+
 class LogBox:
     """Paths of logs, the columns of the log that is asked about, and what was made of the logs read."""
 
@@ -175,6 +179,8 @@ class LogBox:
                 self.changed()
                 return
             day = self._day([(name, typed_path(path, self.labels[name])) for name, path in named if path])
+        except Wanting as wanting:  # half chosen is no fault
+            say(self.message, str(wanting))
         except InputError as fault:
             say(self.message, f"{fault}\n{KEPT}" if self.day else str(fault), bad=True)
         except MemoryError:
@@ -198,10 +204,7 @@ class LogBox:
         missing = [name for name in list(self.labels)[: self.need] if name not in dict(named)]
         if missing:
             found = "".join(f"\n{name}: {about(log)}" for name, log in logs)
-            need = Problem(
-                self.labels[missing[0]], "", "is needed too", f"type its path; the third log may be left out{found}"
-            )
-            raise InputError([need])
+            raise Wanting(f"Read. Now choose the {self.labels[missing[0]].lower()}, by Browse or its path.{found}")
         made, lines = self.make(logs)
         for name, log in logs:
             held, _ = self._seen[name]
@@ -297,7 +300,7 @@ def _question(question: UnitQuestion | ColumnQuestion) -> str:
 
 
 def about(log: Log) -> str:
-    """Describe how long a log is, how fast it got and which column is what, so that a wrong choice is seen.
+    """Describe how long a log is, how fast it got and what it holds, so that a wrong choice is seen.
 
     Parameters:
         log: the log [-]
@@ -307,13 +310,14 @@ def about(log: Log) -> str:
     """
     top, way = float(from_si(log.speed.max(), "kmh")), float(log.travelled[-1]) / 1e3
     unit = log.columns["speed"][1]
-    kept = {"latitude": log.x, "longitude": log.x, "x": log.x, "y": log.x}
-    used = [
-        f"{CHANNELS[channel][0]} from {column!r}" + (f" [{measure}]" if measure not in ("", "clock") else "")
-        for channel, (column, measure) in log.columns.items()
-        if kept.get(channel, getattr(log, channel, None)) is not None
+    kept = {"latitude": log.x, "longitude": None, "x": log.x, "y": None, "turn_x": None, "turn_y": None}
+    held = [
+        "position" if channel in ("latitude", "x") else CHANNELS[channel][0].partition(" (")[0]
+        for channel in log.columns
+        if channel not in ("time", "speed") and kept.get(channel, getattr(log, channel, None)) is not None
     ]
-    return f"{len(log.time)} rows, {way:.1f} km, top speed {top:.0f} km/h (read in {unit}); columns: {', '.join(used)}"
+    holds = f"; it holds {', '.join(held)}" if held else "; it holds speed alone"
+    return f"{len(log.time)} rows, {way:.1f} km, top speed {top:.0f} km/h (read in {unit}){holds}"
 
 
 def _corners(day: Day, log: Log) -> list[str]:

@@ -32,7 +32,7 @@ from .shared_whatif import button, row, say
 from .stage import in_corner
 
 INVENTED, OWN = "an invented session with a scare", "a log of my own"
-LABEL = {"scare": "Log"}
+LABEL = {"scare": "Your log"}
 NOTE = (
     "The path's turning is read off lateral g and speed; what the car turned more than that is slide. Level ground is "
     "taken for granted. Never look for the limit on a public road."
@@ -154,9 +154,9 @@ class MomentDesk:
         if held:
             self.logs.read()
         controls = {
+            "moment": slider("Moment, the worst first", 1, 12, 1, 1),
             "log_from": choice("Log", (INVENTED, OWN), OWN if self.logs.day is not None else INVENTED),
             "number": slider("Invented session number", 1, 20, 1, 1),
-            "moment": slider("Moment, the worst first", 1, 12, 1, 1),
         }
         draw = lambda _, answer: self.view.draw(answer.shown)  # noqa: E731
         self.panel = Panel(controls, self._compute, draw, words, self.view.picture)
