@@ -1,20 +1,15 @@
 """The measuring form's readings: simulated days give the car back, slips are named, and nothing typed is lost."""
 
-import os
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from vdlib.car import examples, shelf
 from vdlib.car.carfile import fields_of
 from vdlib.car.keys import CORNERS
 from vdlib.car.writing import records
-from vdlib.checks import InputError
-from vdlib.garage import kept as kept_forms
-from vdlib.garage.car_from import base_of, car_from, save_measured_car, starts
+from vdlib.garage.car_from import base_of, car_from
 from vdlib.garage.form import CHOSEN, STRINGS, TOE_UNITS, WAYS
 from vdlib.garage.form_fields import FIELDS
 from vdlib.garage.invented import as_it_stands, invented_day
@@ -287,128 +282,7 @@ def test_every_field_refuses_text_and_numbers_beyond_its_range():
             assert found.bad == {} or box.low == value > 0, (key, found.bad)
 
 
-# ---- the file on the disk ----------------------------------------------------------------------------------------
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.dictionaries(st.sampled_from(sorted(FIELDS)), st.text(st.characters(exclude_categories=["C"]), max_size=30)))
-def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
-    os.environ[shelf.VARIABLE] = str(tmp_path_factory.mktemp("any"))
-    readings = Readings("blue car", {k: typed[k] for k in FIELDS if typed.get(k, "").strip()}, {"start.mass": "lb"})
-    saved = kept_forms.save_form(readings)
-    found = kept_forms.load_form("blue car")
-    assert found == (readings, saved.text, "")
-    assert kept_forms.last() == "blue car"
-
-
-@pytest.mark.parametrize(
-    ("raw", "said"),
-    [
-        (b"[typed\n", "not the TOML text of a form"),
-        (b"\xff\xfe", "not the TOML text of a form"),
-        (b"[typed.corners]\nfront_left = '300'\nelbow = '3'\n", "typed.corners.elbow is not of this form"),
-        (b"[chosen.start]\nmass = 'stone'\n[typed.corners]\nfront_left = 300\n", "cannot be 'stone'"),
-        (b"x" * 1_300_000, "larger than"),
-    ],
-)
-def test_a_broken_file_is_kept_aside_and_said(cars, raw, said):
-    path = kept_forms.form_path("blue")
-    path.parent.mkdir()
-    path.write_bytes(raw)
-    found = kept_forms.load_form("blue")
-    assert said in found.said
-    kept = cars / "blue.readings.toml.kept-1"
-    assert kept.name in found.said
-    assert kept.read_bytes() == raw
-    assert found.readings.typed.get("corners.front_left", "300") == "300"
-    assert bool(found.readings.typed) == (b"front_left" in raw)
-    assert kept_forms.load_form("blue") == (found.readings, found.text, "")
-
-
-def test_an_interrupted_save_leaves_the_former_file(cars, monkeypatch):
-    first = kept_forms.save_form(Readings("blue", {"corners.front_left": "300"}))
-
-    def fail(*_):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "replace", fail)
-    with pytest.raises(InputError, match=r"No space left.*what is typed stays"):
-        kept_forms.save_form(first.readings.with_typed("corners.front_left", "301"), first.text)
-    monkeypatch.undo()
-    monkeypatch.setenv(shelf.VARIABLE, str(cars))
-    assert kept_forms.load_form("blue") == first
-    assert [p.name for p in cars.iterdir() if p.suffix == ".part"] == []
-
-
-def test_a_file_changed_elsewhere_is_kept(cars):
-    first = kept_forms.save_form(Readings("blue", {"corners.front_left": "300"}))
-    other = kept_forms.save_form(first.readings.with_typed("corners.front_left", "299"), first.text)
-    mine = kept_forms.save_form(first.readings.with_typed("corners.front_left", "301"), first.text)
-    assert "changed elsewhere" in mine.said
-    assert (cars / "blue.readings.toml.kept-1").read_text() == other.text
-
-
-def test_forms_are_renamed_and_never_lost():
-    one = kept_forms.save_form(Readings("blue", {"corners.front_left": "300"}))
-    kept_forms.save_form(Readings("red"))
-    with pytest.raises(InputError, match="has a form already"):
-        kept_forms.rename(one.readings, "red", one.text)
-    found = kept_forms.rename(one.readings, "green", one.text)
-    assert kept_forms.form_names() == ("green", "red")
-    assert kept_forms.load_form("green").readings == found.readings
-    for bad in ("a/b", "", "x.readings"):
-        with pytest.raises(InputError, match="the car's name"):
-            kept_forms.form_path(bad)
-    assert kept_forms.free_name("red") == "red 2"
-
-
-# ---- the car on the shelf ----------------------------------------------------------------------------------------
-
-
-def test_the_saved_car_has_its_origins_and_opens_in_every_workbook():
-    readings = replace(day(seed=1), name="blue", invented=False)
-    saved = save_measured_car(readings)
-    assert shelf.opened() == "blue"
-    assert shelf.current().car == saved.car
-    assert saved.origin["car.mass"] == "measured"
-    assert saved.origin["front.roll_centre"] == "typical"
-    assert saved.car.drive_front == 0
-    assert "saved blue" in starts()
-    again = save_measured_car(readings.with_choice("start.from", "saved blue"))
-    assert again.car.mass == pytest.approx(saved.car.mass)
-
-
-def test_an_invented_day_is_never_called_measured():
-    saved = save_measured_car(day(seed=1))
-    assert "measured" not in saved.origin.values()
-    assert "invented" in saved.car.note
-
-
-def test_a_refused_save_leaves_what_was_saved_before():
-    readings = replace(day(seed=1), name="blue")
-    path = shelf.car_path("blue")
-    save_measured_car(readings)
-    before = path.read_bytes()
-    with pytest.raises(InputError, match=r"front left scale.*must be a number"):
-        save_measured_car(readings.with_typed("corners.front_left", "lots"))
-    assert path.read_bytes() == before
-    with pytest.raises(InputError, match="holds no finished reading"):
-        save_measured_car(Readings("empty"))
-
-
-def test_a_car_that_is_not_from_the_form_is_not_replaced_unasked():
-    file = examples.load_example("hatch")
-    shelf.save_car("blue", file.car, file.setup)
-    readings = replace(day(seed=1), name="blue")
-    with pytest.raises(InputError, match="press again to replace it"):
-        save_measured_car(readings)
-    assert shelf.load_car("blue").car == file.car
-    assert save_measured_car(readings, again=True).car.name == "blue"
-
-
-def test_a_start_car_that_is_gone_is_named():
-    with pytest.raises(InputError, match="no such file"):
-        base_of(Readings("blue", chosen={"start.from": "saved gone"}))
+# ---- what stands in a box ----------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("text", ["138 mm", "138mm", "138"])

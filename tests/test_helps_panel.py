@@ -1,0 +1,143 @@
+"""What helps most: the ranking at every end, in the units and words of the trade, with what nobody would do marked."""
+
+import re
+from html import unescape
+
+import numpy as np
+import pytest
+from cars import FIRST_OR_SLOW
+from driving import drive
+
+from vdlib.car import examples, shelf
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import helps, request
+from vdlib.panels.helps import DIGITS
+from vdlib.panels.onscreen import cleared
+from vdlib.panels.request import AMOUNTS
+from vdlib.setup.advice import GOALS, levers
+from vdlib.setup.candidate import Candidate, baseline
+from vdlib.units import to_si
+
+
+@pytest.fixture(autouse=True)
+def shelf_of_its_own(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
+    cleared()
+
+
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
+def test_help_panel_at_every_end(name):
+    desk = helps.panel(examples.load_example(name))
+    visits = drive(desk.panel, again=False)
+    assert not [visit.message for visit in visits if visit.message]
+    assert smallest_text(desk.panel.picture.figure) >= SMALLEST
+    assert {visit.state["goal"] for visit in visits} == set(helps.EVERY)
+    for visit in visits:
+        shown = visit.result
+        against = [bool(bad) for bad in shown.against]
+        assert against == sorted(against)  # what something speaks against comes last
+        assert f"First back to the reference, {shown.reference}" in unescape(visit.words)
+        best = next((h for h, bad in zip(shown.helps, against, strict=True) if not bad and h.end is not None), None)
+        if best and np.isfinite(best.reach) and round(best.reach, DIGITS[visit.state["goal"]]) > 0:
+            assert f"Most help from {shown.start}: {best.lever.words}" in visit.words
+    wider = next(v for v in visits if v.state["height"] == 40)
+    rooms = {one.lever.path: one.room for one in visits[0].result.helps}
+    assert all(one.room >= rooms[one.lever.path] - 1e-12 for one in wider.result.helps)
+
+
+def test_what_a_mechanic_would_not_do_is_marked_with_its_reason():
+    desk = helps.panel(examples.load_example("low-two-seater"))
+    shown = desk.panel.result
+    told = {one.lever.path: (one.way, bad) for one, bad in zip(shown.helps, shown.against, strict=True)}
+    for path, way, reason in (
+        ("rear.toe", -1, "toward rear toe-out"),
+        ("front.height", 1, "more nose-high"),
+        ("rear.height", -1, "more nose-high"),
+    ):
+        if told[path][0] == way:
+            assert told[path][1] == reason
+        else:
+            assert told[path][1] != reason
+    words = unescape(desk.panel.words_html.value)
+    assert all(f"(not advised: {bad})" in words for _, bad in told.values() if bad)
+    if shown.now < 0 and all(shown.now + one.reach < 0 for one in shown.helps if one.end is not None):
+        assert "No single setting brings the gap to zero." in words
+    desk.panel.set("start", "reference")
+    assert desk.panel.result.now == pytest.approx(shown.back, abs=1e-6)
+
+
+@pytest.mark.parametrize(("goal", "unit", "digits"), [("gap", "g", 3), ("steering", "deg", 2), ("growth", "1/s", 2)])
+def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, digits):
+    desk = helps.panel(examples.load_example("two-seater"))
+    desk.panel.set("goal", goal)
+    words = unescape(desk.panel.words_html.value)
+    head, *rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", line) for line in re.findall(r"<tr>(.*?)</tr>", words)]
+    assert [text for text in head if "gain" in text] == [f"its gain [{unit}]", f"gain from it [{unit}]"]
+    assert all(text.endswith("]") for text in head if "limit" in text or "steering" in text)
+    assert "degree" not in words
+    found = {one.lever.words: one for one in desk.panel.result.helps}
+    assert len(rows) == len(found)
+    for named, usual, gain, room, reach, *_ in rows:
+        one = found[named.partition(" (not advised")[0]]
+        assert re.fullmatch(rf"[+−]?\d+\.\d{{{digits}}}", gain)
+        assert float(gain.replace("−", "-")) == pytest.approx(one.gain, abs=0.5 * 10**-digits)
+        if one.end is not None:
+            assert float(reach.replace("−", "-")) == pytest.approx(one.reach, abs=0.5 * 10**-digits)
+        for move in (usual, room):
+            assert re.match(r"[\d.]+( mm| N/mm| clicks?| bar|°) \w|no ", move)
+            assert len(re.sub(r"\D", "", move)) <= 3
+    usual = {
+        one.lever.field: row[1].split(" ")[0] for row in rows if (one := found[row[0].partition(" (not advised")[0]])
+    }
+    assert {usual["toe"], usual["camber"], usual["height"]} == {"0.05°", "0.25°", "5"}
+    assert desk.panel.picture is not None
+    assert f"[{unit}]" in desk.view.unit.get_text()
+
+
+def test_directions_are_said_in_the_words_of_the_trade():
+    base = baseline(*(lambda file: (file.car, file.setup))(examples.load_example("two-seater")))
+    by = {lever.path: lever for lever in levers(base.car, base.setup)}
+    told = lambda path, way, size: helps.move_words(by[path], way, size)  # noqa: E731
+    assert told("front.camber", 1, to_si(0.412, "deg")) == "0.4° less negative"
+    assert told("front.camber", -1, by["front.camber"].usual) == "0.25° more negative"
+    assert told("rear.toe", -1, to_si(0.361, "deg")) == "0.36° toward toe-out"
+    assert told("rear.bar", 1, by["rear.bar"].usual) == "1 click more"
+    assert told("rear.bar", -1, 5 * by["rear.bar"].usual) == "5 clicks less"
+    assert told("front.pressure", 1, 3e4) == "0.3 bar more"
+    assert told("rear.spring", -1, 18.04e3) == "18 N/mm less"
+
+
+def texts_in(widget):
+    """Every text anywhere inside of what a panel shows."""
+    yield str(getattr(widget, "value", ""))
+    for inner in getattr(widget, "children", ()):
+        yield from texts_in(inner)
+
+
+@pytest.mark.parametrize("goal", list(AMOUNTS))
+def test_a_step_of_better_by_is_explained(goal):
+    desk = request.panel(examples.load_example("two-seater"))
+    desk.panel.set_all({"request": "amount", "amount": 4.0, "goal": goal})
+    size = f"{AMOUNTS[goal]:g}{helps.LABELS[goal]}"
+    assert f"({4} × {size})" in desk.panel.words_html.value
+    assert f"{size} of {GOALS[goal][0]}" in desk.panel.controls["amount"].tooltip
+    assert any(f"{size} of <i>{GOALS[goal][0]}" in text for text in texts_in(desk.panel.show()))
+    answer = desk.panel.result.answer
+    assert answer.target - answer.start == pytest.approx(4 * AMOUNTS[goal])
+
+
+@pytest.mark.parametrize("ends", [("front",), ("front", "rear")])
+def test_the_ranking_lives_without_bars(ends):
+    desk = helps.panel(examples.load_example("coupe"))
+    whole = len(desk.panel.result.helps)
+    desk.bench.take(Candidate("no bars", {f"{end}.bar": 0.0 for end in ends}))
+    desk.panel.set("start", "what-if")
+    assert not desk.panel.message
+    left = desk.panel.result.helps
+    assert len(left) == whole - len(ends)
+    shown = [text.get_text() for text in desk.view.labels if text.get_text()]
+    assert shown == [one.lever.words for one in left]
+    assert all(bar.get_width() == 0 for bar in desk.view.bars[len(left) :])
+    desk.bench.take(Candidate("bars again"))
+    desk.panel.refresh()
+    assert len(desk.panel.result.helps) == whole
