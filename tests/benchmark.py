@@ -135,8 +135,8 @@ def all_subsets() -> Row:
         )
         for i, route in enumerate(ROUTES)
     }
-    slowing, braking = np.array(list(PHASES.values())).T
-    moment = Moment(SPEED, 0.7 * G, slowing, braking)
+    usual = np.array(list(PHASES.values())).T
+    moment = Moment(SPEED, 0.7 * G, *usual)
     single = Moment.in_phase("steady", SPEED, 0.7 * G)
     ours, each = medians_of(
         lambda: trim(file.car, file.setup, moment, heights), lambda: trim(file.car, file.setup, single), 15

@@ -17,7 +17,7 @@ from vdlib.units import G, to_si
 MANY = 250  # cars a batch
 SIDES = np.array([1.0, -1.0])[None, :, None]
 FILES = [examples.load_example(name) for name in examples.example_names()]
-MOMENT = Moment(30.0, 5.0, -1.0, 0.5)
+MOMENT = Moment(30.0, 5.0, -1.0, 0.5, 0.5)
 UNSOLVED = int(State.TIPS | State.NOT_SOLVED)
 
 
@@ -163,6 +163,7 @@ def left_over(car: Car, setup: Setup, moment: Moment, found: Trim) -> dict[str, 
     tall = body.sprung * (body.height + found.heave)
     unsprung = (body.unsprung * body.radius).sum(axis=0)
     drag = dynamic_pressure(moment.speed) * car.drag_area
+    along = moment.longitudinal - moment.coasting * (0.013 * G + drag / car.mass)
     yaw = found.side_force[0] * body.arm[0] + found.side_force[1] * body.arm[1]
     dip = body.sprung * G * (body.height + found.heave - body.radius.mean(axis=0)) * found.pitch
     return {
@@ -171,14 +172,14 @@ def left_over(car: Car, setup: Setup, moment: Moment, found: Trim) -> dict[str, 
             (body.half * gained).sum(axis=(0, 1)) + moment.lateral * (tall + unsprung) + body.sprung * G * lean
         ) / weight,
         "pitch moment": (
-            (body.arm * (gained.sum(axis=1) + found.lift)).sum(axis=0) + moment.longitudinal * (tall + unsprung) - dip
+            (body.arm * (gained.sum(axis=1) + found.lift)).sum(axis=0) + along * (tall + unsprung) - dip
         ) / weight,
         "side force": (found.side_force.sum(axis=0) - car.mass * moment.lateral) / weight,
         "yaw moment": (yaw - (body.half * found.long_force).sum(axis=(0, 1))) / weight,
         "longitudinal force": np.where(
             found.state & int(State.LONGITUDINAL),
             0.0,
-            (found.long_force.sum(axis=(0, 1)) - car.mass * moment.longitudinal - drag) / weight,
+            (found.long_force.sum(axis=(0, 1)) - car.mass * along - drag) / weight,
         ),
         "links": np.abs(across(car, setup, moment, found, body)).max(axis=0) / weight,
     }  # fmt: skip

@@ -45,6 +45,9 @@ class Model:
     def __init__(self, car: Car, setup: Setup, moment: Moment, steer: float = 0.0, follow: bool = True) -> None:
         """``follow``: the hinges keep to roll centre and anti angles as in the trim; else they stay in the body."""
         self.car, self.moment, self.follow = car, moment, follow
+        air = 1.225 / 2 * moment.speed**2 * car.drag_area / car.mass
+        self.rolls = 0.013 * G * moment.coasting
+        self.along = moment.longitudinal - self.rolls - moment.coasting * air
         self.ends, self.sets = (car.front, car.rear), (setup.front, setup.rear)
         self.rise = np.array([s.height - a.reference_height for a, s in zip(self.ends, self.sets, strict=True)])
         self.nose_up = (self.rise[0] - self.rise[1]) / car.wheelbase
@@ -61,7 +64,7 @@ class Model:
         self.seat = np.array([[s.height_difference / 2 * side for side in SIDES] for s in self.sets])
         self.bar_zero = np.zeros(2)  # travel left less right at which a bar hangs loose [m]
         self.stand = self._stand() if self.seat.any() else None
-        self.accelerate(moment.longitudinal, moment.lateral)
+        self.accelerate(self.along, moment.lateral)
         self._hang(np.zeros(2), np.zeros(2), np.eye(3))
 
     def _stand(self) -> Rest:
@@ -156,7 +159,7 @@ class Model:
         rate = np.array([a.tyre_rate for a in self.ends])[:, None]
         self.load = np.maximum(0.0, self.standing - rate * contact[..., 2])
         contact[..., 2] = 0.0  # a squashed tyre still touches at the road
-        brake = min(thrust, 0.0) * self.moment.braking
+        brake = min(thrust + car.mass * self.rolls, 0.0) * self.moment.braking
         air = dynamic_pressure(self.moment.speed)
         for i, (end, own) in enumerate(zip(self.ends, self.sets, strict=True)):
             part = np.abs(i - np.array([car.brake_front, car.drive_front]))  # front share, or what is left of one
@@ -221,7 +224,7 @@ class Model:
             mujoco.mj_kinematics(self.model, self.data)
             mujoco.mj_comPos(self.model, self.data)
             side = -5.0 * weight * self.data.qvel[1] * part
-            self.apply(self.car.mass * self.moment.longitudinal + air, side)
+            self.apply(self.car.mass * self.along + air, side)
             self.total[6:] -= damper * (self.track.repeat(2) / 2) ** 2 * self.data.qvel[6:]
             self.data.qfrc_applied[:] = self.total
             mujoco.mj_step(self.model, self.data)

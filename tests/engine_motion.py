@@ -48,6 +48,7 @@ class Moving(Model):
         there = stands(car, setup)
         self.at_rest, self.bump = there, -there.rise
         self.pressure = np.array([own.wheels("pressure") for own in self.sets])
+        self.axle_side = np.zeros(2)
         self.caster = setup.caster + self.nose_up
         # yaw inertia of the whole car: what the wheels do not bring, the body does
         around = sum(self.half[i] * (self.x[i] ** 2 + (self.track[i] / 2) ** 2) + 1.0 for i, _ in CORNERS)
@@ -97,7 +98,10 @@ class Moving(Model):
             pull = np.full(2, 0.5 * engine * share)
             rolling = -ROLLING * self.load[i]
             used = np.minimum(np.abs(pull + rolling) / has, 0.95)
-            side = tyre.side_force(end.tyre, self.load[i], slip[i] - SIDE[i] * toe, lean, self.pressure[i], used)
+            bent = (-1.0, 1.0)[i] * end.compliance_steer * self.axle_side[i]  # by the force of the step before
+            offset = bent - SIDE[i] * toe
+            side = tyre.side_force(end.tyre, self.load[i], slip[i] + offset, lean, self.pressure[i], used)
+            self.axle_side[i] = side.sum()
             turn = steer if i == 0 else 0.0
             cos, sin = np.cos(turn), np.sin(turn)
             ahead = self.to_world @ np.array([cos, sin, 0.0])

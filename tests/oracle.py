@@ -87,7 +87,9 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
     """Residuals of heave, roll, pitch, four hubs and two slip angles, and where a search for them may start."""
     axles: tuple[Axle, Axle] = (car.front, car.rear)
     sets: tuple[AxleSetup, AxleSetup] = (setup.front, setup.rear)
-    base, mass, a_y, a_x = car.wheelbase, car.mass, moment.lateral, moment.longitudinal
+    base, mass, a_y = car.wheelbase, car.mass, moment.lateral
+    rolls = 0.013 * G * moment.coasting
+    a_x = moment.longitudinal - rolls - moment.coasting * AIR / 2 * moment.speed**2 * car.drag_area / mass
     rise = [s.height - a.reference_height for a, s in zip(axles, sets, strict=True)]
     nose_up = (rise[0] - rise[1]) / base
     low = [a.unsprung_mass for a in axles]
@@ -111,7 +113,8 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
     toes, cambers, pressures = ([v for s in sets for v in s.wheels(k)] for k in ("toe", "camber", "pressure"))
     air = AIR / 2 * moment.speed**2
     total = mass * a_x + air * car.drag_area
-    brakes = total * moment.braking if total < 0 else 0.0
+    pedals = total + mass * rolls
+    brakes = pedals * moment.braking if pedals < 0 else 0.0
     by_brake = [brakes * car.brake_front, brakes * (1 - car.brake_front)]
     by_engine = [(total - brakes) * car.drive_front, (total - brakes) * (1 - car.drive_front)]
     anti = [

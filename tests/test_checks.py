@@ -276,6 +276,7 @@ def test_moments_of_the_phases():
         moment = Moment.in_phase(phase, 30.0, np.array([2.0, 8.0]))
         assert np.sign(moment.longitudinal) == sign
         assert moment.braking == (1.0 if phase == "brake" else 0.0)
+        assert moment.coasting == float(phase == "lift")  # named by what the engine does
         np.testing.assert_array_equal(moment.lateral, [2.0, 8.0])
     assert Moment.in_phase("brake", 30.0, 0.0).longitudinal < Moment.in_phase("lift", 30.0, 0.0).longitudinal
     with pytest.raises(KeyError):

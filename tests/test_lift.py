@@ -123,7 +123,7 @@ def test_the_air_knows_how_fast_the_car_is_and_not_which_way_it_points():
 def plain_car():
     """No toe, camber or lean effects: what is left of the straight car is the linear two-wheel model."""
     tyre = replace(CAR.front.tyre, camber_thrust=0.0, camber_loss=0.0)
-    bare = {"toe_slope": 0.0, "toe_bend": 0.0, "camber_slope": 0.0}
+    bare = {"toe_slope": 0.0, "toe_bend": 0.0, "camber_slope": 0.0, "compliance_steer": 0.0}
     car = replace(
         CAR, drag_area=0.0, front=replace(CAR.front, tyre=tyre, **bare), rear=replace(CAR.rear, tyre=tyre, **bare)
     )

@@ -1,9 +1,11 @@
 """Power-off in a turn: the settled yaw-rate ratio of a linear car in closed form, and what the readings must be."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from driving import drive
 
 from vdlib.answers import motion
 from vdlib.answers.balance import balance
@@ -13,6 +15,8 @@ from vdlib.answers.stacking import stack
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
+from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import power_off as power_off_panel
 from vdlib.units import G
 
 FILE = examples.load_example("low-two-seater")
@@ -68,3 +72,28 @@ def test_a_run_that_is_too_short_is_refused():
     run = simulate(CAR, SETUP, Scenario(20.0, 4.0, starts=0.2, lasts=1.0))
     with pytest.raises(InputError, match="time after the throttle closes must be 3 s at least"):
         power_off(run, 0.2)
+
+
+def test_the_panel_shows_the_test_and_says_its_knees():
+    panel = power_off_panel.panel(FILE)
+    visits = drive(panel)
+    assert not [visit.message for visit in visits if visit.message]
+    found = panel.result.found
+    slide = panel.picture.figure.axes[0]
+    for i, line in enumerate([each for each in slide.lines if each.get_animated()][:2]):
+        np.testing.assert_allclose(
+            line.get_ydata(), np.where(found.holds[i], np.degrees(found.sideslip_gained[i]), np.nan)
+        )
+    said = re.sub("<[^>]*>", " ", panel.words_html.value)
+    for knee in found.knee:
+        assert f"{float(knee) / G:.2f} g" in said
+    assert len({visit.words for visit in visits}) == len({visit.state["drag"] for visit in visits})
+    assert smallest_text(panel.picture.figure) >= SMALLEST
+
+
+def test_a_circle_that_cannot_be_held_is_not_drawn_and_is_said():
+    panel = power_off_panel.panel(examples.load_example("hatch"))
+    found = panel.result.found
+    assert not found.holds.all()
+    line = next(each for each in panel.picture.figure.axes[0].lines if each.get_animated())
+    assert np.isnan(line.get_ydata()[~found.holds[0]]).all()

@@ -8,15 +8,23 @@ import pytest
 from driving import drive
 
 from vdlib.answers import film_words
+from vdlib.answers.corner import HOLDS
+from vdlib.answers.difference import difference
+from vdlib.answers.doubts import doubts_of
+from vdlib.answers.film import CORNER
 from vdlib.answers.limits import limits
 from vdlib.answers.route_words import headline, routes_of
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
+from vdlib.car.typical import Kinds
+from vdlib.draw.difference import DifferencePicture
 from vdlib.draw.reasons import Gains
 from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import difference as difference_panel
 from vdlib.panels import reasons, routes, sizes
 from vdlib.panels.stage import filmed
+from vdlib.shown import says
 from vdlib.trim.trim import ROUTES
 from vdlib.units import G, from_si, to_si
 
@@ -104,3 +112,25 @@ def test_boxes_hold_words_and_no_number_gone_wrong():
         text = plain(re.sub("<style>.*?</style>", "", " ".join(words), flags=re.DOTALL))
         assert len(text.split()) > 12
         assert not re.search(r"(?<![a-z])(nan|inf|none)(?![a-z])", text, re.IGNORECASE)
+
+
+def test_the_band_is_that_of_the_difference_and_narrower_than_that_of_either_speed():
+    reference = reference_of(FILE)
+    doubts = doubts_of(FILE, FILE.known.kinds or Kinds())
+    found = difference(FILE.car, reference.setup, FILE.setup, CORNER, HOLDS, doubts, (60, 12))
+    said = plain(difference_panel.words(found.by_film, found.by_limit))
+    low, middle, high = (says(value, "kmh", 1, sign=True) for value in found.by_film.of(found.by_film.change))
+    assert all(edge in said for edge in (low, middle, high))
+    assert f"Of 12 plausible cars like yours, {round(100 * found.by_film.worse)} in 100" in said
+    spans = [
+        band[2] - band[0]
+        for band in (found.by_limit.of(what) for what in (found.by_limit.change, *found.by_limit.speed))
+    ]
+    assert spans[0] < min(spans[1:])  # what errs, errs in both
+    view = DifferencePicture(("a", "b"))
+    view.draw(found.by_film)
+    each, change = view.picture.figure.axes
+    known = found.by_film.exists.all(axis=0)
+    assert len(each.lines) == known.sum()
+    assert sum(bar.get_height() for bar in change.patches) == known.sum()
+    assert smallest_text(view.picture.figure) >= SMALLEST

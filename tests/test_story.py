@@ -74,16 +74,16 @@ def test_the_low_tail_does_it_and_not_the_high_nose(table):
 @pytest.mark.parametrize(
     ("name", "sizes", "within"),
     [
-        ("steering", (-0.225, -0.518, -0.252, -0.190, -0.240), 0.005),
+        ("steering", (-0.171, -0.464, -0.199, -0.135, -0.186), 0.005),
         ("gap", (-0.110, -0.151, -0.096, -0.100, -0.101), 0.002),
-        ("slide", (12.2, 22.0, 10.1, 10.2, 9.9), 0.3),
-        ("forgiven", (77.5, 75.8, 77.6, 77.8, 77.9), 0.3),
-        ("steady", (0.95, 0.88, 1.01, 0.98, 0.98), 0.01),
-        ("closed", (0.81, 0.76, 0.81, 0.82, 0.82), 0.01),
+        ("slide", (12.0, 21.8, 9.9, 10.0, 9.7), 0.3),
+        ("forgiven", (77.6, 75.9, 77.7, 77.9, 78.0), 0.3),
+        ("steady", (0.955, 0.883, 1.017, 0.987, 0.982), 0.005),
+        ("closed", (0.813, 0.765, 0.820, 0.825, 0.823), 0.005),
     ],
 )
 def test_sizes_stay_where_they_are(table, name, sizes, within):
-    """Pins."""
+    """Pins, made anew with compliance steer: every column moved alike, no sign changed."""
     np.testing.assert_allclose(table[name], sizes, atol=within)
 
 
@@ -114,10 +114,10 @@ def test_the_other_examples_forgive_no_less_as_they_stand(name):
 
 
 @pytest.mark.parametrize(
-    ("name", "kmh"), [("low-two-seater", 262), ("two-seater", 182), ("coupe", 144), ("hatch", 146)]
+    ("name", "kmh"), [("low-two-seater", 233), ("two-seater", 168), ("coupe", 128), ("hatch", 133)]
 )
 def test_characteristic_speeds_are_told_as_they_are(name, kmh):
-    """Pins: at 0.3 g the examples understeer less than the 65 to 100 km/h quoted for road cars; fitted to neither."""
+    """Pins: compliance steer brought them down from 262, 182, 144 and 146; road cars are quoted with 65 to 100 km/h."""
     file = examples.load_example(name)
     gradient = float(balance(file.car, reference_of(file).setup, Moment(to_si(100.0, "kmh"), 0.3 * G)).gradient)
     assert float(np.sqrt(file.car.wheelbase / gradient)) == pytest.approx(to_si(kmh, "kmh"), rel=0.03)
@@ -132,11 +132,15 @@ def test_no_example_is_calm():
 
 
 def test_compliance_steer_hardly_changes_what_the_heights_cost():
-    """1.0 and 0.5 deg/g of a published imaginary budget over the axles of a usual car: 0.13 and −0.08 deg/kN."""
+    """None, and 1.0 and 0.5 deg/g of an imaginary budget over a usual car's axles: 0.13 and −0.08 deg/kN."""
     soft, back = to_si(0.13, "deg_per_kN"), to_si(-0.08, "deg_per_kN")
     car, setup = columns()
-    bent = replace(car, front=replace(car.front, compliance_steer=soft), rear=replace(car.rear, compliance_steer=back))
-    stiff, found = (forgiven_speed(one, setup, CORNER, HOLDS).speed for one in (car, bent))
+
+    def bending(front, rear):
+        ends = replace(car.front, compliance_steer=front), replace(car.rear, compliance_steer=rear)
+        return replace(car, front=ends[0], rear=ends[1])
+
+    stiff, found = (forgiven_speed(one, setup, CORNER, HOLDS).speed for one in (bending(0.0, 0.0), bending(soft, back)))
     assert (found[0] - found[1]) == pytest.approx(stiff[0] - stiff[1], abs=to_si(0.35, "kmh"))
 
 

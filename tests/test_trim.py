@@ -86,10 +86,10 @@ def varied(name: str, n: int, seed: int) -> tuple[Car, Setup, Moment]:
     )
     cross = rng.uniform(0.48, 0.52, n)
     setup = replace(file.setup, front=end(file.setup.front), rear=end(file.setup.rear), cross_weight=cross)
-    slowing, braking = np.array(list(PHASES.values())).T
+    usual = np.array(list(PHASES.values())).T
     phase = rng.integers(0, len(PHASES), n)
     lateral = rng.uniform(-0.9, 0.9, n) * G
-    return car, setup, Moment(rng.uniform(15, 60, n), lateral, slowing[phase], braking[phase])
+    return car, setup, Moment(rng.uniform(15, 60, n), lateral, *usual[:, phase])
 
 
 # ---- conservation, and the same equations solved otherwise -----------------------------------------------------------
@@ -308,3 +308,29 @@ def test_cases_are_picked_from_behind_the_axes_of_axle_and_side() -> None:
         for field in fields(Trim):
             assert getattr(some, field.name).shape == getattr(alone, field.name).shape, field.name
             np.testing.assert_allclose(getattr(some, field.name), getattr(alone, field.name), rtol=1e-9, atol=1e-9)
+
+
+@pytest.mark.analytic
+def test_a_closed_throttle_never_pushes_and_air_and_rolling_come_on_top():
+    file = examples.load_example("low-two-seater")
+    speeds = to_si(np.array([60.0, 110.0, 200.0, 240.0]), "kmh")
+    moment = Moment.in_phase("lift", speeds, 0.3 * G)
+    found = trim(file.car, file.setup, moment)
+    pull = found.long_force.sum(axis=(0, 1))
+    weight = file.car.mass * G
+    np.testing.assert_allclose(pull, -(0.10 + 0.013) * weight, rtol=1e-9)  # engine and rolling
+    air = 0.5 * 1.225 * speeds**2 * file.car.drag_area / weight
+    whole = trim(file.car, file.setup, Moment(speeds, 0.3 * G, -(0.113 + air) * G))
+    np.testing.assert_allclose(found.load, whole.load, rtol=1e-12)
+    np.testing.assert_allclose(found.steer, whole.steer, rtol=1e-12)
+
+
+@pytest.mark.analytic
+def test_the_brakes_do_their_part_of_what_the_feet_do_and_rolling_goes_with_the_engine():
+    file = examples.load_example("coupe")  # driven in front
+    found = trim(file.car, file.setup, Moment(30.0, 0.0, -0.30 * G, 1.0, 1.0))
+    weight, share = file.car.mass * G, float(file.car.brake_front)
+    driven = float(file.car.drive_front)
+    axle = found.long_force.sum(axis=1)
+    front = -(0.30 * share + 0.013 * driven) * weight
+    np.testing.assert_allclose(axle, [front, -(0.313 * weight) - front], rtol=1e-9)

@@ -225,9 +225,12 @@ def test_gains_are_the_differences_of_the_exact_limits(files, name):
     exact = limits(base.car, stack(pairs), moment).lateral
     slopes = (exact[:, : len(wanted)] - exact[:, len(wanted) :]) / (2 * sizes)
     steps = np.array([lever.usual for lever in wanted])
-    # the implicit derivative is taken 0.005 g past the limit: 3 % of the largest gain is allowed for that
+    # the implicit derivative is taken 0.005 g past the limit: 3 % of the largest gain is allowed for that; and where
+    # the limit itself has a bend, half of it: the hatch's inner rear wheel leaves the road just at its front's limit
     top = np.abs(slopes * steps).max()
-    np.testing.assert_allclose(found.limit[:, :, 1] * steps, slopes * steps, atol=0.03 * top)
+    here = limits(base.car, base.setup, moment).lateral[:, None]
+    bend = np.abs(exact[:, : len(wanted)] - 2 * here + exact[:, len(wanted) :]) / sizes * steps
+    assert (np.abs(found.limit[:, :, 1] - slopes) * steps <= 0.03 * top + 0.5 * bend).all()
     angles = trim(base.car, stack(pairs), Moment.in_phase("lift", ask.speed, ask.lateral)).understeer_angle
     np.testing.assert_allclose(
         found.steering[:, 1], (angles[: len(wanted)] - angles[len(wanted) :]) / (2 * sizes), rtol=1e-4, atol=1e-6

@@ -102,8 +102,9 @@ GLOSSARY: dict[str, Quantity] = {
         "down in front."),
     "anti_slope": Q("anti angle's change with height", "s_ψ", "deg_per_m", -300, 300,
         "How much both anti angles grow for each metre the body rises at that axle."),
-    "compliance_steer": Q("lateral-force steer", "E", "deg_per_kN", -1, 1,
-        "How far side force on the axle bends its steering the understeer way; 0 stands for not known."),
+    "compliance_steer": Q("compliance steer", "E", "deg_per_kN", -1, 1,
+        "How far an axle's side force, and the aligning moment that comes with it, bend its steering the understeer "
+        "way; 0 stands for not known."),
     "lift_area": Q("lift area", "C_L·A", "m2", -3, 2,
         "Lift coefficient times area at that axle; negative presses the car down."),
     "lift_attitude": Q("lift's change with attitude", "s_L", "m2_per_deg", -0.5, 0.5,
@@ -170,6 +171,9 @@ GLOSSARY: dict[str, Quantity] = {
         "Longitudinal acceleration; positive speeding up, negative slowing down."),
     "braking": Q("part of the slowing done by the brakes", "β_b", "percent", 0, 100,
         "100 for the brake pedal, 0 for the engine alone."),
+    "coasting": Q("air and rolling on top", "κ_a", "number", 0, 1,
+        "1 where the longitudinal acceleration is what engine and brakes do, and air and rolling slow the car besides; "
+        "0 where it is the whole."),
     # what comes out
     "load": Q("wheel load", "N", "N", 0, 20000, "Vertical force of the road on one tyre."),
     "travel": Q("suspension travel", "s", "mm", -300, 300,

@@ -7,6 +7,7 @@ What to change is decided in ``setup``; pictures are in ``draw``.
 OPEN = (
     "balance",
     "corner",
+    "difference",
     "doubts",
     "film",
     "film_words",
@@ -17,6 +18,7 @@ OPEN = (
     "lift",
     "limits",
     "margins",
+    "power_off",
     "route_words",
     "sentences",
     "split",

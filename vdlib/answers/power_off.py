@@ -33,6 +33,7 @@ class PowerOff:
     path_deviation: Array  # distance from the circle 2 s after, outward positive [m]
     deceleration: Array  # mean along the path over 2 s [m/s²]
     spun: Flags
+    holds: Flags  # False where the circle cannot be held even before the throttle closes
 
     @property
     def knee(self) -> Array:
@@ -86,6 +87,7 @@ def power_off(run: Run, starts: float) -> PowerOff:
         path_deviation=np.asarray(turn * inward),
         deceleration=(run.speed[first] - run.speed[two]) / (run.time[two] - run.time[first]),
         spun=(marks & int(Mark.SPUN)) != 0,
+        holds=(marks & int(Mark.NO_CORNER)) == 0,
     )
 
 

@@ -15,13 +15,14 @@ from ..checks import InputError, Problem, range_problem
 from ..glossary import GLOSSARY
 from ..units import G, Value
 
-PHASES: dict[str, tuple[float, float]] = {
-    "brake": (-0.30 * G, 1.0),
-    "lift": (-0.10 * G, 0.0),
-    "steady": (0.0, 0.0),
-    "drive": (0.15 * G, 0.0),
+PHASES: dict[str, tuple[float, float, float]] = {
+    "brake": (-0.30 * G, 1.0, 0.0),
+    "lift": (-0.10 * G, 0.0, 1.0),
+    "steady": (0.0, 0.0, 0.0),
+    "drive": (0.15 * G, 0.0, 0.0),
 }
-"""Phase of a corner → (longitudinal acceleration [m/s²], part done by the brakes [-]).
+"""Phase of a corner → (longitudinal acceleration [m/s²], part done by the brakes [-], 1 where air and rolling come on
+top of it [-]): a lift is named by what the engine does, the others by what the car does.
 
 Usual sizes, common practice, no source.
 """
@@ -256,12 +257,16 @@ class Setup(_Checked):
 
 @dataclass(frozen=True)
 class Moment(_Checked):
-    """What the car is doing: speed, sideways and longitudinal acceleration, and what slows it."""
+    """What the car is doing: speed, lateral and longitudinal acceleration, and what slows it.
+
+    With ``coasting`` 1 ``longitudinal`` is what engine and brakes do, and air and rolling slow the car besides.
+    """
 
     speed: Value
     lateral: Value
     longitudinal: Value = 0.0
     braking: Value = 0.0
+    coasting: Value = 0.0
 
     @staticmethod
     def in_phase(phase: str, speed: Value, lateral: Value) -> Moment:
@@ -278,8 +283,7 @@ class Moment(_Checked):
         Errors:
             ``KeyError`` for another phase.
         """
-        longitudinal, braking = PHASES[phase]
-        return Moment(speed, lateral, longitudinal, braking)
+        return Moment(speed, lateral, *PHASES[phase])
 
 
 def reference_setup(car: Car, setup: Setup) -> Setup:

@@ -13,6 +13,14 @@ PACEJKA = "Pacejka, Tire and Vehicle Dynamics (2006), table A3.1, spread: common
 HEAVE_ONLY = (
     "common practice, no source; the car record cannot hold a live axle's two truths, 0 in bump and −2/track in roll"
 )
+BUDGETS = (
+    "between two budgets of side force and aligning moment together: an encyclopedia's imaginary one in the form of "
+    "Bundorf & Leffert (SAE 760713), 1.0 and 0.5 deg/g, over axles of 800 and 650 kg front 0.13, rear -0.08; a public "
+    "calculation sheet for a car under development, 1.41 and 0.86 deg/kNm on 30 mm of trail with -0.03 and 0.03 "
+    "deg/kN of one wheel, front 0.04, rear 0.00"
+)
+"""Where the bending of bushes and steering is from: an axle's deg/kN, the understeer way positive."""
+SOFT_MOUNTS = "common practice, no source for the size: an axle on soft mounts ahead of it turns out of the corner"
 
 SUSPENSIONS = ("double wishbone", "strut", "multi-link", "trailing arm", "twist beam", "live axle")
 """Kinds of suspension, as a workshop calls them; "trailing arm" takes in semi-trailing ones."""
@@ -121,8 +129,11 @@ ROWS: tuple[Row, ...] = (
     Row("droop_gap", "", "", 40, 70, 105),
     Row("droop_stiffening", "", "", 8, 20, 60),
     # what bends and what the air does [deg/kN], [m²]
-    Row("compliance_steer", "front", "", -0.01, 0.04, 0.12),
-    Row("compliance_steer", "rear", "", -0.03, 0.01, 0.05),
+    Row("compliance_steer", "front", "", 0.02, 0.06, 0.13, BUDGETS),
+    Row("compliance_steer", "rear", "trailing arm", -0.10, -0.06, -0.01, SOFT_MOUNTS),
+    Row("compliance_steer", "rear", "twist beam", -0.10, -0.06, -0.01, SOFT_MOUNTS),
+    Row("compliance_steer", "rear", "live axle", -0.03, 0.0, 0.03),
+    Row("compliance_steer", "rear", "", -0.08, -0.03, 0.02, BUDGETS),
     Row("lift_area", "front", "", -0.05, 0.05, 0.2),
     Row("lift_area", "rear", "", -0.1, 0.1, 0.3),
     # vertical tyre rate [N/mm]

@@ -12,6 +12,7 @@ OPEN = (
     "rolling",
     "said",
     "simple",
+    "step",
     "terms",
     "working",
 )

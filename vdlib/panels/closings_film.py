@@ -13,7 +13,7 @@ from ..answers.lift import REACTION
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..units import G, number
-from . import compare_cars, nose_high, reasons, sizes, turning_point
+from . import compare_cars, difference, nose_high, power_off, reasons, sizes, turning_point
 from .fold import Asked, Closing, closing, fold
 from .stage import filmed
 
@@ -135,6 +135,9 @@ def lift(file: CarFile) -> Any:
 BY_HAND = fold("Move the heights yourself, or switch a route off", nose_high.panel)
 TURNING_POINT = fold("Where the sign turns: one number of the car through its usual span", turning_point.panel)
 EVERY_CAR = fold("Which way the heights move each car, phase by phase", lambda _: compare_cars.signs())
+HOW_SURE = fold("How sure is that? A hundred plausible cars, each both ways (takes some seconds)", difference.panel)
+POWER_OFF = fold("The standard's test: circles driven ever harder, the throttle closed in each", power_off.panel)
+MANNERS = fold("How these cars answer the wheel, beside published road cars", lambda _: compare_cars.manners())
 FEEL = fold("How much is that, from the seat?", sizes.feel)
 OTHER_CARS = fold("The other invented cars in the same corner", lambda _: reasons.other_cars())
 BY_GAP = fold("Plausible cars: how many move toward oversteer, by the travel left behind", lambda _: reasons.by_gap())

@@ -50,11 +50,19 @@ def foot_and_heights(file: CarFile) -> Any:
     found, view = filmed(file), Gains(2)
     gains = _two(found)
     view.draw(("all that is out put right", "half the lift"), ("car", "driver"), gains, [_gain(gain) for gain in gains])
-    return _box(f"<b>{escape(foot_words(found))}</b>", view.picture)
+    return boxed(f"<b>{escape(foot_words(found))}</b>", view.picture)
 
 
-def _box(words: str, picture: LivePicture | None = None) -> Any:
-    """Put words, and a picture that no control moves, into a panel's look."""
+def boxed(words: str, picture: LivePicture | None = None) -> Any:
+    """Put words, and a picture that no control moves, into a panel's look.
+
+    Parameters:
+        words: HTML [-]
+        picture: the picture; none if left out [-]
+
+    Returns:
+        an ipywidgets box [-]
+    """
     parts = [widgets.HTML(CSS), widgets.HTML(f'<div class="vd-words">{retold(words)}</div>')]
     if picture is not None:
         image = widgets.Image(value=picture.render(), format="png", width=str(picture.width))
@@ -180,7 +188,7 @@ def phases(file: CarFile) -> Panel:
     view = PhaseLimits(list(PHASE_WORDS.values()), name)
 
     def compute(state: dict[str, Any]) -> Phases:
-        moment = Moment(to_si(state["speed"], "kmh"), G, usual[0], usual[1])
+        moment = Moment(to_si(state["speed"], "kmh"), G, *usual)
         found = limits(car, setup, moment).lateral / G
         return Phases(found[:, 0], found[:, 1], name, float(state["speed"]))
 
@@ -296,7 +304,7 @@ def other_cars() -> Any:
         "tail alone",
         "what made it worse",
     ]
-    return _box(table(head, rows))
+    return boxed(table(head, rows))
 
 
 def by_gap() -> Any:
@@ -319,7 +327,7 @@ def by_gap() -> Any:
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
         "is not measured is drawn from its typical range. The first car was chosen because it shows the effect."
     )
-    return _box(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
+    return boxed(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
 
 
 def gap_share(file: CarFile) -> Array:
@@ -354,4 +362,4 @@ def answer(file: CarFile) -> Any:
     found = filmed(file)
     first = film_words.verdict(found)
     look = "border: 2px solid #000; border-radius: 4px; padding: 8px 14px; font-size: 1.15em; margin: 4px 0"
-    return _box(f'<div style="{look}"><b>{escape(first)}</b> {escape(foot_words(found))}</div>')
+    return boxed(f'<div style="{look}"><b>{escape(first)}</b> {escape(foot_words(found))}</div>')

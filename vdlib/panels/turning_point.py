@@ -71,8 +71,8 @@ def panel(file: CarFile) -> Panel:
         x = np.linspace(min(low, own), max(high, own), POINTS)
         values = to_si(np.append(x, own), quantity.unit)
         varied = replace(car, **{axle: replace(getattr(car, axle), **{field: values})})
-        usual = np.array([PHASES[phase] for phase in PHASE_WORDS])[:, :, None]
-        moment = Moment(speed_of(state), lateral_of(state), usual[:, 0], usual[:, 1])
+        usual = np.array([PHASES[phase] for phase in PHASE_WORDS]).T[:, :, None]
+        moment = Moment(speed_of(state), lateral_of(state), *usual)
         change = net_change(varied, setup, moment, reference.setup)
         return Turn(
             label=f"{axle} {quantity.label}",

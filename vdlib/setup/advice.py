@@ -248,7 +248,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     Validity: for small changes; a bump stop that is about to touch makes the true answer bend.
     """
     here = worst(compare([base], ask.speed, ask.lateral, phases), ask)
-    usual = np.array([PHASES[phase] for phase in phases])
+    usual = np.array([PHASES[phase] for phase in phases]).T[:, :, None]
     count = len(wanted)
     nudge = np.array([_NUDGE * lever.usual for lever in wanted])
     sides = np.concatenate([np.eye(count), -np.eye(count), np.zeros((1, count))]) * nudge  # up, down, as it stands
@@ -257,7 +257,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
     beside = here.turn * ask.lateral + HALF_SPAN * np.array([0.0, -1.0, 1.0])
     past = [*(here.turn * (limit + _PAST)), *(here.turn * (limit + 2 * _PAST))]
     lateral = np.stack([*np.repeat(beside, len(phases)).reshape(3, -1), *past], axis=-1)
-    found = trim(base.car, setup, Moment(np.full((len(sides), 1, 1), ask.speed), lateral, usual[:, :1], usual[:, 1:]))
+    found = trim(base.car, setup, Moment(np.full((len(sides), 1, 1), ask.speed), lateral, *usual))
     near = np.stack([found.use[0][..., 3], found.use[1][..., 4]])  # (2, setups, phases)
     slope = (np.stack([found.use[0][..., 5], found.use[1][..., 6]]) - near)[:, -1] / _PAST
     at = found.pick(..., 0)

@@ -86,7 +86,7 @@ class Case:
         ):
             v[name] = one(getattr(car, name))
         v["caster"], v["cross_weight"] = one(setup.caster), one(setup.cross_weight)
-        for name in ("speed", "lateral", "longitudinal", "braking"):
+        for name in ("speed", "lateral", "longitudinal", "braking", "coasting"):
             v[name] = one(getattr(moment, name))
         kept = ("tyre", "reference_height", "wheel_radius", "motion_ratio")
         for field in fields(car.front):

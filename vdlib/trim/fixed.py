@@ -86,13 +86,16 @@ def prepare(v: dict[str, Array]) -> Fixed:
 
     # longitudinal forces, axle by axle, from engine and brakes
     pressure = aero.dynamic_pressure(v["speed"])
-    total = mass * v["longitudinal"] + pressure * v["drag_area"]
-    braked = np.where(total < 0, total * v["braking"], 0.0)
+    air, rolling = pressure * v["drag_area"], v["coasting"] * aero.ROLLING * G
+    along = v["longitudinal"] - rolling - v["coasting"] * air / mass
+    total = mass * along + air
+    pedals = total + mass * rolling  # rolling resistance, when named apart, goes with the engine's drag
+    braked = np.where(pedals < 0, pedals * v["braking"], 0.0)
     driven = total - braked
     brake = _axle_pair(braked * v["brake_front"], braked * (1 - v["brake_front"]))
     engine = _axle_pair(driven * v["drive_front"], driven * (1 - v["drive_front"]))
     tip = v["anti_slope"] * v["rise.anti"]
-    at_centre = engine - unsprung * v["longitudinal"]  # what unsprung mass takes never reaches the body
+    at_centre = engine - unsprung * along  # what unsprung mass takes never reaches the body
     anti = BACK * (brake * np.tan(v["anti_brake"] + tip) + at_centre * np.tan(v["anti_drive"] + tip))
 
     arm = _axle_pair(to_front, -to_rear)
@@ -123,9 +126,9 @@ def prepare(v: dict[str, Array]) -> Fixed:
         sprung_share=sprung_share,
         unsprung_side=v["lateral"] * unsprung,
         unsprung_moment=v["lateral"] * unsprung * v["radius"],
-        unsprung_pitch=unsprung_moment * v["longitudinal"],
+        unsprung_pitch=unsprung_moment * along,
         lateral=v["lateral"],
-        longitudinal=v["longitudinal"],
+        longitudinal=along,
         lift=aero.lift(v["speed"], v["lift_area"], v["lift_attitude"], _nose_up(v, "air")),
         lift_slope=pressure * v["lift_attitude"],
     )
