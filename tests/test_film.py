@@ -9,7 +9,7 @@ from PIL import Image
 
 from vdlib.answers import film_words
 from vdlib.answers.corner import Corner
-from vdlib.answers.film import AFTER, BEFORE, FORGIVEN, film, states_of
+from vdlib.answers.film import AFTER, BEFORE, FORGIVEN, film, states_between, states_of
 from vdlib.answers.lift import Scenario, simulate
 from vdlib.car import examples
 from vdlib.car.records import Moment
@@ -78,6 +78,17 @@ def test_the_room_at_the_tail_is_the_trims(turn):
     assert found.room[1, 0] == pytest.approx(file.car.rear.bump_gap - pose.travel[1, outer])
     force = 0.5 * file.car.rear.bump_stiffening * min(0.0, float(found.room[1, 0])) ** 2
     assert float(pose.on_stop[1, outer]) == pytest.approx(force, abs=1e-6)
+
+
+@pytest.mark.analytic
+def test_the_room_is_that_of_the_wheel_shown_where_left_and_right_differ():
+    file = examples.load_example("two-seater")
+    lean = to_si(10.0, "mm")
+    ends = {end: replace(getattr(file.setup, end), height_difference=lean) for end in ("front", "rear")}
+    uneven = replace(file.setup, **ends)
+    for turn, way in (("left", -1), ("right", 1)):  # the right wheel stands 5 mm lower, and is outer in a left turn
+        found = film(states_between((file.car, file.setup), (file.car, uneven), ("a", "b")), Corner(RADIUS, turn=turn))
+        assert found.room[0, 1] - found.room[0, 0] == pytest.approx(way * 0.5 * lean, abs=to_si(0.7, "mm"))
 
 
 @pytest.mark.analytic

@@ -100,6 +100,12 @@ def test_a_car_without_stops_in_reach_owes_the_stops_nothing():
     assert next(route for route in found if route.key == "stops").part == pytest.approx(0, abs=1e-9)
 
 
+def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_settle():
+    mid, hatch = (reasons.settles_less(examples.load_example(name)) for name in ("two-seater", "hatch"))
+    assert mid[0] > 75 > 10 > mid[-1]
+    assert hatch.max() < 30  # its inner rear wheel hardly carries: the gap matters little there, and few lose
+
+
 def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer():
     shares = np.array([reasons.gap_share(examples.load_example(name)) for name in ("two-seater", "coupe", "hatch")])
     assert (shares[:, 0] > shares[:, -1]).all()

@@ -96,7 +96,7 @@ def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]
 
     Returns:
         the reference, as it came back, the front's height alone, the rear's height alone, all but the heights where
-        anything else is out, the tail given its travel back, the heights the other way round, half the lift [-]
+        anything else is out, the tail given its travel back, both heights out as far the other way, half the lift [-]
     """
     level, aligned = reference.setup, reference.car
     front, rear = (float(getattr(setup, end).height - getattr(level, end).height) for end in ENDS)
@@ -116,12 +116,19 @@ def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]
         State("tail", tail, aligned, at(0.0, rear)),
         rest,
         State("travel", "tail given its travel back", roomy, setup),
-        State("mirror", "heights the other way round", car, at(-front, -rear, setup)),
+        State("mirror", _turned(front, rear), car, at(-front, -rear, setup)),
         State("foot", "as it came back, half the lift", car, setup, 0.5),
     ]
     if _alike((rest.car, rest.setup), (aligned, level)):
         found.remove(rest)
     return tuple(found)
+
+
+def _turned(front: float, rear: float) -> str:
+    """Return in words heights that are out as far the other way."""
+    ways = [("nose", -front), ("tail", -rear)]
+    told = ", ".join(f"{end} {'up' if way > 0 else 'down'}" for end, way in ways if way)
+    return f"{told} instead" if told else "heights untouched"
 
 
 def states_between(before: tuple[Car, Setup], after: tuple[Car, Setup], names: tuple[str, str]) -> tuple[State, ...]:
@@ -170,7 +177,8 @@ def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
     moment = trim(each, setup, Moment(own, turn * own**2 / radius))
     outer = 1 if turn > 0 else 0
     high = np.array([[float(getattr(state.setup, end).height) for state in states] for end in ENDS])
-    standing = np.array([float(one.car.rear.bump_gap - one.car.rear.reference_height) for one in states]) + high[1]
+    gap = np.array([float(one.car.rear.bump_gap) for one in states])
+    standing = gap + moment.standing_rise[1, outer].ravel()  # of the wheel shown, not of the axle
     return Film(
         states=states,
         radius=radius,
