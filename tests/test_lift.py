@@ -120,6 +120,27 @@ def test_the_air_knows_how_fast_the_car_is_and_not_which_way_it_points():
     assert (np.diff(load.sum(axis=0), axis=0) > 0).all()  # pressed down harder the faster it is
 
 
+@pytest.mark.analytic
+def test_felt_accelerations_swing_with_the_frequencies_and_dampings_given():
+    """Loads held, what is felt across and along is a mass on a spring: its poles are −ζω ± iω·√(1 − ζ²), ω = 2π·f."""
+    lags = Lags(roll_frequency=1.7, roll_damping=0.3, pitch_frequency=2.6, pitch_damping=0.45)
+    plan = laid_out(CAR, SETUP, Scenario(30.0, 0.6 * G, 0.1), lags)
+    wheels = plan.wheels(plan.row(plan.start), 0.0)
+    rest = plan.slopes(plan.start, 0.0, wheels)
+    for f, damping, pair in (
+        (1.7, 0.3, [motion.FELT_Y, motion.FELT_Y_RATE]),
+        (2.6, 0.45, [motion.FELT_X, motion.FELT_X_RATE]),
+    ):
+        columns = []
+        for at in pair:
+            state = plan.start.copy()
+            state[at] += 1.0
+            columns.append((plan.slopes(state, 0.0, wheels) - rest)[pair, 0])
+        pole = np.linalg.eigvals(np.array(columns).T)[0]
+        assert pole.real == pytest.approx(-2 * np.pi * f * damping)
+        assert abs(pole.imag) == pytest.approx(2 * np.pi * f * np.sqrt(1 - damping**2))
+
+
 def plain_car():
     """No toe, camber or lean effects: what is left of the straight car is the linear two-wheel model."""
     tyre = replace(CAR.front.tyre, camber_thrust=0.0, camber_loss=0.0)

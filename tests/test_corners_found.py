@@ -1,0 +1,47 @@
+"""Where a corner is taken to be: hard turning that pauses is one corner, and its middle keeps away from its ends."""
+
+import numpy as np
+import pytest
+
+from vdlib.laps import course
+from vdlib.laps.course import Corner
+
+WAY = np.arange(0.0, 600.0)
+
+
+def turned(*stretches):
+    """Sideways acceleration over the way, nought but between these places."""
+    side = np.zeros_like(WAY)
+    for begin, end, value in stretches:
+        side[begin:end] = value
+    return side
+
+
+@pytest.mark.parametrize(
+    ("pause", "second", "found"),
+    [
+        (0.8, 9.0, [(100, 259)]),  # a breath within a corner
+        (1.5, 9.0, [(100, 199), (215, 259)]),  # two corners of one way
+        (0.8, -9.0, [(100, 199), (208, 259)]),  # a left and a right, however close
+    ],
+)
+def test_a_pause_shorter_than_the_shortest_corner_does_not_part_one(pause, second, found):
+    again = 200 + round(pause * course._LEAST)
+    found = [(a if a < 200 else again, b) for a, b in found]
+    assert course._by_lateral(WAY, turned((100, 200, 9.0), (again, 260, second))) == found
+
+
+def test_what_is_shorter_than_the_shortest_corner_is_none():
+    least = round(course._LEAST)
+    assert course._by_lateral(WAY, turned((100, 100 + least // 2, 9.0), (300, 400, 9.0))) == [(300, 399)]
+
+
+@pytest.mark.parametrize(("apex", "low", "high"), [(200, 160, 240), (105, 120, 200), (299, 200, 280)])
+def test_the_middle_of_a_corner_keeps_a_tenth_of_it_away_from_its_ends(apex, low, high):
+    inside = Corner("long", 100.0, float(apex), 300.0).middle(WAY)
+    assert (WAY[inside].min(), WAY[inside].max()) == pytest.approx((low, high), abs=0.51)
+
+
+def test_the_middle_of_a_short_corner_is_twenty_metres():
+    inside = Corner("short", 100.0, 115.0, 130.0).middle(WAY)
+    assert (WAY[inside].min(), WAY[inside].max()) == (105, 125)
