@@ -41,17 +41,17 @@ MODULES: dict[str, tuple[str, ...]] = {
     "trim/stance": TRIM,
     "trim/standing": TRIM,
     "trim/vertical": TRIM,
-    "trim/slip": TRIM,
-    "trim/solver": TRIM,
+    "trim/slip": ("slip", *TRIM),
+    "trim/solver": ("wheel_forces", *TRIM),
     "trim/suspension": TRIM,
     "trim/aero": TRIM,
     "trim/loads": ("loads", *TRIM),
     "trim/trim": TRIM,
     "answers/ledger": ("ledger", "properties"),
     "answers/limits": ("limits", "balance", "trim_limits"),
-    "answers/motion": ("lift", "forgiven", "engine"),
+    "answers/motion": ("wheel_forces", "lift", "forgiven"),
     "laps/bootstrap": ("evidence",),
-    "laps/course": ("laps", "log_faults", "did_it_work_logs"),
+    "laps/course": ("corners_found", "laps", "log_faults", "did_it_work_logs"),
     "garage/tape": ("tape", "garage"),
     "garage/scales": ("scales", "garage"),
     "garage/axle_lift": ("scales", "garage"),
@@ -78,6 +78,9 @@ SIGNS = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.Pow: "**",
 SIGNS |= {ast.BitOr: "|", ast.Mod: "%", ast.FloorDiv: "//", ast.Lt: "<", ast.Gt: ">", ast.LtE: "<=", ast.GtE: ">="}
 SIGNS |= {ast.Eq: "==", ast.NotEq: "!=", ast.And: "and", ast.Or: "or"}
 EQUIVALENT: dict[str, str] = {
+    'garage/tape: inputs = {"x": Measured(x, x_sigma + 0 * x), "y": Measured(y, y_sigma + 0 * y)} [+ -> -]': (
+        "nought times a reading is there only to give the error the shape of the readings, and a - 0 is a + 0"
+    ),
     "garage/axle_lift: line, cases = tangent.reshape(n, -1), load.reshape(n, -1) [1 -> 2]": (
         "numpy takes every negative size in reshape for the one to be worked out, so -2 is the same as -1"
     ),

@@ -30,13 +30,25 @@ def say_logs(made, *paths):
         made.logs.paths[key].value = str(path)
 
 
-@pytest.fixture
-def shown(written):
+def with_logs(written):
     made = desk()
     say_logs(made, *written)
     made.panel.set("laps_from", did_it_work.LOGS)
     assert not made.panel.message
     return made
+
+
+@pytest.fixture
+def shown(written):
+    return with_logs(written)
+
+
+@pytest.fixture(scope="module")
+def lasting(written, tmp_path_factory):
+    """A panel for tests that leave it as they found it, with a folder of its own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("lasting") / "my-cars"))
+        yield with_logs(written)
 
 
 def test_logs_are_read_compared_and_said(shown, written):
@@ -140,8 +152,8 @@ def grown(written, **change):
     ({"few": 1500}, "must hold two laps"),
     ({"cell": "900"}, "must be at most 504 km/h"),
 ])  # fmt: skip
-def test_a_bad_log_is_said_in_words_and_the_day_before_stays(shown, written, tmp_path, change, words):
-    bad = tmp_path / "bad.csv"
+def test_a_bad_log_is_said_in_words_and_the_day_before_stays(lasting, written, tmp_path, change, words):
+    shown, bad = lasting, tmp_path / "bad.csv"
     bad.write_text(grown(written, **change))
     before, picture = shown.panel.result, shown.panel.image.value
     shown.logs.paths["after"].value = str(bad)
