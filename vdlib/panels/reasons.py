@@ -246,6 +246,11 @@ def tail_out(file: CarFile) -> Panel:
 
     Returns:
         a ``Panel`` [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(tail_out(load_example("coupe")).controls)
+        ['speed']
     """
     film = filmed(file)
     shown = Tails(film, film.own)

@@ -55,6 +55,11 @@ def panel(file: CarFile) -> Panel:
 
     Returns:
         a ``Panel`` [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(panel(load_example("coupe")).controls)
+        ['front', 'rear', 'foot', 'lateral', 'radius', 'turn']
     """
     car, setup, reference = file.car, file.setup, reference_of(file)
     level = reference.setup

@@ -157,6 +157,11 @@ def balance(file: CarFile) -> Panel:
 
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(balance(load_example("coupe")).controls)
+        ['front', 'rear', 'share', 'speed']
     """
     picture, axes = start(660, 350, "the car from above with where each axle points and goes; slip angles", columns=2)
     view, lines = top_view(picture, axes[0], file.car), SlipLines(picture, axes[1])
@@ -216,6 +221,11 @@ def steady_circle(file: CarFile) -> Panel:
 
     Returns:
         a panel [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(steady_circle(load_example("coupe")).controls)
+        ['front', 'rear', 'radius', 'speed', 'steer']
     """
     picture, axes = start(660, 330, "readings of three tests: same circle, same speed, same steering", columns=3)
     charts = CircleReadings(picture, axes)

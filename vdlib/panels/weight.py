@@ -105,6 +105,11 @@ def moment(file: CarFile) -> Panel:
 
     Returns:
         a panel [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(moment(load_example("coupe")).controls)
+        ['lateral', 'longitudinal', 'height']
     """
     height = float(from_si(file.car.cg_height, "mm"))
     picture, axes = start(
@@ -195,6 +200,11 @@ def parts(file: CarFile) -> Panel:
 
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(parts(load_example("coupe")).controls)
+        ['lateral', 'front_bar', 'rear_bar', 'front_centre', 'rear_centre']
     """
     car, setup = file.car, file.setup
     picture, axes = start(
@@ -255,6 +265,11 @@ def pair(file: CarFile) -> Panel:
 
     Returns:
         a panel [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(pair(load_example("coupe")).controls)
+        ['axle', 'share', 'fall']
     """
     tyres = {"front": (file.car.front.tyre, file.setup.front), "rear": (file.car.rear.tyre, file.setup.rear)}
     found = simple.wheel_loads(file.car, file.setup, CORNER, 0.0)

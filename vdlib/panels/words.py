@@ -136,6 +136,11 @@ def panel(file: CarFile) -> Words:
 
     Returns:
         a panel with search box and print button [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(panel(load_example("coupe")).controls)
+        ['word', 'move']
     """
     return Words(file)
 
@@ -185,6 +190,11 @@ def lever(file: CarFile) -> Panel:
 
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(lever(load_example("coupe")).controls)
+        ['ratio']
     """
     picture, axes = start(660, 320, "a front spring somewhere along its arm, and the wheel rate it gives", columns=2)
     body, chart = front_view(picture, axes[0], file.car), axes[1]

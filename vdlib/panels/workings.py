@@ -328,6 +328,11 @@ def panel(file: CarFile) -> Panel:
 
     Returns:
         a panel; its attribute ``question`` is the prediction [-]
+
+    Example:
+        >>> from vdlib.car.examples import load_example
+        >>> list(panel(load_example("coupe")).controls)
+        ['name', 'lateral', 'braking', 'speed']
     """
     picture, axes = start(660, 360, "how far one percent more of each number moves the result")
     bars = SensitivityBars(picture, axes)
