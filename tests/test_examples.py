@@ -19,4 +19,13 @@ def test_the_examples_of_a_module_hold(name: str) -> None:
 
 
 def test_there_are_examples_in_every_room_that_a_reader_meets() -> None:
-    assert {name.split(".")[1] for name in WITH} >= {"units", "shown", "car", "trim", "lessons", "garage", "laps", "panels"}
+    assert {name.split(".")[1] for name in WITH} >= {
+        "units",
+        "shown",
+        "car",
+        "trim",
+        "lessons",
+        "garage",
+        "laps",
+        "panels",
+    }

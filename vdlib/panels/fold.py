@@ -16,7 +16,7 @@ from .frame import line
 from .said import alert
 
 STYLE = """<style>
-.vd-answer {border: 2px solid #00416A; border-radius: 4px; padding: 6px 12px; margin: 4px 0; max-width: 60em}
+.vd-close .vd-answer {border: 2px solid #00416A; border-radius: 4px; padding: 6px 12px; margin: 4px 0; max-width: 60em}
 .vd-close details {margin: 3px 0} .vd-close summary {cursor: pointer} .vd-close h3 {margin: 10px 0 2px}
 .vd-close details > div {border-left: 3px solid #767676; padding: 2px 10px; margin: 2px 0; max-width: 60em}
 </style>"""

@@ -70,7 +70,8 @@ def boxed(words: str, picture: LivePicture | None = None) -> Any:
     if picture is not None:
         image = widgets.Image(value=picture.render(), format="png", width=str(picture.width))
         image.add_class("vd-picture")
-        place = widgets.Box([image], layout=widgets.Layout(max_width=f"calc({picture.width} / 13 * {LETTER})"))
+        wide = f"calc({picture.width} / 13 * {LETTER})"
+        place = widgets.Box([image], layout=widgets.Layout(max_width=wide, align_items="flex-start"))
         place.add_class("vd-stage")  # it grows with the letters, as in every panel
         parts += [place, widgets.HTML(f'<p class="vd-alt">{escape(retold(picture.alt))}</p>')]
     box = widgets.VBox(parts)
@@ -84,7 +85,7 @@ def _two(found: Film) -> tuple[float, float]:
 
 
 def _gain(gain: float) -> str:
-    return says(to_si(gain, "kmh"), "kmh", 1, sign=True) if np.isfinite(gain) else "cannot be told"
+    return says(to_si(gain, "kmh"), "kmh", 1, sign=True) if np.isfinite(gain) else "not known"
 
 
 def foot_words(found: Film) -> str:
@@ -160,7 +161,7 @@ def margin_words(found: Margins) -> str:
         best = max(rows, key=lambda row: row.gained)
         gain = says(best.gained, "kmh", 1, sign=True)
         told.append(f"The most {whose}: {best.name}, {gain}.")
-    now = f"Now this corner is forgiven up to {says(found.now, 'kmh', 1)}; one thing at a time:"
+    now = f"Now this corner is forgiven up to {says(found.now, 'kmh', 1)}."
     return f"<b>{escape(' '.join(told))}</b> {escape(now)}"
 
 

@@ -25,6 +25,7 @@ from ..units import UNITS, Array, G, from_si, number, to_si
 from . import own_slider
 from .base import Panel, choice, table
 from .moments import MOMENT, moment_controls, moment_of
+from .said import more
 
 POINTS = 9
 """Points of the gradient's map along each bar."""
@@ -161,8 +162,7 @@ def words(found: ShownSplit) -> str:
     if lost:
         text = f"Striped on the map of limits: no limit was found for {lost} of {maps.margin.size} pairs of bars."
         lines.append(text)
-    lines.append("One more click of each, ride heights kept:")
-    return "<br>".join(lines) + _clicks(split, CLICKS)
+    return "<br>".join(lines) + more(f"One more click of each, ride heights kept:{_clicks(split, CLICKS)}")
 
 
 def _headline(split: Split) -> str:
@@ -292,9 +292,8 @@ def wheel_words(found: OneBar) -> str:
     split = found.split
     lines = [f"<b>{escape(_standing(split))} {escape(_headline(split))}</b>"]
     lines += [escape(text) for text in (*_lifts(found), *_notes(split))]
-    lines.append("One more click of each, ride heights kept:")
     shown = [click for click in CLICKS if click[1] != "pressure"]
-    return "<br>".join(lines) + _clicks(split, shown)
+    return "<br>".join(lines) + more(f"One more click of each, ride heights kept:{_clicks(split, shown)}")
 
 
 def _standing(split: Split) -> str:

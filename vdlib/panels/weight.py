@@ -21,6 +21,7 @@ from ..units import G, from_si, number, to_si
 from . import own_slider
 from .base import Panel, choice, slider, table
 from .predict import ask
+from .said import more
 
 CORNER = 0.7 * G
 """Lateral acceleration of the examples in the text [m/s²]."""
@@ -138,14 +139,14 @@ def moment(file: CarFile) -> Panel:
         to = "to the rear axle" if shift > 0 else "to the front axle"
         sums = (
             f"Front to rear m·a<sub>x</sub>·h/L = {number(float(car.mass), 0)} kg × {number(now.longitudinal, 2)} m/s² "
-            f"× {number(float(car.cg_height), 3)} m / {number(float(car.wheelbase), 3)} m = {number(shift, 0)} N: "
+            f"× {number(float(car.cg_height), 3)} m / {number(float(car.wheelbase), 3)} m = {number(shift, 0)} N."
         )
-        sums += f"{_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "nothing moves."
+        along = f"Front to rear: {_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "Front to rear: nothing moves."
         front, rear = now.loads.transfer.front.total, now.loads.transfer.rear.total
         across = f"Left to right: {_kg(abs(front))} on the front axle, {_kg(abs(rear))} on the rear."
         air = [end for end, up in zip(("front", "rear"), now.loads.lifted, strict=True) if up]
         lifted = f" <b>The inner {air[0]} wheel is in the air</b>; the other axle takes the rest." if air else ""
-        return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {sums} {across}{lifted}"
+        return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {along} {across}{lifted}{more(sums)}"
 
     return Panel(controls, compute, draw, words, picture, ahead=True)
 
