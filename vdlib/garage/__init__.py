@@ -11,6 +11,7 @@ OPEN = (
     "four_wheels",
     "invented",
     "kept",
+    "printout",
     "reckoning",
     "typed",
     "visit",

@@ -29,6 +29,8 @@ CONTROLS = ("not known", "none", "off when it happened", "on when it happened")
 PHASES = {"braking": "brake", "foot just lifted": "lift", "steady foot": "steady", "on the throttle": "drive"}
 """Phase as a driver says it → the model's."""
 DIRECTIONS = ("left and right", "left", "right")
+PRINTOUT = "toe.printout"
+"""Box that takes a whole table and fills in others from it."""
 SEATS = ("not known", "fixed", "threaded, all four", "threaded, rear only", "threaded, front only")
 _BAR = ("not measured", "no bar", "diameter only", "sizes below")
 
@@ -106,6 +108,7 @@ def _fields() -> list[Field]:
         Field("camber.caster_left", "F", "caster, front left", "angle", 0, 15),
         Field("camber.caster_right", "F", "caster, front right", "angle", 0, 15),
     ]
+    found.append(_text(PRINTOUT, "alignment print-out, typed or pasted"))
     found.append(Field("toe.diameter", "J", "rim edge to rim edge", "length", 200, 700))
     for way in TOE_UNITS:
         ending = {"mm": "_mm", "deg": "", "arcmin": "_minutes"}[TOE_UNITS[way]]

@@ -246,13 +246,13 @@ def numbers(readings: Readings) -> Numbers:
 def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) -> tuple[float, float] | Problem:
     """One box's number and half of its last digit in SI, or what is wrong with it."""
     own, usual = WAYS[box.holds][0], unit_name(readings, box)
-    turned, way = _turned(text) if box.holds == "toe" else (text, 0)
-    number, name = with_unit(turned, WAYS[box.holds], usual)
+    plain, way = turned(text) if box.holds == "toe" else (text, 0)
+    number, name = with_unit(plain, WAYS[box.holds], usual)
     unit = UNITS[name]
     if number is None:
         remedy = "write digits, such as 12.5 or 12,5; the unit is the one beside the box, or one written behind"
         return Problem("", f"{text[:_SMALL]!r}", "must be a number", remedy)
-    digits = re.search(r"[.,](\d+)", turned)
+    digits = re.search(r"[.,](\d+)", plain)
     mark = 0.5 * 10.0 ** -(len(digits[1]) if digits else 0)
     if box.holds == "toe":
         if number and not way and not re.match(r"[+\-\u2212\u2013]", text):
@@ -269,8 +269,15 @@ def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) ->
     return Problem("", f"{text[:_SMALL]} {unit.label if name == usual else ''}".strip(), wrong.rule, remedy)
 
 
-def _turned(text: str) -> tuple[str, int]:
-    """Take "in" or "out" off a toe reading: the rest, and +1 for in, −1 for out, 0 where neither is written."""
+def turned(text: str) -> tuple[str, int]:
+    """Take "in" or "out" off a toe reading.
+
+    Parameters:
+        text: what is typed [-]
+
+    Returns:
+        the rest, and +1 for in, −1 for out, 0 where neither is written [-]
+    """
     found = _TURNED.fullmatch(text.strip())
     word = (found[1] or found[3] or "").lower()[:1] if found else ""
     if not found or not word:

@@ -7,34 +7,29 @@ from dataclasses import replace
 from html import escape
 from typing import Any
 
-import ipywidgets as widgets
-
 from ..car import shelf, store
 from ..car.examples import FIRST, load_example
 from ..checks import InputError, Problem
-from ..draw import garage as drawn
 from ..draw import paper
 from ..garage import kept
 from ..garage.car_from import MeasuredCar, base_of, car_from, save_measured_car, starts
-from ..garage.form import STEPS, WAYS, Step
-from ..garage.form_fields import CHOICES, FIELDS, choices_at, fields_at
+from ..garage.form import STEPS
+from ..garage.form_fields import CHOICES, FIELDS, PRINTOUT, fields_at
 from ..garage.invented import NAME as INVENTED
 from ..garage.invented import invented_day
+from ..garage.printout import read_printout
 from ..garage.typed import Readings, asked, label_of
-from ..shown import PAIRS, chosen, retold, unit_for
-from ..units import UNITS
-from .base import BROKEN, CSS
-from .measure_parts import FORM_CSS, alert, four_wheels, origin_table, progress, step_words, summary
+from ..shown import PAIRS, chosen, unit_for
+from .base import BROKEN
+from .measure_boxes import Doings, FormBoxes
+from .measure_parts import alert, four_wheels, origin_table, printout_words, progress, step_words, summary
 from .which import Which
 
 FIRST_NAME = "my car"
-UNIT_NAMES = {name for ways in WAYS.values() for name in ways}
 CHANGED = "Changed since then. Press <i>Save the car</i> to let every workbook see it."
-LABEL = "21em"
-BOX = widgets.Layout
 
 
-class Form:
+class Form(FormBoxes):
     """Boxes and lists whose text gives readings, which are saved, worked out (pure) and put into words (pure).
 
     ``InputError`` is shown in words and what was typed stays; any other error is shown too, and then raised.
@@ -48,7 +43,19 @@ class Form:
         """What was said last about files, in words."""
         self._text: str | None = None
         self._held = self._warned = False
-        self._build()
+        super().__init__(
+            Doings(
+                lambda key: self._on(key, Readings.with_typed),
+                lambda key: self._on(key, Readings.with_choice),
+                lambda text: self._printout(text),
+                lambda name: None if self._held else self.rename(name),
+                lambda name: None if self._held else self.open(name),
+                self.new,
+                self.invent,
+                self.save,
+                self.print,
+            )
+        )
         name = kept.last()
         if name:
             self.open(name)
@@ -267,111 +274,22 @@ class Form:
             found = car_from(readings, load_example(FIRST))
             return MeasuredCar(None, found.steps, (*found.problems, lost), found.measured, {}, ())
 
-    def _build(self) -> None:
-        """Put the widgets together."""
-        self.boxes: dict[str, Any] = {}
-        self.lists: dict[str, Any] = {}
-        self.words: dict[str, Any] = {}
-        self.images: dict[str, Any] = {}
-        self.name = widgets.Text(description="Car's name", continuous_update=False, layout=BOX(width="20em"))
-        self.forms = widgets.Dropdown(description="Open a form", options=[], layout=BOX(width="22em"))
-        self.message, self.overall, self.result, self.origins, self.four = (widgets.HTML() for _ in range(5))
-        self.steps = widgets.Accordion(children=[self._step(step) for step in STEPS], selected_index=0)
-        buttons = [
-            self._button("New empty form", "Start another car", lambda: self.new()),
-            self._button("Show an invented day", "Open a full form of invented readings", lambda: self.invent()),
-        ]
-        self.save_button = self._button("Save the car", "Write the car file that every workbook shows", self.save)
-        last = [
-            self.save_button,
-            self._button("Blank paper form (PDF)", "Two pages to take to the garage", lambda: self.print(False)),
-            self._button("Paper form as filled in (PDF)", "What is typed, on paper", lambda: self.print(True)),
-        ]
-        wrap = BOX(flex_flow="row wrap")
-        more = widgets.Accordion(children=[self.origins], selected_index=None)
-        more.set_title(0, "Every number of the car, its range and where it is from")
-        self.name.observe(lambda c: None if self._held else self.rename(c["new"]), names="value")
-        self.forms.observe(lambda c: None if self._held else self.open(c["new"]), names="value")
-        self.steps.observe(lambda c: self._picture(c["new"]), names="selected_index")
-        self._picture(0)
-        self.box = widgets.VBox(
-            [
-                widgets.HTML(CSS + FORM_CSS, layout=BOX(display="none")),
-                widgets.HBox([self.forms, self.name, *buttons], layout=wrap),
-                self.message,
-                self.four,
-                self.steps,
-                self.overall,
-                widgets.HBox(last, layout=wrap),
-                self.result,
-                more,
-            ]
-        )
-        self.box.add_class("vd-panel")
-        self.box.add_class("vd-form")
-
-    def _button(self, text: str, hint: str, act: Callable[[], None]) -> Any:
-        button = widgets.Button(description=text, tooltip=hint, layout=BOX(width="auto"))
-        button.on_click(lambda _: act())
-        return button
-
-    def _step(self, step: Step) -> Any:
-        """One step: caution and what to do, drawing, lists, boxes, what is behind *more*, and what the readings say."""
-        style = {"description_width": LABEL}
-        main: list[Any] = []
-        more: list[Any] = []
-        for choice in choices_at(step.key):
-            own = choice.options or starts()
-            options = [(UNITS[o].label, o) if o in UNIT_NAMES else (o, o) for o in own]
-            wide = {"description_width": "44em"} if step.key == "look" else style
-            made = widgets.Dropdown(description=choice.label, options=options, style=wide)
-            made.layout = BOX(width="59em" if step.key == "look" else "36em", max_width="100%")
-            made.observe(self._on(choice.key, Readings.with_choice), names="value")
-            self.lists[choice.key] = made
-            (more if choice.more else main).append(made)
-        for field in fields_at(step.key):
-            long = field.holds == "text"
-            made = widgets.Text(
-                description=field.label,
-                continuous_update=False,
-                style=style,
-                layout=BOX(width="57em" if long else "28em", max_width="100%"),
-                tooltip=f"{field.label}; Enter or leave the box to save it",
-            )
-            made.observe(self._on(field.key, Readings.with_typed), names="value")
-            self.boxes[field.key] = made
-            (more if field.more else main).append(made)
-        self.words[step.key] = widgets.HTML()
-        care = f'<div class="vd-care"><b>Caution.</b> {escape(step.caution)}</div>'
-        parts = [widgets.HTML(f'<div class="vd-how">{escape(retold(step.how))}</div>{care}')]
-        boxes = [widgets.Box(main, layout=BOX(flex_flow="row wrap", flex="1 1 28em", align_content="flex-start"))]
-        if step.key in drawn.ALT:
-            image = widgets.Image(format="png", width=str(drawn.SIZE[0]), height=str(drawn.SIZE[1]))
-            image.layout = BOX(flex="0 0 auto", max_width="100%")
-            self.images[step.key] = image
-            alt = widgets.HTML(escape(drawn.ALT[step.key]))
-            alt.add_class("vd-alt")
-            parts.append(alt)
-            boxes.insert(0, image)
-        parts.append(widgets.HBox(boxes, layout=BOX(flex_flow="row wrap", align_items="flex-start")))
-        if more:
-            fold = widgets.Accordion(
-                children=[widgets.Box(more, layout=BOX(flex_flow="row wrap"))], selected_index=None
-            )
-            fold.set_title(0, "More")
-            parts.append(fold)
-        return widgets.VBox([*parts, self.words[step.key]])
+    def _printout(self, text: str) -> None:
+        """Fill boxes in from a table; a bad cell is named and its box stays as it is."""
+        if self._held:
+            return
+        readings = self.readings.with_typed(PRINTOUT, text)
+        found = read_printout(text, readings.typed, readings.choice("toe.read"))
+        for key, value in found.boxes.items():
+            readings = readings.with_typed(key, value)
+        for key, option in found.chosen.items():
+            readings = readings.with_choice(key, option)
+        self._put("value", ((self.boxes[key], value) for key, value in found.boxes.items()))
+        self.printed.value = printout_words(found)
+        self._changed(readings)
 
     def _on(self, key: str, change: Callable[[Readings, str, str], Readings]) -> Callable[[Any], None]:
         return lambda event: self._changed(change(self.readings, key, event["new"]))
-
-    def _picture(self, index: int | None) -> None:
-        """Draw a step's picture when the step is first opened."""
-        if index is None:
-            return
-        step = STEPS[index].key
-        if step in self.images and not self.images[step].value:
-            self.images[step].value = drawn.picture_of(step, load_example(FIRST).car).render()
 
 
 def own_units() -> dict[str, str]:

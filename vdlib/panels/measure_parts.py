@@ -16,6 +16,7 @@ from ..garage.car_from import MeasuredCar, kinds_of
 from ..garage.form import STEPS
 from ..garage.form_fields import fields_at
 from ..garage.four_wheels import NAMES, typed_rows, uneven
+from ..garage.printout import PrintOut
 from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked
 from ..setup.candidate import standing
@@ -112,6 +113,24 @@ def step_words(outcome: Outcome) -> str:
         rest = f" and {len(outcome.waiting) - 4} more" if len(outcome.waiting) > 4 else ""
         parts.append(f"<em>Still to be read: {escape(', '.join(outcome.waiting[:4]))}{rest}.</em>")
     return "".join(parts)
+
+
+def printout_words(found: PrintOut) -> str:
+    """Describe what an alignment print-out filled in, what it was before, and each cell that cannot be read.
+
+    Parameters:
+        found: what the table says [-]
+
+    Returns:
+        HTML [-]
+    """
+    bad = alert(found.problems)
+    if not found.boxes:
+        return bad
+    count = sum(key != "toe.diameter" for key in found.boxes)
+    rest = "; ".join(f"{key.replace('_', ' ').replace('.', ' ')} {cell}" for key, cell in found.before.items())
+    told = f"{count} boxes filled in from the print-out; they can be changed. {f'Before: {rest}.' if rest else ''}"
+    return f'{bad}<div class="vd-words" role="status">{escape(told)}</div>'
 
 
 def four_wheels(readings: Readings, answer: MeasuredCar) -> str:
