@@ -326,7 +326,7 @@ def test_pictures_are_drawn_when_their_step_is_opened():
 
 def test_the_invented_day_fills_every_box_but_those_nobody_must_fill():
     empty = FIELDS.keys() - invented_day(examples.load_example("two-seater")).typed.keys()
-    assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge"}
+    assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge", "toe.printout"}
 
 
 def test_a_saved_car_is_called_changed_once_a_reading_is(full):
