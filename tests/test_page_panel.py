@@ -80,7 +80,7 @@ def test_the_page_is_sure_only_of_what_can_be_set():
     assert "Nothing is asked for" in back["How sure"][0]
     first.panel.set("rear_bar", first.panel.state["rear_bar"] - 50)
     both = desk.make()
-    first.panel.set("rear_toe", first.panel._start["rear_toe"])
+    first.panel.set("rear_toe", first.panel.controls.first["rear_toe"])
     alone = desk.make()
     assert dict(both.back)["How sure"] == dict(alone.back)["How sure"]
     assert both.wheels == alone.wheels
@@ -156,7 +156,7 @@ def test_balance_and_gap_that_part_ways_are_said_to_do_so():
     desk = whatif.panel(file)
     kinds = set()
     for front, rear in ((0.3, -0.3), (0.3, 0.0), (0.0, -0.3), (-0.3, 0.3)):
-        start = desk.panel._start
+        start = desk.panel.controls.first
         desk.panel.set_all(
             {"front_pressure": start["front_pressure"] + front, "rear_pressure": start["rear_pressure"] + rear}
         )

@@ -187,7 +187,7 @@ def test_every_control_of_the_first_panel(name: str) -> None:
     file = examples.load_example(name)
     panel = panels.panel(file)
     seen = []
-    view = panel.draw.__closure__[0].cell_contents
+    view = panel.drawer.draw.__closure__[0].cell_contents
 
     def draw(picture, found):
         view.draw(found.split, found.maps, found.now)
@@ -214,7 +214,7 @@ def test_every_control_of_the_first_panel(name: str) -> None:
         loads = found.split.trim.load.reshape(4) / G
         assert labels == [f"{load:.0f} kg" if load > 0 else "in the air" for load in loads]
 
-    panel.draw = draw
+    panel.drawer.draw = draw
     visits = drive(panel, again=False)
     assert all(not visit.message for visit in visits)
     assert len(seen) > 15
@@ -254,8 +254,8 @@ def test_the_maps_are_kept_while_only_the_bars_move(monkeypatch: pytest.MonkeyPa
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_every_control_of_the_second_panel(name: str) -> None:
     panel = panels.three_wheels(examples.load_example(name))
-    view = panel.draw.__closure__[0].cell_contents
-    inner = panel.draw
+    view = panel.drawer.draw.__closure__[0].cell_contents
+    inner = panel.drawer.draw
 
     def draw(picture, found):
         inner(picture, found)
@@ -270,7 +270,7 @@ def test_every_control_of_the_second_panel(name: str) -> None:
         assert on_curve == pytest.approx(found.split.parts[0].sum(), rel=0.01)
         assert view.axes[0].get_xlabel() == f"{found.axle} bar [Nm/deg]"
 
-    panel.draw = draw
+    panel.drawer.draw = draw
     visits = drive(panel, again=False)
     assert all(not visit.message for visit in visits)
     assert smallest_text(panel.picture.figure) >= SMALLEST
@@ -282,7 +282,7 @@ def test_the_words_follow_the_wheel_into_the_air() -> None:
     panel.set("rear_bar", 1500)
     assert "the inner rear wheel is in the air" in panel.words_html.value
     assert float(panel.result.split.trim.load[1, 0]) == 0
-    marked = panel.draw.__closure__  # the mark stands where the curve of lifting crosses this corner
+    marked = panel.drawer.draw.__closure__  # the mark stands where the curve of lifting crosses this corner
     view = next(cell.cell_contents for cell in marked if hasattr(cell.cell_contents, "lifts"))
     place = view.lifts[0].get_xdata()[0]
     lift = np.interp(place, panel.result.bars, panel.result.along.lift_off[1])

@@ -70,10 +70,10 @@ def test_two_threads_that_each_move_a_slider_leave_the_picture_of_the_last_state
             continue
         assert panel.words_html.value == fresh.words_html.value
         quick, sharp = (
-            next(png for png in fresh._parts(fresh.result, quick) if png is not None) for quick in (True, False)
+            next(png for png in fresh.drawer.parts(fresh.result, quick) if png is not None) for quick in (True, False)
         )
         assert panel.image.value in (quick, sharp)
-        again = next(png for png in panel._parts(fresh.result, quick=False) if png is not None)
+        again = next(png for png in panel.drawer.parts(fresh.result, quick=False) if png is not None)
         assert again == sharp  # no background of another sharpness was kept
 
 
@@ -140,7 +140,7 @@ def test_a_move_in_one_thread_counts_while_another_moves_several():
     inside, go = threading.Event(), threading.Event()
 
     def several():
-        with panel._hold():
+        with panel.controls.idle():
             inside.set()
             assert go.wait(20)
 

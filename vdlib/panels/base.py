@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from asyncio import AbstractEventLoop, TimerHandle, get_running_loop
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
-from threading import RLock, get_ident
+from threading import RLock
 from typing import Any
 
 import ipywidgets as widgets
-from traitlets import TraitError
 
 from ..checks import InputError
-from ..draw.live import LivePicture, Overdrawn, greyed
-from ..draw.png import encode
+from ..draw.live import greyed
 from ..draw.turn import TURN
 from ..units import number
-from . import choice, next_steps, on_step, slider, toggle
+from . import choice, next_steps, slider, toggle
 from .ahead import STEPS, Ahead
+from .controls import Controls
+from .drawer import Drawer, Outdated
 from .frame import NOT_UPDATED, Frame
 from .look import CSS
 from .said import alert, table
@@ -33,10 +33,6 @@ BROKEN = "Something in the workbook broke, please report: "
 
 class Refused(Exception):
     """A result the model will not give for this state, with the reason in words for the user."""
-
-
-class Outdated(Exception):
-    """A newer request has come in: what was being made for this one is no longer wanted."""
 
 
 @dataclass(frozen=True)
@@ -79,10 +75,9 @@ class Panel:
         starts: Mapping[str, Mapping[str, Any]] | None = None,
     ) -> None:
         """Build the widgets, watch the controls and show the starting state."""
-        self.controls = dict(controls)
-        self.compute, self.draw, self.words = compute, draw, words
-        self.picture: LivePicture | None = picture if isinstance(picture, LivePicture) else None
-        self._drawn_on = picture
+        self.controls = Controls(controls)
+        self.compute, self.words, self.drawer = compute, words, Drawer(draw, picture)
+        self.picture = self.drawer.picture
         self.result: Any = None
         """Result of the present state; None while it is refused."""
         self.drawn_from: Any = None
@@ -90,8 +85,6 @@ class Panel:
         self.message = ""
         """What is wrong, in words; empty when all is well."""
         self._png = b""
-        self._held: set[int] = set()
-        """Threads that move several controls, and show the outcome once they have moved them all."""
         self._asked: object = None
         """The newest request."""
         self._computing = RLock()
@@ -110,9 +103,7 @@ class Panel:
         self.reset_button = self._button("Back to the start", "Put every control back where it was", self.reset)
         for name, values in (starts or {}).items():
             self._button(name, "Put these values on the controls", partial(self.set_all, values))
-        self._start = self.state
-        for control in self.controls.values():
-            control.observe(self._changed, names="value")
+        self.controls.watch(self._changed)
         with suppress(Exception):  # it is shown in words: a panel whose first state fails can be moved to another
             self.refresh()
 
@@ -125,7 +116,7 @@ class Panel:
     @property
     def state(self) -> dict[str, Any]:
         """The controls' values by name, sliders rounded to their step."""
-        return {name: on_step(control) for name, control in self.controls.items()}
+        return self.controls.state
 
     @property
     def stale(self) -> bool:
@@ -140,7 +131,7 @@ class Panel:
             value: a value the control can take [any]
 
         Errors:
-            ``KeyError`` for an unknown name, ``ValueError`` for a value the control cannot take.
+            as ``set_all``.
         """
         self.set_all({name: value})
 
@@ -151,39 +142,14 @@ class Panel:
             values: control's name → value it can take [any]
 
         Errors:
-            ``KeyError`` for an unknown name, ``ValueError`` for a value a control cannot take.
+            ``KeyError`` for an unknown name, ``ValueError`` for a value a control cannot take; none is moved then.
         """
-        unknown = set(values) - set(self.controls)
-        if unknown:
-            raise KeyError(f"no control named {sorted(unknown)}; there are {list(self.controls)}")
-        before = self.state
-        try:
-            with self._hold():
-                for name, value in values.items():
-                    self._put(name, value)
-        except ValueError:
-            with self._hold():
-                for name, value in before.items():
-                    self.controls[name].value = value
-            raise
-        if self.state != before:
+        if self.controls.put(values):
             self.refresh()
-
-    def _put(self, name: str, value: Any) -> None:
-        """Move one control, and see that it went there."""
-        control = self.controls[name]
-        try:
-            control.value = value
-        except TraitError as error:
-            raise ValueError(f"{name} cannot be {value!r}: {error}") from error
-        now = on_step(control)
-        near = _is_number(value) and abs(now - value) <= 0.5001 * getattr(control, "step", 0)
-        if now != value and not near:
-            raise ValueError(f"{name} cannot be {value!r}, it went to {now!r}")
 
     def reset(self) -> None:
         """Move every control back to its starting value."""
-        self.set_all(self._start)
+        self.set_all(self.controls.first)
 
     def add(self, *parts: Any, place: str = "end") -> None:
         """Put further widgets into the panel, behind those put there before.
@@ -213,18 +179,7 @@ class Panel:
         """
         return self.frame.box
 
-    @contextmanager
-    def _hold(self) -> Iterator[None]:
-        """Leave the observers idle inside the block."""
-        self._held.add(get_ident())
-        try:
-            yield
-        finally:
-            self._held.discard(get_ident())
-
     def _changed(self, change: Any) -> None:
-        if get_ident() in self._held:
-            return
         clock = _clock()
         self._show(clock)
         if self._ahead is not None and clock is not None:
@@ -285,52 +240,11 @@ class Panel:
             if not wanted():
                 raise Outdated
             result = self.compute(dict(state))
-        return ShownPanel(result, self.words(result), self._draw(result, wanted, stubborn, quick))
-
-    def _draw(self, result: Any, wanted: Callable[[], bool], stubborn: bool, quick: bool) -> bytes:
-        if self.picture is not None and not self.picture.placed:
-            with TURN:
-                list(self.draw(self._drawn_on, result) or ())
-            self.picture.place()
-        for png in self._parts(result, quick, stubborn):
-            if png is not None:
-                return png
-            if not wanted():
-                raise Outdated
-        raise AssertionError("a drawing ends with its picture")
-
-    def _parts(self, result: Any, quick: bool, stubborn: bool = True) -> Iterator[bytes | None]:
-        """Draw in short parts, each in a turn of its own: None after each, and after the last one the PNG.
-
-        Where another drawing gets in between, a stubborn one begins anew and any other stops trying: two stubborn ones
-        cannot meet, for of two requests the older is no longer wanted.
-        """
-        while True:
-            drawing, pixels = None, None
-            with TURN:
-                own = self.draw(self._drawn_on, result)
-                if not isinstance(own, bytes) and self.picture is not None:
-                    drawing = self.picture.drawing(min(1.0, self.picture.scale) if quick else None, own or ())
-                    pixels = next(drawing)
-            if drawing is None:
-                yield own if isinstance(own, bytes) else b""
-                return
-            try:
-                while pixels is None:
-                    yield None
-                    with TURN:
-                        pixels = next(drawing)
-            except Overdrawn:
-                if not stubborn:
-                    raise Outdated from None
-                yield None
-                continue
-            yield encode(pixels)
-            return
+        return ShownPanel(result, self.words(result), self.drawer.whole(result, wanted, stubborn, quick))
 
     def _prepare(self, clock: AbstractEventLoop, asked: object) -> None:
         """Draw the background that a first move will need, so that it need not wait for it."""
-        self._go_on(clock, asked, self._parts(self.result, quick=True), lambda png: None)
+        self._go_on(clock, asked, self.drawer.parts(self.result, quick=True), lambda png: None)
 
     def _settle(self, clock: AbstractEventLoop, asked: object) -> None:
         """Nothing moves any more: draw what is shown with all its sharpness, and say so to who wants to know."""
@@ -338,7 +252,7 @@ class Panel:
         def sharp(png: bytes) -> None:
             self._png = self.image.value = png
 
-        self._go_on(clock, asked, self._parts(self.result, quick=False), sharp)
+        self._go_on(clock, asked, self.drawer.parts(self.result, quick=False), sharp)
         self.when_still()
 
     def _go_on(
@@ -370,7 +284,3 @@ def _clock() -> AbstractEventLoop | None:
         return get_running_loop()
     except RuntimeError:
         return None
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)

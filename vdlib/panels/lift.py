@@ -212,12 +212,12 @@ def save_film(made: Panel, path: str | Path) -> str:
         raise Refused("There is no run to save: see the message above.")
 
     def show(time: float) -> None:
-        made.draw(picture, Lift(**{**found.__dict__, "time": time}))
+        made.drawer.draw(picture, Lift(**{**found.__dict__, "time": time}))
 
     try:
         return save_animation(picture, show, float(found.run.time[-1]), path, caution=CAUTION)
     finally:
-        made.draw(picture, found)
+        made.drawer.draw(picture, found)
 
 
 def _add_button(made: Panel, name: str) -> None:
