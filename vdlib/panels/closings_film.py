@@ -140,4 +140,7 @@ POWER_OFF = fold("The standard's test: circles driven ever harder, the throttle 
 MANNERS = fold("How these cars answer the wheel, beside published road cars", lambda _: compare_cars.manners())
 FEEL = fold("How much is that, from the seat?", sizes.feel)
 OTHER_CARS = fold("The other invented cars in the same corner", lambda _: reasons.other_cars())
-BY_GAP = fold("Plausible cars: how many move toward oversteer, by the travel left behind", lambda _: reasons.by_gap())
+BY_GAP = fold(
+    "Plausible cars: how many move toward oversteer, by the travel left behind (takes some seconds)",
+    lambda _: reasons.by_gap(),
+)

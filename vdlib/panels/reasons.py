@@ -37,6 +37,8 @@ PLAUSIBLE = 4000
 """Plausible cars drawn for each example."""
 FEWER = 400
 """Plausible cars drawn for each example where hands still are asked."""
+CALM, CALM_RADIUS, CALM_LIFT = 8.0, 100.0, 0.10
+"""A car is called calm that settles after this lift at this lateral acceleration [m/s²], on this radius [m]."""
 CLASSES = np.arange(0.0, 61.0, 10.0)
 """Edges of the classes of rear gap [mm]."""
 
@@ -336,27 +338,46 @@ def by_gap() -> Any:
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
         "is not measured is drawn from its typical range. The first car was chosen because it shows the effect."
     )
-    settle = np.nanmean([settles_less(file) for file in files], axis=0)
+    asked = [settling(file) for file in files]
+    settle = np.nanmean([one.lose for one in asked], axis=0)
     more += (
         f" In the film's corner {settle[0]:.0f} of 100 with under 10 mm lose speed up to which hands still settle them "
         f"after the lift; with over 50 mm, {settle[-1]:.0f} ({FEWER} cars each)."
     )
+    calm = ", ".join(f"{one.calm:.0f}" for one in asked)
+    own = sum(one.own for one in asked)
+    more += (
+        f" Calm cars exist: on a radius of {CALM_RADIUS:g} m at {CALM / G:.2f} g still hands settle {calm} of 100 of "
+        f"them after a lift of {CALM_LIFT:g} g, and {own or 'none'} of the {len(files)} cars themselves."
+    )
     return boxed(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
 
 
-def settles_less(file: CarFile) -> Array:
-    """Return the share of plausible cars whose hands-still limit is lower as they came back, by class of gap.
+@dataclass(frozen=True)
+class Settling:
+    """What still hands do for plausible versions of a car."""
+
+    lose: Array  # share whose hands-still limit is lower as they came back, in each of ``CLASSES`` [%]
+    calm: float  # share that still hands settle after a lift at ``CALM`` [%]
+    own: bool  # whether they settle the car itself there
+
+
+def settling(file: CarFile) -> Settling:
+    """Ask plausible versions of a car what still hands settle, before and as it came back.
 
     Parameters:
         file: the car file [-]
 
     Returns:
-        share in each of ``CLASSES`` [%]
+        the ``Settling`` [-]
     """
     doubts, gap = _any_gap(file)
     both = plausible_pair(file.car, reference_of(file).setup, file.setup, doubts, FEWER, 1)
     then, now = (hands_still_limit(both[0], setup, CORNER.radius, CORNER.lift).limit for setup in both[1:3])
-    return _by_class(gap.middle + both[3][gap.path], np.where(now < then, 1.0, 0.0))
+    lose = _by_class(gap.middle + both[3][gap.path], np.where(now < then, 1.0, 0.0))
+    calm = hands_still_limit(both[0], both[2], CALM_RADIUS, CALM_LIFT).limit >= CALM
+    own = hands_still_limit(file.car, file.setup, CALM_RADIUS, CALM_LIFT).limit >= CALM
+    return Settling(lose, 100 * float(np.mean(calm)), bool(own))
 
 
 def gap_share(file: CarFile) -> Array:
