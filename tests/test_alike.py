@@ -9,7 +9,8 @@ from scipy import special, stats
 from vdlib.checks import InputError
 from vdlib.laps import clubday
 from vdlib.laps.alike import allow_for_likeness, error_function, plan_reach, quantile_of_t
-from vdlib.laps.evidence import compare, conclude, slow_starts
+from vdlib.laps.evidence import compare, slow_starts
+from vdlib.laps.evidence_words import conclude
 from vdlib.laps.laps import Session
 
 

@@ -10,7 +10,9 @@ from scipy import stats
 
 from vdlib.checks import InputError
 from vdlib.laps import clubday, course, logfile
-from vdlib.laps.evidence import Around, compare, conclude, estimate, promise
+from vdlib.laps.bootstrap import estimate
+from vdlib.laps.evidence import compare
+from vdlib.laps.evidence_words import Around, conclude, promise
 from vdlib.laps.laps import Section, Session, hand_laps
 
 DAYS = 2000

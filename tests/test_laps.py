@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from vdlib.checks import InputError
-from vdlib.laps import clubday, course, laps, logfile
+from vdlib.laps import clubday, course, grip, laps, logfile
 from vdlib.laps.laps import Line, Session, find_laps, hand_laps, lap_seconds, odd_laps
 from vdlib.laps.logfile import Log
 from vdlib.units import G
@@ -271,15 +271,15 @@ def test_lateral_from_speed_and_radius_agrees_with_what_was_logged(logs):
 @pytest.mark.analytic
 def test_lateral_is_speed_squared_over_radius():
     # 100 km/h on 80 m: 27.778²/80 = 9.645 m/s² = 0.983 g
-    assert course.lateral_from_radius(100 / 3.6, 80.0) == pytest.approx(9.645, abs=5e-4)
-    assert course.lateral_from_radius(100 / 3.6, 80.0) / G == pytest.approx(0.983, abs=5e-4)
+    assert grip.lateral_from_radius(100 / 3.6, 80.0) == pytest.approx(9.645, abs=5e-4)
+    assert grip.lateral_from_radius(100 / 3.6, 80.0) / G == pytest.approx(0.983, abs=5e-4)
     speed, radius = np.array([[10.0], [20.0]]), np.array([50.0, 100.0, 200.0])
-    assert np.asarray(course.lateral_from_radius(speed, radius)).shape == (2, 3)
+    assert np.asarray(grip.lateral_from_radius(speed, radius)).shape == (2, 3)
     np.testing.assert_allclose(
-        np.sqrt(course.lateral_from_radius(speed, radius) * radius), np.broadcast_to(speed, (2, 3))
+        np.sqrt(grip.lateral_from_radius(speed, radius) * radius), np.broadcast_to(speed, (2, 3))
     )
     with pytest.raises(InputError, match="radius must be above zero"):
-        course.lateral_from_radius(20.0, 0.0)
+        grip.lateral_from_radius(20.0, 0.0)
 
 
 @pytest.mark.analytic
@@ -287,8 +287,8 @@ def test_lateral_is_speed_squared_over_radius():
 def test_a_circle_is_measured_exactly_with_its_turn(radius, sense):
     angle = np.linspace(0.3, 1.1, 12)
     x, y = 500 + radius * np.cos(sense * angle), -200 + radius * np.sin(sense * angle)
-    assert course.circle_radius(x, y) == pytest.approx(sense * radius, rel=1e-9)
-    assert np.isinf(course.circle_radius(np.arange(5.0), 2 * np.arange(5.0)))
+    assert grip.circle_radius(x, y) == pytest.approx(sense * radius, rel=1e-9)
+    assert np.isinf(grip.circle_radius(np.arange(5.0), 2 * np.arange(5.0)))
 
 
 def test_alignment_brings_the_slowest_places_together(logs):

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from vdlib.laps import clubday, course, notes
-from vdlib.laps.evidence import compare, conclude
+from vdlib.laps.evidence import compare
+from vdlib.laps.evidence_words import conclude
 from vdlib.laps.laps import Line, find_laps, hand_laps
 from vdlib.laps.logfile import ColumnQuestion, guess, look, read, recall, remember
 

@@ -9,6 +9,7 @@ import pytest
 
 from vdlib.checks import InputError
 from vdlib.laps import logfile
+from vdlib.laps import rows as row_reader
 from vdlib.laps.logfile import UnitQuestion, guess, look, read, recall, remember
 from vdlib.laps.places import to_plane
 
@@ -222,7 +223,7 @@ def test_faults_of_the_file_itself(tmp_path, monkeypatch):
     with pytest.raises(InputError, match=r"must be at most 0 MB|cut it to one day"):
         read(path)
     monkeypatch.setattr(logfile, "MAX_BYTES", 10**9)
-    monkeypatch.setattr(logfile.text, "MAX_ROWS", 100)
+    monkeypatch.setattr(row_reader, "MAX_ROWS", 100)
     with pytest.raises(InputError, match="million rows"):
         read(path)
 
@@ -245,7 +246,7 @@ def test_reading_in_blocks_gives_the_same_as_reading_at_once(tmp_path, monkeypat
     rows[200] = rows[200].split(",")[0] + ",-"  # one block needs the careful reader
     path = write(tmp_path / "a.csv", rows)
     whole = read(path)
-    monkeypatch.setattr(logfile.text, "BLOCK", 500)
+    monkeypatch.setattr(row_reader, "BLOCK", 500)
     pieces = read(path)
     np.testing.assert_array_equal(whole.speed, pieces.speed)
     np.testing.assert_array_equal(whole.row, pieces.row)

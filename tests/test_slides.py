@@ -18,7 +18,8 @@ from vdlib.laps.incident import LEAST, find, sentence, threshold
 from vdlib.laps.laps import find_laps
 from vdlib.laps.logfile import Log
 from vdlib.laps.mounting import mounting_words
-from vdlib.laps.scare_day import PERFECT, Phone, make_scare
+from vdlib.laps.phone import PERFECT, Phone
+from vdlib.laps.scare_day import make_scare
 from vdlib.laps.slide_rate import turning
 
 G = 9.81
@@ -203,7 +204,7 @@ def test_logs_that_cannot_say_it_are_refused_in_words(tmp_path):
     short = {name: getattr(log, name)[:1200] for name in ("time", "speed", "run", "row", "lateral", "yaw_rate")}
     with pytest.raises(InputError, match="must last 20 s"):
         turning(Log(**short))
-    some = Log(**{name: getattr(log, name)[:6000] for name in short})
+    some = Log(**{name: getattr(log, name)[:4500] for name in short})
     assert "too short to say how sure" in " ".join(mounting_words(turning(some).mounting))
 
 
@@ -268,4 +269,4 @@ def test_the_intervals_of_the_sensor_hold_the_truth():
             figure = getattr(found, name)
             inside[name].append(figure.low <= value <= figure.high)
     print({name: float(np.mean(v)) for name, v in inside.items()})
-    assert min(np.mean(v) for v in inside.values()) >= 0.90
+    assert all(0.93 - 0.022 <= np.mean(v) <= 0.97 + 0.017 for v in inside.values())  # 93 to 97 % of 400 days

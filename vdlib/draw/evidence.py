@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from ..laps.evidence import Change, Estimate, Part
+from ..laps.bootstrap import Estimate
+from ..laps.evidence import Change, Part
 from ..laps.laps import Session
 from ..shown import label_for, seen
 from ..units import Array, from_si

@@ -6,10 +6,12 @@ What was promised beforehand comes from ``setup`` and ``answers``.
 
 OPEN = (
     "alike",
+    "bootstrap",
     "calm",
     "clubday",
     "course",
     "evidence",
+    "evidence_words",
     "incident",
     "laps",
     "logfile",

@@ -29,7 +29,8 @@ from .columns import (
     remember,
     whole_pairs,
 )
-from .text import LeftOut, Look, counted, fault, look
+from .rows import LeftOut, table
+from .text import Look, counted, fault, look
 
 __all__ = [
     "CHANNELS",
@@ -48,7 +49,7 @@ __all__ = [
 ]
 
 MAX_BYTES = 500_000_000
-"""Largest file read; see also ``text.MAX_ROWS``."""
+"""Largest file read; see also ``rows.MAX_ROWS``."""
 LARGE_BYTES = 100_000_000
 """From this size on a note says that the file was read in blocks."""
 _FASTEST = 140.0  # m/s: no car on a circuit is faster
@@ -124,13 +125,13 @@ def read(path: str | Path, columns: Mapping[str, tuple[str, str]] | None = None)
     out = LeftOut()
     wanted = [found.columns.index(chosen[c][0]) for c in names]
     need = [found.columns.index(chosen[c][0]) for c in ("time", "speed")]
-    table = text.table(source, found, wanted, need, out, notes)
-    if not len(table.row):
+    read_rows = table(source, found, wanted, need, out, notes)
+    if not len(read_rows.row):
         raise fault("the file", "no rows", "must hold rows of numbers", "choose a log with laps in it", where)
-    raw = dict(zip(names, table.values, strict=True))
+    raw = dict(zip(names, read_rows.values, strict=True))
     chosen = {c: (chosen[c][0], _unit(c, chosen[c], found, raw, notes, where)) for c in names}
     values = {c: raw[c] * text.FACTORS[chosen[c][1]] for c in names}
-    return _assemble(values, table.row, chosen, out, notes, source)
+    return _assemble(values, read_rows.row, chosen, out, notes, source)
 
 
 def _check_columns(chosen: Mapping[str, tuple[str, str]], found: Look, where: str) -> None:

@@ -27,11 +27,12 @@ STRETCH = 2
 """So many pieces in a row are left out together for the intervals: the end of one is the beginning of the next."""
 TOO_WIDE = np.radians(10.0)
 """An interval wider than this either way says nothing [rad], [rad/s] or [-]."""
-SMOOTHED = 0.002
+SMOOTHED = 0.001
 """What smoothing the positions leaves unsure in the scale, our estimate [-]."""
-SOFTENED = 1.21
-"""Scatter of a figure whose pieces were weighed by how ordinary they are, over what those weights held fixed give:
-``E w / E ψ′`` of Tukey's weights for normal errors [-]."""
+MOST = 40
+"""Most stretches that are left out in turn; of a longer log they are longer."""
+AGAIN = 3
+"""How often the remaining pieces are weighed anew."""
 FEWEST = 10
 """Fewest such stretches from which intervals are given."""
 _TUKEY = 4.7
@@ -134,21 +135,21 @@ class Fit:
         weight = np.ones(self.rows.shape[1])
         for _ in range(6):
             self.total = (self.rows * weight) @ self.rows.T
-            weight = self._ordinary()
+            weight = self._ordinary(self.rows, self.total)
         self.weight = weight
 
-    def _ordinary(self) -> Array:
+    def _ordinary(self, rows: Array, total: Array) -> Array:
         """Weigh each piece by how ordinary it is."""
-        alpha = self.alpha(self.total)
+        alpha = self.alpha(total)
         left = []
         if self.seen:
-            left.append(np.abs(self.rows[2 * self.n + 1] - alpha @ self.rows[: self.n]))
+            left.append(np.abs(rows[2 * self.n + 1] - alpha @ rows[: self.n]))
         if self.axes:
-            c, k, o = self.coefficients(self.total, alpha)
-            told = np.stack([self._path(self.rows.T, alpha).T, alpha @ self.rows[self.n : 2 * self.n]])
-            rest = self.rows[-self.axes :] - c[:, None] * told[0] - k[:, None] * told[1]
-            left.append(np.linalg.norm(rest - o[:, None] * self.rows[2 * self.n], axis=0))
-        out = np.ones(self.rows.shape[1])
+            c, k, o = self.coefficients(total, alpha)
+            told = np.stack([self._path(rows.T, alpha).T, alpha @ rows[self.n : 2 * self.n]])
+            rest = rows[-self.axes :] - c[:, None] * told[0] - k[:, None] * told[1]
+            left.append(np.linalg.norm(rest - o[:, None] * rows[2 * self.n], axis=0))
+        out = np.ones(rows.shape[1])
         for each in left:
             part = np.minimum(each / (_TUKEY * (1.4826 * float(np.median(each)) + 1e-6)), 1.0)
             out *= np.square(1 - part * part)
@@ -219,16 +220,15 @@ class Fit:
             a ``Mounting`` [-]
         """
         stretch, which = np.unique(self.place // STRETCH, return_inverse=True)
-        many = len(stretch)
+        which = which // max(1, -(-len(stretch) // MOST))
+        many = int(which.max()) + 1
         enough = many >= FEWEST
         best = self._read(alpha, *self.coefficients(self.total, alpha))
         c = self.coefficients(self.total, alpha)[0]
         axis = c / np.linalg.norm(c)
         free = many - 5
         if enough:
-            pieces = np.zeros((many, len(self.rows), len(self.rows)))
-            np.add.at(pieces, which, np.einsum("ib,jb->bij", self.rows * self.weight, self.rows))
-            without = self.total - pieces
+            without = np.stack([self._without(which == i) for i in range(many)])
             alphas = self.alpha(without)
             spread = self._read(alphas, *self.coefficients(without, alphas))
 
@@ -237,7 +237,7 @@ class Fit:
             if not enough:
                 return Figure(value, -np.inf, np.inf)
             around = spread[i] - spread[i].mean()
-            sigma = SOFTENED * float(np.sqrt((many - 1) / many * np.sum(around * around)))
+            sigma = float(np.sqrt((many - 1) / many * np.sum(around * around)))
             sigma = float(np.hypot(sigma, SMOOTHED)) if i == 1 else sigma
             t = quantile_of_t(free)
             if not t * sigma < TOO_WIDE:
@@ -254,6 +254,13 @@ class Fit:
             by_positions=self.seen,
             mirrored=bool(alpha[0] < 0),
         )
+
+    def _without(self, stretch: Flags) -> Array:
+        """Sums of products without some pieces, the others weighed anew: what is ordinary depends on them as well."""
+        rows, weight = self.rows[:, ~stretch], self.weight[~stretch]
+        for _ in range(AGAIN):
+            weight = self._ordinary(rows, (rows * weight) @ rows.T)
+        return np.asarray((rows * weight) @ rows.T)
 
     def _read(self, alpha: Array, c: Array, k: Array, o: Array) -> list[Array]:
         size = np.linalg.norm(c, axis=-1)

@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..draw.evidence import ShownCorner, ShownLaps
+from ..laps.bootstrap import Estimate, estimate
 from ..laps.calm import Calmer, calmer
-from ..laps.evidence import Change, Estimate, Part, compare, estimate, promise, slow_starts
+from ..laps.evidence import Change, Part, compare, slow_starts
+from ..laps.evidence_words import promise
 from ..laps.laps import Session
 from ..units import Array
 from .day_promise import Promised

@@ -16,7 +16,7 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..laps.course import Corner as Place
-from ..laps.evidence import Promise
+from ..laps.evidence_words import Promise
 from ..setup import as_left, left_figures, saved
 from ..setup.candidate import AS_IT_STANDS, Version, baseline, version
 from ..units import G

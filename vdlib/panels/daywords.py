@@ -6,8 +6,9 @@ from html import escape
 
 import numpy as np
 
+from ..laps.bootstrap import Estimate
 from ..laps.calm import calmer_words
-from ..laps.evidence import Around, Estimate, conclude
+from ..laps.evidence_words import Around, conclude, fitting
 from ..shown import label_for, says, seen
 from ..units import G, number
 from .base import table
@@ -64,7 +65,7 @@ def words(answer: DayVerdict, mass: float) -> str:
     promise = answer.promised
     if promise is not None and promise.rear is not None:
         lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]
-    lines.append(f"<b>{escape(plain[0])}</b> {escape(answer.change.fitting)}")
+    lines.append(f"<b>{escape(plain[0])}</b> {escape(fitting(answer.change))}")
     if answer.slow[0] > answer.change.by_rule:
         lines.append(escape(_slow(answer)))
     folds = [
