@@ -45,6 +45,11 @@ def test_words_of_a_page_show_their_meaning(browser, coach):
     )
     said = [meanings()[text] for text in texts]
     assert said
+    stops = page.evaluate(
+        "[...document.querySelectorAll('.vd-words, .vd-verdict')]"
+        ".map(e => [...e.querySelectorAll('.vd-term')].map(t => t.dataset.meaning))"
+    )
+    assert all(len(block) == len(set(block)) for block in stops)  # and once in what a panel says
     assert len(said) == len(set(said))  # in the text of a page each word is marked once
     assert {url.split("/")[2] for url in asked if url.startswith("http")} == {coach.split("/")[2]}
     page.close()

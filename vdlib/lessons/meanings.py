@@ -21,7 +21,7 @@ WRITTEN: dict[str, tuple[str, ...]] = {
     "toe_slope": ("toe curve",),
     "motion_ratio": ("motion ratio",),
     "wheel_rate": ("wheel rate",),
-    "bump_gap": ("bump stop", "bump stops", "travel left", "stops"),
+    "bump_gap": ("bump stop", "bump stops", "travel left"),
     "droop_gap": ("full droop", "droop stop", "droop stops"),
     "roll_stiffness": ("roll stiffness",),
     "roll_split": ("front share",),

@@ -41,7 +41,7 @@ function render({ model, el }) {
       let end = 0;
       for (const found of text.data.matchAll(pattern)) {
         const meaning = words[found[0].toLowerCase()];
-        if (!meaning || met.get(meaning)?.isConnected) continue;
+        if (!meaning || met.get(meaning)?.isConnected || parts.some((part) => part.dataset?.meaning === meaning)) continue;
         const term = document.createElement("dfn");
         Object.assign(term, { className: "vd-term", tabIndex: 0, textContent: found[0] });
         term.dataset.meaning = meaning;
