@@ -64,7 +64,7 @@ class Drawer:
             None after each part, and after the last one the PNG [-]
 
         Errors:
-            ``Outdated`` where it gives up.
+            ``Outdated`` where it stops trying.
         """
         while True:
             drawing, pixels = None, None
