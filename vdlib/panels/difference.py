@@ -35,7 +35,7 @@ def panel(file: CarFile) -> Any:
 
 
 def words(film: Band, limit: Band) -> str:
-    """Say how sure the sign and the size of the difference are.
+    """Describe how sure the sign and the size of the difference are.
 
     Parameters:
         film: by the motion itself [-]

@@ -51,7 +51,7 @@ def panel(file: CarFile) -> Panel:
 
 
 def words(now: Tested) -> str:
-    """Say where each setup's knee is, and how little the tail gains just before it.
+    """State where each setup's knee is, and how little the tail gains just before it.
 
     Parameters:
         now: the test [-]
