@@ -29,7 +29,7 @@ class Controls(dict[str, Any]):
         return {name: on_step(control) for name, control in self.items()}
 
     def watch(self, moved: Callable[[Any], None]) -> None:
-        """Tell of every move.
+        """Report every move.
 
         Parameters:
             moved: called with the change, but for the moves that ``put`` makes in the same thread [-]
@@ -83,7 +83,7 @@ class Controls(dict[str, Any]):
 
     @contextmanager
     def idle(self) -> Iterator[None]:
-        """Tell nobody of the moves that this thread makes inside the block."""
+        """Report to nobody the moves that this thread makes inside the block."""
         self._idle.add(get_ident())
         try:
             yield
