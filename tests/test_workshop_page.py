@@ -62,9 +62,9 @@ def test_each_wheel_stands_for_itself(story):
 def test_a_single_wheel_toed_out_is_seen_at_that_wheel(story):
     _, base, page = story
     left, right = rows(page)["toe mm"][2:]
-    assert right.now.endswith("o")  # the rear wheel that points out, and no other
+    assert right.now.endswith(" OUT")  # the rear wheel that points out, and no other
     assert right.out
-    assert not left.now.endswith("o")
+    assert not left.now.endswith("OUT")
     assert page.wheels.thrust.out
     assert page.wheels.thrust.now.endswith("R")
     assert float(base.setup.rear.wheels("toe")[1]) < 0

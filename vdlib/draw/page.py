@@ -8,16 +8,16 @@ from ..shown import label_for, retold
 from .typeset import PALE, PAPERS, Leaf, length
 
 _HEAD, _TEXT, _SMALL = 12.5, 9.2, 7.8
-_COLUMNS = (0.25, 0.2, 0.17, 0.17, 0.21)
+_COLUMNS = (0.22, 0.22, 0.17, 0.19, 0.2)
 """Widths at a wheel: name, now, reference, ask, left, as parts of the whole."""
 _ROWS = {"A4": 18.5, "letter": 17.0}
 """Height of a row at a wheel, tall enough to write in [points]."""
 _AISLE = 44.0
 CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
-    "! and grey: beyond tolerance, toward the stop, or rear toe-out.   o: toe out (no letter: in).   ?: unread, please"
-    " read.   –: leave as now.   Camber negative: top leans in.   gap: free damper shaft to the stop,"
-    " below 0: so far into it."
+    "! and grey: beyond tolerance, toward the stop, or rear toe-out.   Toe: each wheel's own, IN unless it says OUT."
+    "   ?: unread, please read.   –: not asked for.   Camber negative: top leans in.   gap: free damper shaft to the"
+    " stop, below 0: so far into it; gap and kg follow the heights.   ■: the driver has looked."
 )
 
 
@@ -42,7 +42,7 @@ def _front(page: WorkshopPage, paper: str) -> Leaf:
     leaf.fill(f"SINCE  {page.since or '(not said)'}", _TEXT, True, most=2)
     _look(leaf, page)
     kg = label_for("kg")
-    load = f"LOAD   driver ____ {kg}, fuel ____ l        rolled 2 m □      floor within 1 mm □      bars unhooked □"
+    load = f"LOAD   driver ____ {kg}, fuel ____ l        rolled 2 m □      floor level to 2 mm □      bars unhooked □"
     leaf.write(leaf.left, leaf.y + _TEXT, retold(load), _TEXT)
     leaf.y += 1.5 * _TEXT
     high_row = _ROWS[paper]
@@ -123,7 +123,15 @@ def _look(leaf: Leaf, page: WorkshopPage) -> None:
         ends.append(leaf.y)
     leaf.y = max(ends)
     found = page.found or "______________________________"
-    leaf.fill(f"FOUND: {found}   → RING", _TEXT, True, leaf.left + 4, leaf.width - 8, 2)
+    phone = dict(page.head)["phone"]
+    leaf.fill(
+        f"FOUND: {found}   Anything found: RING the driver{phone and f', {phone}'}",
+        _TEXT,
+        True,
+        leaf.left + 4,
+        leaf.width - 8,
+        2,
+    )
     leaf.y += 2
     leaf.box(leaf.left, top, leaf.width, leaf.y - top)
     leaf.y += 4
@@ -174,8 +182,8 @@ def _aisle(leaf: Leaf, x: float, y: float, high: float, end: int) -> None:
 def _between(leaf: Leaf, page: WorkshopPage) -> None:
     cross, thrust = page.wheels.cross, page.wheels.thrust
     told = (
-        f"cross weight (RF + LR)  now {cross.now} %{' !' if cross.out else ''}  ask {cross.ask}  left ______     "
-        f"thrust  now {thrust.now}{' !' if thrust.out else ''}  ask {thrust.ask}  left ______     wheel straight □"
+        f"cross weight (RF + LR) now {cross.now} %{' !' if cross.out else ''}  ask {cross.ask}  as left ____   "
+        f"thrust  now {thrust.now}{' !' if thrust.out else ''}  ask {thrust.ask}  as left ____   wheel straight □"
     )
     leaf.write(leaf.left, leaf.y + 9, told, _SMALL + 0.7)
     leaf.y += 15

@@ -19,8 +19,8 @@ from ..car.known import Figures
 from ..car.records import Car, Setup
 from ..car.reference import Reference, reference_of
 from ..garage.form_fields import LOOK
-from ..shown import retold, says
-from ..units import from_si
+from ..shown import digits_for, label_for, retold, says, seen
+from ..units import from_si, number
 from .candidate import Candidate, Version, baseline, between, standing, version
 from .driven import OwnCorner, own_corner
 from .page_orders import orders, seats_asked, settable, with_seats
@@ -42,13 +42,13 @@ UNDOES = {
 ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
 ORDER = (
     "Pressures cold, same warmth, left = right (0.05 bar; on an adjustable track car 0.03 bar)",
-    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (2 mm; 0.5 mm)",
+    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (floor to 2 mm; 0.5 mm)",
     "Heights against the reference (±5 mm, left-right 5 mm; ±1 mm, 2 mm)",
-    "Camber, caster (±0.25°; ±0.1°)",
     "Cross weight (note only; ±0.3 %)",
+    "Camber, caster (±0.25°; ±0.1°)",
     "Heights again; bar links go in free",
-    "Rear toe and thrust, then front toe, wheel locked straight (±0.08°; ±0.05°)",
-    "Torque at ride height, mark, road test",
+    "Rear toe and thrust, then front toe, wheel locked straight (±0.08°, 0.6 mm at a 16-inch rim; ±0.05°, 0.4 mm)",
+    "Bolts and wheels torqued to the maker's figures at ride height, headlamps aimed; mark, road test",
 )
 """Order of the work, in brackets within what: road car; adjustable track car. Common practice, no source."""
 UNSEEN = (
@@ -56,9 +56,10 @@ UNSEEN = (
     "age, cold or wet tyres. Where the car says otherwise, believe the car."
 )
 CAUTIONS = (
-    "Level ground and axle stands; never under a car on a jack. Brakes, steering and suspension are for qualified "
-    "people. Scrutineering and local road rules decide. Start below your usual pace; never look for the limit on a "
-    "public road. The figures come from a teaching model: a steady corner, smooth road, warm dry tyres."
+    "Level ground and axle stands; never under a car on a jack; springs only with a proper compressor. Brakes, "
+    "steering and suspension are for qualified people. Scrutineering and local road rules decide. Start below "
+    "your usual pace; never look for the limit on a public road. The figures come from a teaching model: a steady "
+    "corner, smooth road, warm dry tyres."
 )
 FELT_LEAST = 1.0 / 3.6
 """A gain of forgiven speed smaller than this is too small to feel; common practice, no source [m/s]."""
@@ -96,10 +97,16 @@ class Promise:
     @property
     def words(self) -> tuple[str, ...]:
         """Sentences in the driver's measure [-]."""
-        gain = self.speed[1] - self.speed[0]
-        size = says(abs(gain), "kmh", 1)
+        gain, digits = self.speed[1] - self.speed[0], digits_for("kmh", 1)
+        ends = np.round(seen(np.array(self.speed), "kmh"), digits)  # so that the three figures add up as printed
+        size = f"{number(abs(ends[1] - ends[0]), digits)} {label_for('kmh')}"
         feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
         way = "more" if gain >= 0 else "less"
+        if way == "less" and not feel:
+            feel = " So it is no cure for this corner: speak with the driver before setting."
+        driven = self.corner.speed
+        if driven and self.told[1][0].isdigit() and driven > max(self.speed):
+            feel += f" Driven at {says(driven, 'kmh', 0)} it still comes round: less speed or a gentler foot too."
         lift = f"{self.corner.words(self.turn)}, a quick half lift, wheel held"
         return (
             f"In {lift}, the corner forgives up to {self.told[0]} now and {self.told[1]} as asked: {size} {way}.{feel}",
@@ -219,7 +226,7 @@ def build(
     out = any(cell.out for name, cells in table.rows if name.startswith(PLACES) for cell in cells)
     work = f"({visit['work']})" if visit.get("work") else ""
     since = " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
-    seen = {key.strip() for key in visit.get("looked", "").split(",")}
+    looked = {key.strip() for key in visit.get("looked", "").split(",")}
     told = promise(asked.car, base.setup, asked.setup, own_corner(visit))
     ring = bool(since) and out
     seats = seats_asked(file, base, asked, table)
@@ -236,7 +243,7 @@ def build(
         felt=" ".join(part for part in (felt or visit.get("felt", ""), f"({story})" if story else "") if part),
         since=since,
         ring=ring,
-        look=tuple((words, key in seen) for key, words in LOOK.items()),
+        look=tuple((words, key in looked) for key, words in LOOK.items()),
         found=visit.get("found", ""),
         asked=wanted.name,
         wheels=with_seats(table, seats),
@@ -271,7 +278,7 @@ def _travel(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
     if now >= OUT["gap"] or not known:
         return ()
     left = f"has {says(now, 'mm', 0)} of free shaft" if now > 0 else f"sits {says(-now, 'mm', 0)} into the stop"
-    back = "" if then - now < 1e-3 else f" As asked it has {says(then, 'mm', 0)}."
+    back = "" if then - now < 1e-3 else f" As asked it has {says(then, 'mm', 0)} free."
     if now < then <= 0:
         back = f" As asked it still sits {says(-then, 'mm', 0)} into it."
     return (f"A rear damper {left}, standing: with the throttle closed the tail stiffens and lets go sooner.{back}",)

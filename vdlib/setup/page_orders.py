@@ -10,6 +10,7 @@ import numpy as np
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
 from ..car.reference import reference_of
+from ..garage.typed import RIM, number_from
 from ..shown import digits_for, label_for, seen
 from ..units import from_si, number
 from .candidate import Candidate, Version
@@ -64,14 +65,13 @@ def orders(
         shut = [end for end in fixed_ends(visit) if f"{end} height" in table.changed]
         if shut:
             why = "wrong or sagged springs, seats, spacers"
-            lines.append(
-                f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
-            )
+            far = f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
+            lines.append(f"{far} Only with the heights right go on.")
         if len(shut) < sum(f"{end} height" in table.changed for end in ENDS):
             lines.append("Heights as asked. Camber, corner weights and toe read above are void after that.")
     lines += _corners(visit.get("seats", ""), table, seats)
     if any(key.endswith("camber") for key in table.changed):
-        lines.append("Camber as asked.")
+        lines.append("Camber as asked" + ("." if visit.get("camber_by") else ", where it can be set."))
     if float(base.setup.caster) != float(asked.setup.caster):
         lines.append(f"Caster {from_si(float(asked.setup.caster), 'deg'):.1f}°.")
     toes = [end for end in ("rear", "front") if f"{end} toe" in table.changed]
@@ -80,9 +80,13 @@ def orders(
         how = "rear toe and thrust first, then front."
         if visit.get("rear_toe") == "not adjustable":
             how = "front only. Rear toe cannot be set on this car: if it is out, something is bent or has slipped."
-        lines.append(f"Toe last, wheel locked straight: {how}")
+        rim = number_from(visit.get("rim", "")) or from_si(RIM, "mm")
+        across = "" if visit.get("toe_unit", "mm") != "mm" else f" (mm over {rim:.0f} mm of each rim)"
+        lines.append(f"Toe last{across}, wheel locked straight: {how}")
     if len(lines) > 1:
-        lines.append("Torque rubber-bushed bolts at ride height, mark, road test. Write AS LEFT. Then ring.")
+        lamps = ", headlamps aimed" if heights else ""
+        end = f"Bar links back on, free of preload. Bolts and wheels torqued at ride height{lamps}; mark, road test."
+        lines.append(f"{end} Write AS LEFT, ring.")
     else:
         lines.append(f"Nothing is asked for: every figure compared with {name} is within what can be set.")
     return tuple(f"{i} {line}" for i, line in enumerate(lines, 1))

@@ -227,7 +227,7 @@ def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:
     def told(setup: Setup) -> str:
         left, right = (float(v) for v in setup.rear.wheels("toe"))
         size = float(np.degrees(right - left) / 2)
-        return f"{number(abs(size), 2)}°{'' if abs(size) < 0.005 else ' L' if size > 0 else ' R'}"
+        return f"{number(abs(size), 2)}°{'' if abs(size) < 0.005 else ' to left' if size > 0 else ' to right'}"
 
     left, right = (float(v) for v in now.rear.wheels("toe"))
     if _unread(file, "setup.rear.toe"):
@@ -259,4 +259,4 @@ def _deg(value: float) -> str:
 
 
 def _toe(value: float, unit: str, rim: float) -> str:
-    return toe_words(value, unit, rim).replace(" out", "o").replace(" in", "")
+    return toe_words(value, unit, rim).replace(" out", " OUT").replace(" in", "")
