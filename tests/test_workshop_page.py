@@ -66,7 +66,7 @@ def test_a_single_wheel_toed_out_is_seen_at_that_wheel(story):
     assert right.out
     assert not left.now.endswith("OUT")
     assert page.wheels.thrust.out
-    assert page.wheels.thrust.now.endswith("R")
+    assert page.wheels.thrust.now.endswith("to right")
     assert float(base.setup.rear.wheels("toe")[1]) < 0
 
 
