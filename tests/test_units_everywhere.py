@@ -39,6 +39,8 @@ LEFT = re.compile(rf"(?<![\w/·])(?:{_LEFT}|cm)(?![\w/·²])|(?<=\d )bar\b|(?<=\
 """A unit that should have given way; a bar without a number before it is an anti-roll bar."""
 GAUGE = re.compile(r"tread|toe|rim|plumb|seat rises|ruler|^[\d.]+ mm$")
 """What the form and the page leave in mm."""
+PRINTED = "mm with the"
+"""How the form says that an alignment print-out may give toe, whatever the reader's own units."""
 EITHER = {label for pair in PAIRS.values() for name in pair for label in (UNITS[name].label,)} | {"N/mm", "lb/in"}
 """Entries of lists in which a unit is chosen."""
 
@@ -81,6 +83,7 @@ def said_by(widget: widgets.Widget) -> Iterator[str]:
 
 
 def left_in(texts: Iterator[str] | list[str]) -> set[str]:
+    texts = [text.replace(PRINTED, "") for text in texts]
     texts = [text for text in texts if not (len(text) < 60 and GAUGE.search(text)) and " in: " not in text[:20]]
     return {text[max(0, m.start() - 40) : m.end() + 10] for text in texts for m in LEFT.finditer(text)}
 
