@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..answers.corner import Corner
+from ..answers.corner import HOLDS, Corner
 from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
 from ..answers.stacking import stack
@@ -69,7 +69,7 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
         run = simulate(car, setup, Scenario(speed, lateral, lift, starts=WAITS, closing=closing, lasts=LASTS))
         radius = speed * speed / abs(lateral)
         corner = Corner(radius=radius, turn="left" if sign > 0 else "right", lift=lift)
-        told = forgiven_speed(car, setup, corner).told
+        told = forgiven_speed(car, setup, corner, HOLDS).told
     except InputError:
         return None
     held = np.broadcast_to(run.held, (2,))
