@@ -5,6 +5,7 @@ import re
 import numpy as np
 import pytest
 from driving import drive
+from test_own_numbers import at_ends
 
 from vdlib.answers.balance import balance
 from vdlib.answers.hands_still import hands_still_limit, slowing
@@ -114,3 +115,9 @@ def test_the_picture_marks_the_top_of_each_line_and_the_sliding_ends():
     panel.set("rear", panel.state["rear"] + 10)
     assert panel.image.value != before
     assert float(panel.result.answers[1].hands.limit) > shown[1][0]  # the tail raised off its stops
+
+
+def test_a_corner_that_cannot_be_held_is_refused_in_words():
+    panel = three_questions.panel(at_ends(0))
+    assert panel.message == three_questions.NO_CORNER
+    assert panel.result is None

@@ -29,6 +29,8 @@ def panel(file: CarFile) -> Any:
     reference = reference_of(file)
     doubts = doubts_of(file, file.known.kinds or Kinds())
     found = difference(file.car, reference.setup, file.setup, CORNER, HOLDS, doubts)
+    if not found.by_film.exists.all(axis=0).any():
+        return boxed("<b>In no plausible car does a slide pass before the grip ends: there is nothing to compare.</b>")
     view = DifferencePicture(("before", "as it came back"))
     view.draw(found.by_film)
     return boxed(words(found.by_film, found.by_limit), view.picture)

@@ -348,7 +348,7 @@ def by_gap() -> Any:
     own = sum(one.own for one in asked)
     more += (
         f" Calm cars exist: on a radius of {CALM_RADIUS:g} m at {CALM / G:.2f} g still hands settle {calm} of 100 of "
-        f"them after a lift of {CALM_LIFT:g} g, and {own or 'none'} of the {len(files)} cars themselves."
+        f"them after a lift of {CALM_LIFT:g} g, and {own or 'not one'} of the {len(files)} cars themselves."
     )
     return boxed(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
 

@@ -7,6 +7,8 @@ from functools import lru_cache
 from html import escape
 from typing import Any
 
+import numpy as np
+
 from ..answers.corner import HALF_LIFT
 from ..answers.hands_still import HandsStill, hands_still_limit
 from ..answers.three_questions import LEANS_AT, Questions, ask, why_it_spins
@@ -14,7 +16,7 @@ from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..draw.three_questions import ThreeQuestions
 from ..units import G
-from .base import Panel, choice, slider, table
+from .base import Panel, Refused, choice, slider, table
 from .nose_high import exact_height, height_slider
 
 FEET: dict[str, float | None] = {"a quick half lift": HALF_LIFT, "a gentle lift": 0.08, "steady": None}
@@ -25,6 +27,7 @@ FOOT_WORDS = {
     "steady": "Steady",
 }
 """How the verdict begins."""
+NO_CORNER = "One of the two holds no steady corner of this radius with this foot: lift less, or try a wider corner."
 QUESTIONS = (
     f"which way does it lean? (steady, at {LEANS_AT / G:.1f} g)",
     "which end slides first?",
@@ -82,6 +85,8 @@ def panel(file: CarFile) -> Panel:
         then, held = before(radius, lift, turn)
         now = ask(car, here, radius, lift, turn)
         steady = now.hands if lift is None else hands_still_limit(car, here, radius, None, turn)
+        if not all(np.isfinite(one.steer).any() for one in (then, now)):
+            raise Refused(NO_CORNER)
         return Asked(names, (then, now), (held, steady), state["lateral"] * G, FOOT_WORDS[state["foot"]])
 
     controls = {
