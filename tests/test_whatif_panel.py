@@ -193,7 +193,7 @@ def test_the_workbook_opens_with_the_question_and_ends_with_thinking():
     cells = json.loads(BOOK)["cells"]
     texts = ["".join(cell["source"]) for cell in cells]
     assert "?" in texts[0].splitlines()[0]
-    assert "with_car(own.CASE_ASK, own.workshop)" in texts[-2]  # the answer by the numbers, and questions to think of
+    assert "own.CASE_ASK, own.workshop)" in texts[-2]  # the answer by the numbers, and questions to think of
     assert "*Next:*" in texts[-1]
     assert "never under a car on a jack" in texts[0]
     code = [text for cell, text in zip(cells, texts, strict=True) if cell["cell_type"] == "code"]

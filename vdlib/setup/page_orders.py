@@ -81,7 +81,7 @@ def orders(
         if visit.get("rear_toe") == "not adjustable":
             how = "front only. Rear toe cannot be set on this car: if it is out, something is bent or has slipped."
         rim = number_from(visit.get("rim", "")) or from_si(RIM, "mm")
-        across = "" if visit.get("toe_unit", "mm") != "mm" else f" (mm over {rim:.0f} mm of each rim)"
+        across = "" if visit.get("toe_unit", "mm") != "mm" else f" (over {rim:.0f} mm of each rim)"
         lines.append(f"Toe last{across}, wheel locked straight: {how}")
     if len(lines) > 1:
         lamps = ", headlamps aimed" if heights else ""
