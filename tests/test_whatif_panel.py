@@ -199,4 +199,5 @@ def test_the_workbook_opens_with_the_question_and_ends_with_thinking():
     code = [text for cell, text in zip(cells, texts, strict=True) if cell["cell_type"] == "code"]
     assert all(text.startswith("# ") and len(text.splitlines()) <= 3 for text in code)
     shown = " ".join(code)
-    assert all(f"{name}.panel)" in shown for name in ("what_is_out", "whatif", "request", "page", "as_left"))
+    assert all(f"{name}.panel" in shown for name in ("what_is_out", "whatif", "request", "page"))
+    assert "own.AS_LEFT" in shown

@@ -17,7 +17,7 @@ CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
     "! and grey: beyond tolerance, toward the stop, or rear toe-out.   Toe: each wheel's own, IN unless it says OUT."
     "   ?: unread, please read.   –: not asked for.   Camber negative: top leans in.   gap: free damper shaft to the"
-    " stop, below 0: that far into it; gap and kg follow the heights.   ■: the driver has looked."
+    " stop, below 0: that far into it; gap and weight follow the heights.   ■: the driver has looked."
 )
 
 
