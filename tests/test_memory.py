@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 import weakref
+from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 
 import ipywidgets as widgets
@@ -74,13 +75,17 @@ def test_twelve_saves_of_a_car_hardly_grow_the_process(tmp_path):
 
 
 def test_no_more_than_a_few_cars_are_kept_and_a_closed_one_lets_go_of_its_what_if():
-    chooser = Which(whatif.panel, path="hatch")
-    (hatch,) = map(weakref.ref, onscreen().whatifs)
-    for name in ("coupe", "two-seater", "low-two-seater", "coupe"):
-        chooser.list.value = ("example", name)
-    assert len(chooser._kept) == CARS
-    gc.collect()
-    assert hatch() is None
+    def play():
+        chooser = Which(whatif.panel, path="hatch")
+        (hatch,) = map(weakref.ref, onscreen().whatifs)
+        for name in ("coupe", "two-seater", "low-two-seater", "coupe"):
+            chooser.list.value = ("example", name)
+        assert len(chooser._kept) == CARS
+        gc.collect()
+        return hatch()
+
+    with ThreadPoolExecutor(1) as own:  # a browser driven before leaves a loop running here, whose timers keep panels
+        assert own.submit(play).result() is None
 
 
 def test_closing_a_box_closes_all_that_is_in_it():

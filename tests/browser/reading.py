@@ -70,8 +70,14 @@ BARRED = """() => { const faults = [], shown = e => e.checkVisibility({checkVisi
 
 
 def words(page: Any) -> dict[str, int]:
-    """Count the words that can be seen on a page."""
-    return page.evaluate(VISIBLE)
+    """Count the words that can be seen on a page, once no more come: panels do not come in their order."""
+    found: dict[str, int] = {}
+    for _ in range(30):
+        before, found = found, page.evaluate(VISIBLE)
+        if found == before:
+            break
+        page.wait_for_timeout(1000)
+    return found
 
 
 def barred(page: Any) -> list[str]:

@@ -25,12 +25,13 @@ def in_large_letters(book, name, artefacts):
     if not switch.count():
         return []
     book.page.set_viewport_size({"width": 1920, "height": 1080})
-    switch.first.check()
+    switch.first.click()  # not check(), which looks once and at once; a kernel at work sets it a moment later
+    book.page.locator(".vd-large").first.wait_for(timeout=30_000)
     book.page.wait_for_timeout(800)
     book.screenshot(artefacts / "lab" / f"{name}_large.png")
     faults = [f"large, not on one screen: {t}" for t in beyond_one_screen(book.page)]
     faults += [f"large, drawn for another size: {t}" for t in grown(book.page, 20 / 13)]
-    switch.first.uncheck()
+    switch.first.click()
     book.page.set_viewport_size(small)
     book.page.wait_for_timeout(400)
     return faults

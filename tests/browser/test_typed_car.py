@@ -133,6 +133,15 @@ def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
     (artefacts / "typed-page.pdf").write_bytes(path.read_bytes())
     text = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout
     flat = " ".join(text.split())
-    for words in ("red roadster", "RING BEFORE SETTING", "hub-arch mm", "655 !", "628 !", "2.0o !", "gap mm", "book"):
+    for words in (
+        "red roadster",
+        "RING BEFORE SETTING",
+        "hub-arch mm",
+        "655 !",
+        "628 !",
+        "2.0 OUT !",
+        "gap mm",
+        "book",
+    ):
         assert words in flat, words
     assert "In the long right, foot just lifted, the rear came round." in flat

@@ -6,6 +6,7 @@ import logging
 import os
 import secrets
 import shutil
+import signal
 import sys
 import webbrowser
 from collections.abc import Callable, Collection
@@ -266,8 +267,10 @@ class Door(Voila):  # type: ignore[misc]
         if self.open_browser:
             self.launch_browser()
         self.ioloop = IOLoop.current()
-        with suppress(KeyboardInterrupt):
-            self.ioloop.start()
+        for one in (signal.SIGINT, signal.SIGTERM):  # an interrupt raised in the midst of a handler could be swallowed
+            signal.signal(one, lambda *_: self.ioloop.add_callback_from_signal(self.ioloop.stop))
+        self.ioloop.start()
+        signal.signal(signal.SIGINT, signal.default_int_handler)
         print("\nStopping ...", flush=True)
         run_sync(self.kernel_manager.shutdown_all)(now=True)
         shutil.rmtree(self.connection_dir, ignore_errors=True)
