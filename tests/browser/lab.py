@@ -45,6 +45,7 @@ QUIET = {
 }
 HARMLESS: tuple[str, ...] = (
     "Could not restore the debugger state",  # a notebook was left while JupyterLab still asked its kernel
+    "Canceled future for create_subshell_request",  # the same of its widgets: their kernel was ended with the notebook
 )
 """Console errors known to be harmless, by a piece of their text; each with its reason beside it."""
 CONTENT = "jupyterapp.shell.currentWidget.content"
@@ -135,13 +136,13 @@ class Notebook:
 
     def turn_to(self, name: str) -> None:
         """End this notebook's kernel, and open another notebook in its place."""
-        self.console_errors.clear()
         self.page.evaluate(
             """async name => { const old = jupyterapp.shell.currentWidget; await old.sessionContext.shutdown();
             old.dispose(); await jupyterapp.commands.execute('docmanager:open', {path: name}); }""",
             name,
         )
         self._wait()
+        self.console_errors.clear()  # what its ended kernel still owed the former notebook is told as canceled
 
     def _note(self, text: str) -> None:
         if not any(known in text for known in HARMLESS):

@@ -25,6 +25,7 @@ def in_large_letters(book, name, artefacts):
     if not switch.count():
         return []
     book.page.set_viewport_size({"width": 1920, "height": 1080})
+    book.page.wait_for_timeout(1000)  # the notebook lays itself out anew: a click in the midst of it hits nothing
     switch.first.click()  # not check(), which looks once and at once; a kernel at work sets it a moment later
     book.page.locator(".vd-large").first.wait_for(timeout=30_000)
     book.page.wait_for_timeout(800)
