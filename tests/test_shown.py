@@ -7,12 +7,15 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import ipywidgets as widgets
 import pytest
 
 from vdlib import shown
 from vdlib.car import examples, shelf
 from vdlib.checks import InputError
 from vdlib.panels import gears, lift, slider
+from vdlib.panels.base import Panel
+from vdlib.panels.fold import fold
 from vdlib.panels.frame import Frame
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which
@@ -127,6 +130,29 @@ def test_the_switch_shows_every_panel_anew() -> None:
     assert again.units.lists["speed"].value == "mph"
     chooser.units.lists["speed"].value = "kmh"
     assert again.units.lists["speed"].value == "kmh"
+
+
+def test_units_switched_midway_leave_every_control_where_it_was_and_nothing_behind() -> None:
+    chooser = Which(fold("Gears", gears.panel), lift.panel)
+    chooser.place.children[0].line.value = True
+    gears_of, lift_of = (lambda: panels_in(chooser.place)[0]), (lambda: panels_in(chooser.place)[1])
+    gear, moved = next(iter(gears_of().controls)), {"lateral": 0.7, "speed": 120.0}
+    gears_of().set(gear, gears_of().controls[gear].max)
+    lift_of().set_all(moved)
+    left, before = gears_of().state, lift_of()
+    alive = len(widgets.widget._instances)
+    for unit in ("mph", "kmh", "mph"):
+        chooser.units.lists["speed"].value = unit
+        assert lift_of() is not before
+        assert gears_of().state == left
+        assert {name: lift_of().state[name] for name in moved} == moved
+        assert ("mph" in lift_of().words_html.value) == (unit == "mph")
+    assert len(widgets.widget._instances) <= alive + 30  # the boxes to type in beside the sliders
+
+
+def panels_in(widget) -> list:
+    own = [widget.panel] if isinstance(getattr(widget, "panel", None), Panel) else []
+    return own + [panel for child in getattr(widget, "children", ()) for panel in panels_in(child)]
 
 
 def test_a_new_form_is_typed_in_the_units_chosen_and_an_old_one_stays() -> None:

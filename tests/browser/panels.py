@@ -203,6 +203,40 @@ def beyond_one_screen(page: Any) -> list[str]:
     )
 
 
+FOLDS = (
+    ".vd-panel .widget-toggle-button:has-text('▸'), .vd-panel .jupyter-widget-Collapse-header, .vd-panel .lm-TabBar-tab"
+)
+"""What opens something: the line over heavy parts, the head of a fold, a tab."""
+
+
+def every_fold(page: Any) -> Iterator[str]:
+    """Open every line, fold and tab of a page in turn, those inside of them too, and yield the name of each."""
+    done = set()
+    while True:
+        found = page.locator(FOLDS)
+        names = [f"{i}: {text.strip()}" for i, text in enumerate(found.all_inner_texts())]
+        fresh = [i for i, name in enumerate(names) if name not in done and found.nth(i).is_visible()]
+        if not fresh:
+            return
+        done.add(names[fresh[0]])
+        found.nth(fresh[0]).click()
+        page.wait_for_timeout(250)
+        yield names[fresh[0]]
+
+
+def scrollbars(page: Any) -> list[str]:
+    """Return what in a panel can be scrolled for itself; a box to write in and a list to choose several from may."""
+    return page.evaluate(
+        """() => [...document.querySelectorAll('.vd-panel, .vd-panel *')].filter(e => {
+        if (!e.offsetParent || e.matches('textarea, select, input')) return false;
+        const s = getComputedStyle(e), bar = way => ['auto', 'scroll'].includes(way);
+        return (bar(s.overflowY) && e.scrollHeight > e.clientHeight + 1)
+            || (bar(s.overflowX) && e.scrollWidth > e.clientWidth + 1);
+        }).map(e => `${e.className}: ${e.scrollWidth} of ${e.clientWidth} wide, `
+            + `${e.scrollHeight} of ${e.clientHeight} high: ${e.innerText.slice(0, 40)}`)"""
+    )
+
+
 def grown(page: Any, letters: float) -> list[float]:
     """Return how much larger than its letters each picture is, where that is not as it should be."""
     times = page.evaluate(

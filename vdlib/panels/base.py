@@ -98,6 +98,7 @@ class Panel:
         """Called half a second after the last move of a control, where time can be told."""
         self.frame = Frame(self.controls, picture, folded)
         self.image, self.words_html, self.message_html = self.frame.image, self.frame.said, self.frame.message
+        self.frame.box.panel = self
         self.rows = self.frame.rows
         """Each control, in a box with its unit if it has one, by name."""
         self.reset_button = self._button("Back to the start", "Put every control back where it was", self.reset)

@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
+from traitlets import TraitError
 
 from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
 from ..shown import chosen, use
 from . import hover
-from .base import BROKEN, Refused
+from .base import BROKEN, Panel, Refused
 from .look import CSS
 from .onscreen import onscreen
 from .said import alert
@@ -207,9 +208,16 @@ class Which:
         for one in list(self.screen.choosers):
             for kind, made in one.units.lists.items():
                 made.value = getattr(chosen(), kind)
+            if one.file is None:
+                continue
+            before, kept = one.place.children, list(one._kept.values())
             one._kept.clear()
-            if one.file is not None:
-                one._show(one._source, one.file)
+            if not one._show(one._source, one.file):
+                continue
+            for old, new in zip(before, one.place.children, strict=False):
+                as_left(old, new)
+            for old in {id(widget): widget for _, made in kept for widget in made}.values():
+                close(old)
 
     def _say_unread(self) -> None:
         """Return why no saved car is in the list, where that is because their folder cannot be read."""
@@ -219,6 +227,25 @@ class Which:
 
     def _say(self, text: str, more: str) -> None:
         self.message.value = alert(f"{text}\n{more}".strip())
+
+
+def as_left(old: Any, new: Any) -> None:
+    """Put a widget made anew as the one before it was left: its controls, what was opened, what was answered.
+
+    Parameters:
+        old: the widget before [-]
+        new: the one in its place, made by the same maker of the same car [-]
+    """
+    if hasattr(old, "line") and hasattr(new, "line"):
+        new.line.value = old.line.value
+    was, now = getattr(old, "panel", None), getattr(new, "panel", None)
+    if isinstance(was, Panel) and isinstance(now, Panel):
+        with suppress(ValueError, KeyError, TraitError):  # a control that has no such value now stays at its start
+            if was.question is not None and was.question.answer.value is not None:
+                now.question.answer.value = was.question.answer.value
+            now.set_all(was.state)
+    for one, other in zip(getattr(old, "children", ()), getattr(new, "children", ()), strict=False):
+        as_left(one, other)
 
 
 def close(widget: Any) -> None:
