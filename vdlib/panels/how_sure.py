@@ -40,6 +40,13 @@ class Sureness:
     stance: str
     phase: str
     lateral: float
+    assumed: bool = False  # whether the car file says nothing of what kind of car it is
+
+
+KIND_ASSUMED = (
+    "This car's file does not say what kind of suspension, tyres and body it has, so usual ones are taken for what was "
+    "not measured. Choose yours here, or save the car once more with the form of workbook 7."
+)
 
 
 def known_of(file: CarFile) -> tuple[Kinds, dict[str, float]]:
@@ -82,7 +89,7 @@ def panel(file: CarFile) -> Panel:
         moment = worse_way(car, level, setup, Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G))
         found = spread(car, level, setup, moment, doubts, count)
         decision = decide(car, level, setup, doubts, moment, count)
-        return Sureness(found, decision, stance, phase, lateral)
+        return Sureness(found, decision, stance, phase, lateral, file.known.kinds is None)
 
     def compute(state: dict[str, Any]) -> Sureness:
         kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"], state["height"])
@@ -130,6 +137,7 @@ def words(found: Sureness) -> str:
         f"of those that hold it lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
     ]
     lines += [escape(sentence) for sentence in decision_words(found.decision)]
+    lines += [escape(KIND_ASSUMED)] * found.assumed
     return "<br>".join(lines)
 
 
