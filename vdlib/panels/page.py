@@ -192,5 +192,5 @@ def sure_of(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
     told = words(found, asked=True)
     left = ("Ballast and tyres are left out of this count.",) if asked.car != base.car else ()
     none = () if file.origin else ("Nothing in the car file is marked as measured: measure your car to be surer.",)
-    none += () if file.known.kinds else ("The car file does not say what kind of car it is: usual kinds are taken.",)
-    return (f"Throttle closed, 110 km/h, 0.8 g. {told[0]}", *told[1:], *left, *none)
+    kind = () if file.known.kinds else ("The car file does not say what kind of car it is: usual kinds are taken.",)
+    return (f"Throttle closed, 110 km/h, 0.8 g. {told[0]}", *told[1:], *left, *none, *kind)
