@@ -241,6 +241,11 @@ def test_four_arch_heights_already_give_an_answer_that_a_tie_narrows():
     tied = first_answer(worked(form(ARCHES | four("stops", (20, 20, 0, 0), "_tie"))))
     share = [int(text.split("in ")[1].split(" of 100")[0]) for text in (high, tied)]
     assert share[1] > share[0]  # a stop touched says more of the rear than the heights alone
+    assert "narrows it" in high
+    assert "a slip" not in high
+    slipped = first_answer(worked(form(ARCHES | {"heights.rear_right": "731"})))
+    assert "a slip may stand behind it" in slipped
+    assert "sure" not in slipped
     alone = first_answer(worked(form({"stops.rear_left_tie": "0"})))
     assert "the rear lets go first" in alone
 

@@ -101,7 +101,18 @@ class Shown:
         return f"{self.name}: {how} changed neither picture nor words"
 
 
-def unreached(page: Any, box: Any) -> list[str]:
+def unreached(page: Any, box: Any, walks: int = 3) -> list[str]:
+    """Return controls that no walk by Tab reaches or whose focus cannot be seen; a picture that comes can end one."""
+    faults: list[str] = []
+    for _ in range(walks):
+        faults = _walked(page, box)
+        if not faults:
+            return []
+        page.wait_for_timeout(1500)
+    return faults
+
+
+def _walked(page: Any, box: Any) -> list[str]:
     """Walk through a part of the page by Tab alone; give the controls without focus, or whose focus cannot be seen."""
     page.mouse.move(0, 0)
     page.evaluate("document.activeElement?.blur()")

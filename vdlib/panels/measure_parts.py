@@ -258,6 +258,9 @@ def first_answer(answer: MeasuredCar) -> str:
         return ""
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
     sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
+    if asked := [s.title for s in STEPS if answer.steps.get(s.key, Outcome()).questions]:
+        where = escape("; ".join(asked))
+        sure = f"not to be trusted while a slip may stand behind it: look first at the questions in {where}"
     return (
         f"<b>First answer</b> (throttle closed, 110 km/h, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
         f"take {max(1, round(100 * off))}, {what}. That is {sure}; each further reading narrows it."

@@ -245,6 +245,10 @@ def after(x: Array, change: Array, worse: Flags) -> float:
     return float(np.concatenate(parts).mean())
 
 
+CLEAR = 0.6
+"""Where a smaller part of the plausible cars agrees than this, nothing is said to be decided; our own choice [-]."""
+
+
 def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
     """Describe how sure the decision is, and which reading to take next.
 
@@ -262,8 +266,9 @@ def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
         way = "brings the rear nearer its limit than the front" if worse else "does not favour the front"
         said = f"the car's present state {way}"
     part = max(found.worse, 1 - found.worse)
+    start = "It cannot be told yet. " if part < CLEAR else ""
     first = (
-        f"Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. "
+        f"{start}Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. "
         f"Deciding so is wrong {100 * found.wrong:.0f} times in 100."
     )
     if not found.best:
