@@ -8,7 +8,8 @@ import pytest
 from vdlib.car import shelf
 from vdlib.car.keys import CORNERS
 from vdlib.car.reference import reference_of
-from vdlib.garage.car_from import base_of, car_from, save_measured_car
+from vdlib.car.typical import fill
+from vdlib.garage.car_from import base_of, car_from, kinds_of, save_measured_car
 from vdlib.garage.form import ARCH, BEFORE, HUB, TOE_UNITS
 from vdlib.garage.four_wheels import typed_rows, uneven
 from vdlib.garage.typed import Readings, numbers, with_unit
@@ -159,6 +160,20 @@ def test_a_spring_in_the_wrong_unit_is_asked_about_by_its_bounce(rate, other):
         assert "Hz" in said
     if rate == "450":
         assert "as 450 lb/in it would be" in said
+
+
+@pytest.mark.analytic
+def test_the_bounce_is_asked_with_the_mass_that_the_scales_show():
+    """Of 262 and 258 kg on the front scales, less half of the axle's own mass."""
+    typed = {"springs.front_rate": "450"}
+    assert "that it usually carries (no corner scale typed yet)" in asked(form(typed), "springs")
+    weighed = form(typed | four("corners", (262, 258, 230, 235)))
+    said = asked(weighed, "springs")
+    assert "the 260 kg of its scale, less" in said
+    front = fill(base_of(weighed), kinds_of(weighed)).car.front
+    assert f"{bounce(450e3, front.motion_ratio, 260 - front.unsprung_mass / 2):.1f} Hz" in said
+    half = form(typed | {"corners.front_left": "262"})
+    assert "the 262 kg of its scale" in asked(half, "springs")
 
 
 def test_toe_without_in_or_out_is_refused_and_mixed_is_asked():

@@ -57,6 +57,26 @@ def test_all_show_the_car_that_one_of_them_opens_and_each_panel_is_made_once():
     assert opened["shown"] == 9  # each of three changes reaches each of three choosers once
 
 
+def test_what_shows_the_former_car_is_marked_at_once_until_the_new_one_is_there():
+    seen = []
+
+    def slow(file):
+        seen.append([("vd-former" in c.place._dom_classes, c._working.value) for c in choosers])
+        return widgets.HTML(file.car.name)
+
+    choosers = []
+    choosers += [Which(slow), Which(lambda file: slow(file))]
+    seen.clear()
+    choosers[0].list.value = COUPE
+    (first, later), name = seen, name_of(COUPE)
+    assert all(old and f"Working on the new car, {name}" in told for old, told in first)
+    assert not later[0][0]  # done, while the other is still being made
+    assert later[1][0]
+    for chooser in choosers:
+        assert "vd-former" not in chooser.place._dom_classes
+        assert (chooser._working.value, chooser._working.layout.display) == ("", "none")
+
+
 def test_a_panel_comes_back_as_it_was_left():
     _, (one, two) = makers("one", "two")
     first, second = Which(one), Which(two)

@@ -98,9 +98,9 @@ def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
     typist.type("rear height it should have", "640")
     typist.says("is it read at the same place")  # 731 for 631
     typist.type("rear right height", "631")
-    typist.says("First answer")  # four heights with their reference are enough for one
+    typist.says("of 100 plausible cars")  # four heights with their reference are enough for one
     typist.open("Travel left")
-    typist.type("rear: free shaft to the stop, standing", "11")
+    typist.type("rear free shaft, standing", "11")
     typist.open("Corner scales")
     typist.choose("anti-roll bars", "unhooked")
     typist.four(" scale", ("295", "205", "212", "298"))
@@ -121,6 +121,8 @@ def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
     typist.type("front spring rate", "450")
     typist.says("as 450 lb/in it would be")
     typist.type("front spring rate", "450 lb/in")
+    first = page.locator(".vd-first").bounding_box()
+    assert 0 <= first["y"] < page.viewport_size["height"] - first["height"]  # the first answer stays in sight
     typist.open("What can be set")
     typist.choose("spring seats", "threaded, all four")
     typist.click("Save the car")

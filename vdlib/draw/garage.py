@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from ..car.records import Car
+from ..garage.form import ARCH, HUB, SILL
 from .carviews import BODY, RUBBER, FrontView, SideView, TopView
 from .live import AnyArtist, LivePicture
 from .shapes import arrow, box, turned
@@ -22,8 +23,8 @@ TOOL = "#B5651D"
 ALT: dict[str, str] = {
     "tyres": "A car from above, nose to the right, with letters A to D at the four tyres.",
     "floor": "A car from behind; the place under its right wheel stands higher than the other by A.",
-    "heights": "A car from the side, nose right: A wheelbase, B and C the distances of two sill points behind the "
-    "front axle, D to G their heights left and right, H and J the wheel centres' heights.",
+    "heights": "A car from the side, nose right: A wheelbase, D to G from each wheel's centre straight up to the "
+    "edge of its arch, left and right, H and J the wheel centres' heights.",
     "corners": "A car from above on four scales A to D, with the tracks E in front and F behind.",
     "lift": "A car from the side with its rear axle raised by B on stands and its front wheels on scales A.",
     "camber": "A car from behind, a plumb line beside each wheel, A to D read at top and bottom, E the height between; "
@@ -38,6 +39,14 @@ ALT: dict[str, str] = {
 """Step → what its drawing shows, in words."""
 
 
+HEIGHTS_ALT = {
+    ARCH: ALT["heights"].replace("each wheel's centre", "the floor at each wheel"),
+    SILL: "A car from the side, nose right: A wheelbase, B and C the distances of two sill points behind the front "
+    "axle, D to G their heights left and right, H and J the wheel centres' heights.",
+}
+"""The same of the ride heights where they are not read from the hub."""
+
+
 class Still(LivePicture):
     """A picture in which nothing moves, so that letters lie over the car and not under it."""
 
@@ -49,9 +58,9 @@ class Still(LivePicture):
 class Sheet:
     """One drawing: its axes, the car, and how large its letters are."""
 
-    def __init__(self, picture: Still, axes: Axes, car: Car, letter: float) -> None:
+    def __init__(self, picture: Still, axes: Axes, car: Car, letter: float, way: str = HUB) -> None:
         """Take the axes over."""
-        self.picture, self.axes, self.car, self.letter = picture, axes, car, letter
+        self.picture, self.axes, self.car, self.letter, self.way = picture, axes, car, letter, way
         self.base = float(car.wheelbase)
         self.radii = (float(car.front.wheel_radius), float(car.rear.wheel_radius))
 
@@ -93,7 +102,7 @@ class Sheet:
         self.shape(np.add(box(width, height), (x, y)), facecolor="#E8D3BD", zorder=0.5)
 
 
-def where(step: str, picture: Still, axes: Axes, car: Car, letter: float = FONT["note"]) -> None:
+def where(step: str, picture: Still, axes: Axes, car: Car, letter: float = FONT["note"], way: str = HUB) -> None:
     """Draw where one step's boxes are measured.
 
     Parameters:
@@ -102,26 +111,41 @@ def where(step: str, picture: Still, axes: Axes, car: Car, letter: float = FONT[
         axes: axes that the drawing has to itself [-]
         car: a car to draw, for its sizes [-]
         letter: size of the letters [-]
+        way: from where to where heights are read, an option of ``heights.way`` [-]
 
     Errors:
         ``KeyError`` for a step that does not exist.
     """
-    _DRAWN[step](Sheet(picture, axes, car, letter))
+    _DRAWN[step](Sheet(picture, axes, car, letter, way))
 
 
-def picture_of(step: str, car: Car) -> Still:
+def picture_of(step: str, car: Car, way: str = HUB) -> Still:
     """Return the drawing of one step as a picture of its own.
 
     Parameters:
         step: the step's key [-]
         car: a car to draw, for its sizes [-]
+        way: as of ``where`` [-]
 
     Returns:
         a picture with its words [-]
     """
-    picture = Still(*SIZE, ALT[step])
-    where(step, picture, picture.figure.subplots(), car)
+    picture = Still(*SIZE, alt_of(step, way))
+    where(step, picture, picture.figure.subplots(), car, way=way)
     return picture
+
+
+def alt_of(step: str, way: str) -> str:
+    """Return what a step's drawing shows, in words.
+
+    Parameters:
+        step: the step's key [-]
+        way: as of ``where`` [-]
+
+    Returns:
+        words [-]
+    """
+    return HEIGHTS_ALT.get(way, ALT[step]) if step == "heights" else ALT[step]
 
 
 def _from_above(sheet: Sheet, toe: float = 0.0) -> list[tuple[float, float, float]]:
@@ -154,15 +178,25 @@ def _heights(sheet: Sheet) -> None:
     view = SideView(sheet.picture, sheet.axes, sheet.car)
     view.update()
     front, rear, low = sheet.base / 2, -sheet.base / 2, float(sheet.car.front.reference_height)
-    points = ((front - 0.5, "DE"), (rear + 0.5, "FG"))
     sheet.span((rear, -0.62), (front, -0.62), "A")
-    for x, level, text in ((points[0][0], -0.18, "B"), (points[1][0], -0.4, "C")):
-        sheet.span((x, level), (front, level), text, 0.5 if text == "B" else 0.3)
-    for x, text in points:
-        sheet.span((x, 0), (x, low + 0.02))
-        sheet.shape(np.add(box(0.07, 0.07), (x, low + 0.03)), zorder=9)
-        sheet.mark(x - 0.13, 0.33, text[0])
-        sheet.mark(x + 0.13, 0.33, text[1])
+    if sheet.way == SILL:
+        points = ((front - 0.5, "DE"), (rear + 0.5, "FG"))
+        for x, level, text in ((points[0][0], -0.18, "B"), (points[1][0], -0.4, "C")):
+            sheet.span((x, level), (front, level), text, 0.5 if text == "B" else 0.3)
+        for x, text in points:
+            sheet.span((x, 0), (x, low + 0.02))
+            sheet.shape(np.add(box(0.07, 0.07), (x, low + 0.03)), zorder=9)
+            sheet.mark(x - 0.13, 0.33, text[0])
+            sheet.mark(x + 0.13, 0.33, text[1])
+    else:
+        for x, radius, text in ((front, sheet.radii[0], "DE"), (rear, sheet.radii[1], "FG")):
+            arch = 2 * radius + 0.09
+            turn = np.linspace(0.12 * np.pi, 0.88 * np.pi, 31)
+            edge = np.stack([np.cos(turn), np.sin(turn)], axis=1) * (arch - radius) + (x, radius)
+            sheet.line(edge, color=INK, linewidth=2)
+            sheet.span((x, radius if sheet.way == HUB else 0.0), (x, arch))
+            for side, letter in ((-1, text[0]), (1, text[1])):
+                sheet.mark(x + side * 0.13, arch + 0.14, letter)
     for x, radius, text in ((front, sheet.radii[0], "H"), (rear, sheet.radii[1], "J")):
         sheet.span((x, 0), (x, radius))
         sheet.mark(x + np.sign(x) * 0.42, radius / 2, text)

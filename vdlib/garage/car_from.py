@@ -192,9 +192,12 @@ def _assemble(
         visit_of(readings),
     )
     file = CarFile(car, setup, words, base.document, shelf.car_path(readings.name), more)
-    left = {*UNKNOWN, "aligned_height"} | ({"drive_front"} if said in driven else set())
+    left = {*UNKNOWN, "aligned_height", "weighed_difference"} | ({"drive_front"} if said in driven else set())
+    told = {path.replace(".height", ".reference_height") for path in steps["heights"].figures}
     missing = tuple(
-        e.path for e in fields_of() if words.get(e.path) == "example" and e.path not in found and e.field not in left
+        e.path
+        for e in fields_of()
+        if words.get(e.path) == "example" and e.path not in found and e.path not in told and e.field not in left
     )
     return MeasuredCar(file, steps, (), found, ranges(file, kinds, own_errors), missing)
 

@@ -28,7 +28,9 @@ DIFFERENTIALS = ("not known", "open", "limited slip", "locked or welded")
 CONTROLS = ("not known", "none", "off when it happened", "on when it happened")
 PHASES = {"braking": "brake", "foot just lifted": "lift", "steady foot": "steady", "on the throttle": "drive"}
 """Phase as a driver says it → the model's."""
-DIRECTIONS = ("left and right", "left", "right")
+UNSAID = "not said"
+"""What stands in a list of the scare until the driver has said it."""
+DIRECTIONS = (UNSAID, "left", "right", "left and right")
 PRINTOUT = "toe.printout"
 """Box that takes a whole table and fills in others from it."""
 SEATS = ("not known", "fixed", "threaded, all four", "threaded, rear only", "threaded, front only")
@@ -84,10 +86,10 @@ def _fields() -> list[Field]:
         Field("heights.rear_reference", "F", "rear height it should have", "length", 20, 900),
         Field("heights.front_wheel", "H", "front wheel centre to floor", "length", 150, 500, more=True),
         Field("heights.rear_wheel", "J", "rear wheel centre to floor", "length", 150, 500, more=True),
-        *_four("stops", "CDEF", ", tie to stop after a session|_tie", "length", 0, 200),
+        *_four("stops", "CDEF", " tie, free shaft left|_tie", "length", 0, 200),
     ]
     for end in ENDS:
-        found.append(Field(f"stops.{end}_shaft", "A", f"{end}: free shaft to the stop, standing", "length", -60, 200))
+        found.append(Field(f"stops.{end}_shaft", "A", f"{end} free shaft, standing", "length", -60, 200))
         found.append(Field(f"stops.{end}_drop", "B", f"{end}: wheel drops until it hangs", "length", 1, 250, more=True))
     found += [
         *_four("corners", "ABCD", " scale", "mass", 5, 2000),
@@ -117,8 +119,8 @@ def _fields() -> list[Field]:
         found.append(Field(f"toe.{name}_ahead", ahead, f"{SIDES[name]}, front edge", "length", 1, 1000, strings))
         found.append(Field(f"toe.{name}_behind", behind, f"{SIDES[name]}, rear edge", "length", 1, 1000, strings))
     found += [
-        Field("toe.front_reference", "", "front toe it should have, each wheel", "toe", -4, 4),
-        Field("toe.rear_reference", "", "rear toe it should have, each wheel", "toe", -4, 4),
+        Field("toe.front_reference", "", "front toe it should have", "toe", -4, 4),
+        Field("toe.rear_reference", "", "rear toe it should have", "toe", -4, 4),
         Field("toe.front_width", "K", "width at the front", "length", 800, 3500, strings),
         Field("toe.rear_width", "L", "width at the rear", "length", 800, 3500, strings),
     ]
@@ -188,7 +190,7 @@ CHOICES: dict[str, Choice] = {
         Choice("start.ruler", "ruler read to", ("0.5 mm", "1 mm"), more=True),
         Choice("start.scale", "scales", ("in service", "new or just verified"), more=True),
         Choice("felt.direction", "turning", DIRECTIONS),
-        Choice("felt.phase", "foot", tuple(PHASES)),
+        Choice("felt.phase", "foot", (UNSAID, *PHASES)),
         *(Choice(f"look.{key}", words, (UNSEEN, FINE, FOUND)) for key, words in LOOK.items()),
         Choice("tyres.kind", "kind of tyre", tuple(sorted(TYRES, key=lambda kind: kind != "fast road"))),
         Choice("floor.driver", "driver's weight", ("not in the seat yet", "in the seat")),

@@ -167,7 +167,7 @@ def label_of(readings: Readings, box: Field) -> str:
         such as "A wheelbase [mm]" [-]
     """
     unit = UNITS[unit_name(readings, box)].label if WAYS[box.holds] else ""
-    unit = f"{unit} in or out" if box.holds == "toe" else unit
+    unit = f"{unit.removesuffix(' of arc')} in or out" if box.holds == "toe" else unit
     return f"{box.mark} {box.label}{f' [{unit}]' if unit else ''}".strip()
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from ..car.keys import CORNERS
 from ..units import from_si, number
 from .form import TOE_UNITS
-from .form_fields import FINE, FOUND, LOOK
+from .form_fields import FINE, FOUND, LOOK, UNSAID
 from .typed import Readings, numbers
 
 EMPTY = "–"
@@ -43,9 +43,10 @@ def visit_of(readings: Readings) -> dict[str, str]:
     read = numbers(readings).good
     said = {key: readings.words(box) for key, box in _WORDS.items()}
     said |= {key: readings.chosen[box] for key, box in _CHOSEN.items() if box in readings.chosen}
-    corner, way = readings.words("felt.corner"), readings.chosen.get("felt.direction", "")
+    way, foot = (readings.choice(key).replace(UNSAID, "") for key in ("felt.direction", "felt.phase"))
+    corner = readings.words("felt.corner")
     said["corner"] = ", ".join(part for part in (corner, f"turning {way}" if way else "") if part)
-    said["foot"] = readings.chosen.get("felt.phase", "")
+    said["foot"] = foot
     if "felt.speed" in read:
         said["speed"] = f"{number(from_si(read['felt.speed'], 'kmh'), 0)} km/h"
     states = {key: readings.choice(f"look.{key}") for key in LOOK}

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..car.keys import CORNERS, ENDS
+from ..car.records import SIDES as SIDES_OF
 from ..checks import InputError, Problem
 from ..glossary import GLOSSARY
 from ..trim.suspension import wheel_rate
@@ -229,8 +230,7 @@ def _bounce(bench: Reckoning, end: str, out: dict[str, Measured]) -> list[Proble
     if f"setup.{end}.spring" not in out:
         return []
     rate, ratio = float(out[f"setup.{end}.spring"].value), bench.known(f"{end}.motion_ratio")
-    share = bench.known("car.front_share") if end == "front" else 1 - bench.known("car.front_share")
-    mass = (bench.known("car.mass") * share - bench.known(f"{end}.unsprung_mass")) / 2
+    mass, whose = _carried(bench, end)
     here = float(bounce(rate, ratio, mass))
     if BOUNCE[0] <= here <= BOUNCE[1]:
         return []
@@ -245,8 +245,19 @@ def _bounce(bench: Reckoning, end: str, out: dict[str, Measured]) -> list[Proble
         if BOUNCE[0] <= bounce(k, ratio, mass) <= BOUNCE[1]
     ]
     remedy = f"was it typed in the other unit? {fits[0]}" if fits else "read the spring again, and its motion ratio"
-    got = f"{number(from_si(rate, 'N_per_mm'), 0)} N/mm, {number(here, 1)} Hz with this corner's {mass:.0f} kg"
+    got = f"{number(from_si(rate, 'N_per_mm'), 0)} N/mm, {number(here, 1)} Hz with {whose}"
     return [Problem(f"{end} spring", got, f"should bounce at {BOUNCE[0]:.1f} to {BOUNCE[1]:.1f} Hz", remedy)]
+
+
+def _carried(bench: Reckoning, end: str) -> tuple[float, str]:
+    """Mass that one spring of an axle carries, from the scales where they are typed, and in words whose it is [kg]."""
+    wheel = bench.known(f"{end}.unsprung_mass") / 2
+    scale = mean([bench.typed.get(f"corners.{end}_{side}") for side in SIDES_OF])
+    if scale is not None and scale > 2 * wheel:
+        return scale - wheel, f"the {scale:.0f} kg of its scale, less {wheel:.0f} kg for wheel and hub"
+    share = bench.known("car.front_share") if end == "front" else 1 - bench.known("car.front_share")
+    mass = bench.typed.get("corners.known_mass", bench.known("car.mass")) * share / 2 - wheel
+    return mass, f"the {mass:.0f} kg that it usually carries (no corner scale typed yet)"
 
 
 def _spring(bench: Reckoning, end: str, out: dict[str, Measured]) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ CSS = f"""<style>
 .vd-panel .vd-stage .vd-picture {{width: 100%}}
 .vd-panel .vd-verdict {{font-size: calc(1.23 * {LETTER}); line-height: 1.35; min-height: 2.7em; font-weight: 600}}
 .vd-panel .vd-verdict p {{margin: 0}}
+.vd-panel .vd-former {{opacity: 0.12; pointer-events: none}}
 .vd-panel .vd-stale {{filter: grayscale(1) opacity(0.45)}}
 .vd-panel .vd-control {{margin: 0; max-width: 100%; flex: 0 0 auto; height: auto; overflow: visible}}
 .vd-panel .vd-side .widget-inline-hbox, .vd-panel .vd-top .widget-slider {{height: auto}}

@@ -22,7 +22,17 @@ from ..garage.typed import Readings, asked, label_of
 from ..shown import PAIRS, chosen, unit_for
 from .base import BROKEN
 from .measure_boxes import Doings, FormBoxes
-from .measure_parts import alert, four_wheels, origin_table, printout_words, progress, step_words, summary
+from .measure_parts import (
+    NO_ANSWER,
+    alert,
+    first_answer,
+    four_wheels,
+    origin_table,
+    printout_words,
+    progress,
+    step_words,
+    summary,
+)
 from .which import Which
 
 FIRST_NAME = "my car"
@@ -148,12 +158,14 @@ class Form(FormBoxes):
         try:
             file = save_measured_car(self.readings, self._warned)
             self._warned = False
-            where = escape(str(shelf.car_path(file.car.name).resolve()))
-            self.result.value = (
-                f'<div class="vd-words" role="status">Saved in <b>{where}</b> and open: the panels below show this '
-                f"car, and every other workbook does when it is run.</div>"
+            where = f"Saved in <b>{escape(str(shelf.car_path(file.car.name).resolve()))}</b> and open"
+            told = (
+                '<div class="vd-words" role="status">{}: the panels below {} this car. Every other workbook {}.</div>'
             )
+            rest = "shows it when it is run"
+            self.result.value = told.format(where, "are being made anew for", rest)
             Which.show_opened()
+            self.result.value = told.format(where, "show", rest)
         except InputError as fault:
             self._warned = any("not from this form" in p.rule for p in fault.problems)
             self.result.value = alert(["The car is not saved; nothing typed is lost.", *fault.problems])
@@ -232,10 +244,12 @@ class Form(FormBoxes):
             answer = self.compute(self.readings)
             words = {step.key: step_words(answer.steps[step.key]) for step in STEPS if step.key in answer.steps}
             whole, origin = summary(self.readings, answer), origin_table(answer)
+            first = first_answer(answer) or NO_ANSWER
         except Exception as fault:
             self.message.value = alert([f"{BROKEN}{type(fault).__name__}: {fault}"])
             raise
         self.answer = answer
+        self.first.value = f'<div role="status">{first}</div>'
         self._put("value", ((made, self.readings.choice(key)) for key, made in self.lists.items()))
         bad = {p.field for outcome in answer.steps.values() for p in outcome.errors}
         for i, step in enumerate(STEPS):
@@ -249,6 +263,7 @@ class Form(FormBoxes):
                 box.layout.display = "" if asked(self.readings, field) else "none"
                 wrong = any(name.startswith(f"{field.label} (") for name in bad)
                 (box.add_class if wrong else box.remove_class)("vd-bad")
+        self._picture(self.steps.selected_index)
         self.four.value = four_wheels(self.readings, answer)
         self.overall.value = f'<div class="vd-words" role="status">{whole}</div>'
         self.origins.value = origin or "<em>No car yet.</em>"

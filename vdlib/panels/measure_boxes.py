@@ -51,9 +51,14 @@ class FormBoxes:
         self.lists: dict[str, Any] = {}
         self.words: dict[str, Any] = {}
         self.images: dict[str, Any] = {}
+        self.alts: dict[str, Any] = {}
+        self._drawn: dict[str, str] = {}
+        """Step → from where to where heights are read in its drawing."""
         self.name = widgets.Text(description="Car's name", continuous_update=False, layout=BOX(width="20em"))
         self.forms = widgets.Dropdown(description="Open a form", options=[], layout=BOX(width="22em"))
-        self.message, self.overall, self.result, self.origins, self.four = (widgets.HTML() for _ in range(5))
+        self.message, self.overall, self.result, self.origins, self.four, self.first = (
+            widgets.HTML() for _ in range(6)
+        )
         self.steps = widgets.Accordion(children=[self._step(step) for step in STEPS], selected_index=0)
         buttons = [
             self._button("New empty form", "Start another car", doings.new),
@@ -77,6 +82,7 @@ class FormBoxes:
                 widgets.HTML(CSS + FORM_CSS, layout=BOX(display="none")),
                 widgets.HBox([self.forms, self.name, *buttons], layout=wrap),
                 self.message,
+                self.first,
                 self.four,
                 self.steps,
                 self.overall,
@@ -85,6 +91,8 @@ class FormBoxes:
                 more,
             ]
         )
+        self.first.add_class("vd-first")
+        self.box.layout.overflow = "visible"
         self.box.add_class("vd-panel")
         self.box.add_class("vd-form")
 
@@ -130,9 +138,9 @@ class FormBoxes:
             image = widgets.Image(format="png", width=str(drawn.SIZE[0]), height=str(drawn.SIZE[1]))
             image.layout = BOX(flex="0 0 auto", max_width="100%")
             self.images[step.key] = image
-            alt = widgets.HTML(escape(drawn.ALT[step.key]))
-            alt.add_class("vd-alt")
-            parts.append(alt)
+            self.alts[step.key] = widgets.HTML()
+            self.alts[step.key].add_class("vd-alt")
+            parts.append(self.alts[step.key])
             boxes.insert(0, image)
         parts.append(widgets.HBox(boxes, layout=BOX(flex_flow="row wrap", align_items="flex-start")))
         if more:
@@ -154,9 +162,11 @@ class FormBoxes:
         return [made, self.printed]
 
     def _picture(self, index: int | None) -> None:
-        """Draw a step's picture when the step is first opened."""
+        """Draw a step's picture when the step is first opened, and anew where it is measured in another way."""
         if index is None:
             return
-        step = STEPS[index].key
-        if step in self.images and not self.images[step].value:
-            self.images[step].value = drawn.picture_of(step, load_example(FIRST).car).render()
+        step, way = STEPS[index].key, str(self.lists["heights.way"].value)
+        if step in self.images and self._drawn.get(step) != (way if step == "heights" else ""):
+            self.images[step].value = drawn.picture_of(step, load_example(FIRST).car, way).render()
+            self.alts[step].value = escape(drawn.alt_of(step, way))
+            self._drawn[step] = way if step == "heights" else ""

@@ -29,6 +29,11 @@ FORM_CSS = """<style>
 .vd-form .vd-bad input {border: 2px solid #D55E00}
 .vd-form .vd-ask {border-left: 5px solid #0072B2; background: #EAF3FA; color: #000; padding: 4px 10px; margin: 4px 0}
 .vd-form .vd-care {border-left: 5px solid #595959; background: #F2F2F2; color: #000; padding: 4px 10px}
+.vd-form .vd-first {position: sticky; top: 0; z-index: 5; height: auto; margin: 2px 0}
+.vd-form .vd-first .widget-html-content {background: #FFFBE6; color: #000; border: 2px solid #00416A;
+ border-radius: 4px; padding: 3px 10px; line-height: 1.4}
+.jp-OutputArea:has(.vd-form), .jp-OutputArea-output:has(.vd-form), .jp-OutputArea-child:has(.vd-form)
+ {overflow: visible}
 .vd-form .vd-four {display: grid; grid-template-columns: auto 3em auto; justify-content: start; gap: 2px 8px}
 .vd-form .vd-wheel {border-collapse: collapse; font-size: 12px; line-height: 1.25; width: 17em}
 .vd-form .vd-wheel td, .vd-form .vd-wheel th {padding: 0 5px; text-align: right; border-bottom: 1px solid #DDD}
@@ -220,8 +225,6 @@ def summary(readings: Readings, answer: MeasuredCar) -> str:
     count = {word: sum(o == word for o in origin) for word in ("measured", "typical", "example")}
     told = ", ".join(f"{n} {word}" for word, n in count.items() if n)
     parts.append(f"Numbers of this car: {told}.")
-    if first := first_answer(answer):
-        parts.append(first)
     if answer.missing:
         names = "; ".join(escape(with_step(p)) for p in answer.missing)
         parts.append(f"<b>Still missing</b>, for now the start car's: {names}.")
@@ -267,6 +270,11 @@ def first_answer(answer: MeasuredCar) -> str:
     )
 
 
+NO_ANSWER = (
+    "<b>First answer</b>: not yet. It comes here with four heights and what they should be (step 6), or with one cable "
+    "tie (step 7), and each further reading narrows it."
+)
+"""What stands in its place before that."""
 HERE = (to_si(110.0, "kmh"), 0.8 * G)
 """Speed and lateral acceleration of the first answer."""
 

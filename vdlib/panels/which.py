@@ -30,6 +30,8 @@ _LETTERS = ".letters"
 """File on the shelf that keeps the size of the letters."""
 CARS = 3
 """Cars whose panels are kept as they were left."""
+WORKING = "Working on the new car, {}: what was here is the car before it."
+"""What stands over the panels while they are made for another car."""
 _SAVED, _EXAMPLE, _FILE = "saved", "example", "file"
 
 
@@ -68,7 +70,8 @@ class Which:
         self.large = widgets.Checkbox(description="Large letters", indent=False)
         self.large.layout.width = "auto"
         self.large.add_class("vd-large-switch")
-        self.about, self.message = widgets.HTML(), widgets.HTML()
+        self.about, self.message, self._working = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self._working.layout.display = "none"
         self.place = widgets.VBox()
         self._source = self._first(path)
         self._set_controls()
@@ -89,7 +92,7 @@ class Which:
         top = widgets.HBox([choosing, self.about], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 16px"))
         top.layout.display = "" if self.leads else "none"
         hovering = [hover.shown()] if self.leads else []
-        self.box = widgets.VBox([style, top, self.message, self.place, *hovering])
+        self.box = widgets.VBox([style, top, self.message, self._working, self.place, *hovering])
         self.box.add_class("vd-panel")
         self.large.value = any(other.large.value for other in self.screen.choosers) or kept_large()
         self.screen.choosers.add(self)
@@ -132,11 +135,29 @@ class Which:
                 self._show((_EXAMPLE, examples.FIRST), examples.load_example(examples.FIRST))
             self._refuse(error, "An invented example is shown instead." if first else "")
             return
-        if self._show(source, file) and not self._alone:
-            self.screen.last = (shelf.opened(), source)
-            for other in self.screen.following:
-                if other is not self:
+        others = [] if self._alone else [other for other in self.screen.following if other is not self]
+        for one in (self, *others):
+            one._begin(file)
+        try:
+            if self._show(source, file) and not self._alone:
+                self.screen.last = (shelf.opened(), source)
+                for other in others:
                     other._show(source, file)
+        finally:
+            for one in (self, *others):
+                one._begin(None)
+
+    def _begin(self, file: CarFile | None) -> None:
+        """Mark what is shown as the former car's while another is worked on; None: that is over."""
+        if file is None:
+            self.place.remove_class("vd-former")
+            self._working.value, self._working.layout.display = "", "none"
+        elif self.file is not None:
+            self.place.add_class("vd-former")
+            self._working.layout.display = ""
+            self._working.value = (
+                f'<div class="vd-words" role="status"><b>{WORKING.format(escape(file.car.name))}</b></div>'
+            )
 
     @staticmethod
     def show_opened() -> None:
@@ -162,6 +183,7 @@ class Which:
         self.message.value = ""
         self.about.value = f'<div class="vd-words">{about(file)}</div>' if self.leads else ""
         self.place.children = shown
+        self._begin(None)
         self._keep(source, text, shown)
         return True
 
