@@ -22,6 +22,7 @@ from vdlib.setup.candidate import (
     between,
     leaves,
     put,
+    put_all,
     standing,
     version,
     with_loads,
@@ -133,6 +134,18 @@ def test_stack_gives_each_record_again(files):
     assert np.shape(every.front.height) == (3, 1, 1)  # the first number has the new axis though all are the same
     assert np.shape(stack(setups[:1]).front.height) == (1,)
     assert [dict(leaves(s))["front.bar"] for s in setups] == list(np.ravel(every.front.bar))
+
+
+def test_numbers_put_at_once_are_those_put_one_by_one(files):
+    setup = files["hatch"].setup
+    values = {"front.height": 0.125, "rear.toe": 0.002, "caster": 0.06, "rear.height_difference": 0.004}
+    each = setup
+    for path, value in values.items():
+        each = put(each, path, value)
+    assert put_all(setup, values) == each != setup
+    assert put_all(setup, {}) is setup
+    with pytest.raises(InputError, match="ride height must be"):
+        put_all(setup, {"rear.toe": 0.002, "front.height": 9.0})
 
 
 def test_a_number_that_only_some_records_give_is_not_stacked(files):

@@ -122,3 +122,13 @@ def test_the_what_if_says_which_turn_it_shows(base):
     assert "right turn" in whatif.words(shown)
     plain = whatif.panel(examples.load_example("two-seater")).panel.result
     assert "turn, the worse" not in whatif.words(plain)
+
+
+def test_a_load_taken_off_again_leaves_both_turns_alike():
+    shown = whatif.panel(examples.load_example("two-seater")).panel  # its left and right turns are alike
+    for values in ({"load_mass": 60.0, "load_left": 400.0}, {"speed": 95.0}):
+        shown.set_all(values)
+    assert "the worse of the two" in whatif.head(shown.result)
+    shown.set("load_mass", 0.0)
+    assert "the worse of the two" not in whatif.head(shown.result)
+    assert shown.result.found.other is None

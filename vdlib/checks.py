@@ -48,6 +48,9 @@ def range_problem(field: str, value: Any, unit: str, low: float, high: float) ->
     Returns:
         a ``Problem``, or None when every element is allowed [-]
     """
+    slack = 1e-9 * max(abs(low), abs(high), 1e-9)
+    if isinstance(value, float) and low - slack <= from_si(value, unit) <= high + slack:
+        return None  # by far the most frequent case, told without an array
     label = UNITS[unit].label
     span = f"must be {low:g} to {high:g} {label}".rstrip()
     if isinstance(value, bool) or not isinstance(value, int | float | np.ndarray | np.generic):
@@ -56,7 +59,6 @@ def range_problem(field: str, value: Any, unit: str, low: float, high: float) ->
         shown = np.asarray(from_si(np.asarray(value, dtype=float), unit))
     except (TypeError, ValueError, OverflowError):
         return Problem(field, repr(value), span, "give one number")
-    slack = 1e-9 * max(abs(low), abs(high), 1e-9)
     good = (shown >= low - slack) & (shown <= high + slack)  # NaN and infinity fail this too
     if good.all():
         return None

@@ -20,8 +20,8 @@ from ..car.tyre import KINDS
 from ..checks import InputError
 from ..draw.whatif import WhatIf
 from ..setup import saved as saved_whatifs
-from ..setup.candidate import Candidate, Load, Version, between, put, version
-from ..setup.whatif import MOST, Comparison, compare, why
+from ..setup.candidate import Candidate, Load, Version, between, put_all, version
+from ..setup.whatif import MOST, Comparison, compare, uneven, why
 from ..shown import says
 from ..trim.trim import state_words
 from ..units import G, from_si, number, to_si
@@ -179,9 +179,8 @@ class WhatIfDesk:
     def put(self, candidate: Candidate) -> None:
         """Set every control to a candidate; what no slider holds is kept as it is."""
         base = self.bench.base
-        setup, left = base.setup, {}
+        setup, left = put_all(base.setup, candidate.settings), {}
         for path, value in candidate.settings.items():
-            setup = put(setup, path, value)
             if path.rpartition(".")[2] not in SPANS and not path.endswith("aligned_height"):
                 left[path] = value
         moved = {
@@ -228,15 +227,14 @@ class WhatIfDesk:
 
     def candidate(self, state: Mapping[str, Any]) -> Candidate:
         """Return the candidate that the controls stand for."""
-        base, setup = self.bench.base, self.bench.base.setup
-        for name in self.sliders.made:
-            setup = put(setup, name.replace("_", ".", 1), self.sliders.value(name, state[name]))
+        base, made = self.bench.base, self.sliders.made
+        values = {name.replace("_", ".", 1): self.sliders.value(name, state[name]) for name in made}
         if state["anew"]:
-            for end in ENDS:
-                setup = put(setup, f"{end}.aligned_height", getattr(setup, end).height)
+            values |= {f"{end}.aligned_height": values[f"{end}.height"] for end in ENDS}
         for path, value in self.rest.settings.items():
             if not (state["anew"] and path.endswith("aligned_height")):
-                setup = put(setup, path, value)
+                values[path] = value
+        setup = put_all(base.setup, values)
         loads = self.rest.loads
         if state["load_mass"]:
             places = {key: float(to_si(state[name], "mm")) for name, (_, key, *_) in PLACES.items()}
@@ -249,10 +247,7 @@ class WhatIfDesk:
         bench = self.bench
         speed, lateral = speed_of(state), lateral_of(state)
         tried = replace(version(self.candidate(state), bench.base), name="this what-if")
-        base, saved = self._fixed(speed, lateral)
-        found = base.only(0).beside(compare([tried], speed, lateral))
-        for i in range(1, len(base.names)):
-            found = found.beside(base.only(i))
+        found, saved = self._beside(tried, speed, lateral)
         found = found.worse(state["phase"])
         moment = moment_of(state)
         moment = replace(moment, lateral=found.turn * moment.lateral)
@@ -265,13 +260,24 @@ class WhatIfDesk:
         """Let the other panels know what the sliders show."""
         self.bench.candidate = self.candidate(self.panel.state)
 
-    def _fixed(self, speed: float, lateral: float) -> tuple[Comparison, tuple[Version, ...]]:
-        """The versions no slider moves, solved once for each moment."""
+    def _beside(self, tried: Version, speed: float, lateral: float) -> tuple[Comparison, tuple[Version, ...]]:
+        """The car as it stands, the what-if and the saved ones; those that no slider moves, solved once a moment."""
         key = (speed, lateral, self.bench.compared)
-        if self._others is None or self._others[0] != key:
-            saved = tuple(self.bench.saved(name) for name in self.bench.compared)
-            self._others = (key, compare([self.bench.base, *saved], speed, lateral), saved)
-        return self._others[1:]
+        if self._others is not None and self._others[0] == key:
+            _, base, saved = self._others
+            found = base.only(0).beside(compare([tried], speed, lateral))
+            for i in range(1, len(base.names)):
+                found = found.beside(base.only(i))
+            return found, saved
+        saved = tuple(self.bench.saved(name) for name in self.bench.compared)
+        found = compare([self.bench.base, tried, *saved], speed, lateral)
+        base = found.only(0)
+        for i in range(2, len(found.names)):
+            base = base.beside(found.only(i))
+        if not any(uneven(one.car, one.setup) for one in (self.bench.base, *saved)):
+            base = replace(base, other=None)  # only the what-if turns otherwise to the right than to the left
+        self._others = (key, base, saved)
+        return found, saved
 
     def _draw(self, _: Any, shown: ShownWhatIf) -> None:
         self.view.draw(shown.found, shown.ledger, shown.phase)

@@ -88,6 +88,32 @@ def put(record: Any, path: str, value: Any) -> Any:
     return replace(record, **{head: put(getattr(record, head), rest, value) if rest else value})
 
 
+def put_all(record: Any, values: Mapping[str, Any]) -> Any:
+    """Return a record with several numbers changed at once, however deep they stand.
+
+    Parameters:
+        record: a frozen dataclass [-]
+        values: dotted name → what to put there [any]
+
+    Returns:
+        a new record, checked once as it then is [-]
+
+    Errors:
+        ``InputError`` for a value out of range.
+    """
+    if not values:
+        return record
+    inside: dict[str, dict[str, Any]] = {}
+    own: dict[str, Any] = {}
+    for path, value in values.items():
+        head, _, rest = path.partition(".")
+        if rest:
+            inside.setdefault(head, {})[rest] = value
+        else:
+            own[head] = value
+    return replace(record, **own, **{head: put_all(getattr(record, head), some) for head, some in inside.items()})
+
+
 def leaves(record: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
     """Yield every number of a record with its dotted name.
 
@@ -211,9 +237,7 @@ def version(candidate: Candidate, base: Version) -> Version:
             raise InputError([Problem("tyres", repr(end)[:60], "must be front or rear", "name the axle")])
         axle = getattr(car, end)
         car = replace(car, **{end: replace(axle, tyre=of_other_kind(axle.tyre, kind))})
-    for path, value in candidate.settings.items():
-        setup = put(setup, path, value)
-    return Version(candidate.name, car, setup)
+    return Version(candidate.name, car, put_all(setup, candidate.settings))
 
 
 def between(base: Version, setup: Setup, name: str = "what-if", **more: Any) -> Candidate:

@@ -18,7 +18,7 @@ from ..car.keys import ENDS
 from ..car.records import PHASES, WHEEL_FIELDS, Car, Moment, Setup
 from ..trim.trim import Trim, trim
 from ..units import Array, Flags, G
-from .candidate import Version, leaves, put
+from .candidate import Version, leaves, put_all
 
 PHASE_ORDER = tuple(PHASES)
 """The phases in the order of a corner."""
@@ -189,12 +189,13 @@ def compare(
     car, setup = stack([v.car for v in versions], 1), stack([v.setup for v in versions], 1)
     turns = (LEFT, RIGHT) if any(uneven(v.car, v.setup) for v in versions) else (LEFT,)
     way = np.array(turns, dtype=float).reshape(-1, 1, 1)
-    top = _TOP * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+    grip = [[float(np.max(axle.tyre.grip)) for axle in (v.car.front, v.car.rear)] for v in versions]
+    top = _TOP * G * np.max(grip, axis=1)[:, None]  # each version's own: it counts nothing what stands beside it
     sweep = top * np.sqrt(np.linspace(0.0, 1.0, POINTS)).reshape(-1, 1, 1, 1)  # closer where limits are
     usual = np.array([PHASES[phase] for phase in phases]).T
     speeds = np.full((len(versions), 1), speed)  # gives every result all its axes
     beside = lateral * way + HALF_SPAN * np.array([0.0, -1.0, 1.0]).reshape(-1, 1, 1, 1)
-    moment = Moment(speeds, np.concatenate([sweep * way, beside]), *usual)
+    moment = Moment(speeds, np.concatenate([sweep * way, beside + 0 * top]), *usual)
     found = trim(car, setup, moment)  # (points, turns, versions, phases)
     rough = first_above(sweep[:, None], np.moveaxis(found.use, 1, 0)[:-3], tipped(found)[:-3, None])
     limit = np.full_like(rough, np.nan)
@@ -252,12 +253,11 @@ def why(base: Version, other: Version, moment: Moment) -> Ledger:
     causes = tuple(dict.fromkeys(cause.values()))
 
     def solve(inside: Flags, deep: int) -> Trim:
-        parts = {"car": base.car, "setup": base.setup}
+        mixed: dict[str, dict[str, Array]] = {"car": {}, "setup": {}}
         for path in differ:
-            mixed = np.where(inside[causes.index(cause[path])], new[path], old[path])
             head, _, rest = path.partition(".")
-            parts[head] = put(parts[head], rest, mixed)
-        return trim(parts["car"], parts["setup"], moment)  # type: ignore[arg-type]
+            mixed[head][rest] = np.where(inside[causes.index(cause[path])], new[path], old[path])
+        return trim(put_all(base.car, mixed["car"]), put_all(base.setup, mixed["setup"]), moment)
 
     return shared(causes, solve, 0)
 

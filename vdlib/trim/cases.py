@@ -58,7 +58,7 @@ def shape_of(car: Car, setup: Setup, moment: Moment, heights: Heights | None = N
     """
     pairs = [height for pair in dict(heights or {}).values() for height in pair]
     leaves = [*numbers(car), *numbers(setup), *numbers(moment), *pairs]
-    return np.broadcast_shapes(*(np.shape(leaf) for leaf in leaves))
+    return np.broadcast_shapes(*{np.shape(leaf) for leaf in leaves if type(leaf) is not float})
 
 
 class Case:
