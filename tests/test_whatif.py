@@ -140,8 +140,8 @@ def test_numbers_put_at_once_are_those_put_one_by_one(files):
     setup = files["hatch"].setup
     values = {"front.height": 0.125, "rear.toe": 0.002, "caster": 0.06, "rear.height_difference": 0.004}
     each = setup
-    for path, value in values.items():
-        each = put(each, path, value)
+    for path, number in values.items():
+        each = put(each, path, number)
     assert put_all(setup, values) == each != setup
     assert put_all(setup, {}) is setup
     with pytest.raises(InputError, match="ride height must be"):
