@@ -10,7 +10,6 @@ from vdlib.car import examples, shelf
 from vdlib.car.keys import CORNERS, ENDS
 from vdlib.car.known import Points
 from vdlib.car.records import Moment
-from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
 from vdlib.laps import notes
 from vdlib.panels import as_left as panels
@@ -43,7 +42,7 @@ LEFT = {
 
 def made(file=ARCHED, typed=LEFT):
     base = baseline(file.car, file.setup)
-    return as_left(file, base, back_to_reference(base, reference_of(file)), read(file, typed))
+    return as_left(file, base, back_to_reference(base, file), read(file, typed))
 
 
 @pytest.mark.analytic

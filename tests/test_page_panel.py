@@ -133,6 +133,25 @@ def test_an_untouched_page_asks_to_go_back_to_the_reference():
     assert saved_whatifs.whatif_names(file) == ("back to the reference",)  # for workbook 10
 
 
+def test_while_the_page_is_made_the_old_one_is_gone_and_work_is_said(monkeypatch):
+    desk = workshop_page.panel(examples.load_example("low-two-seater"))
+    desk.look_button.click()
+    assert all(bytes(image.value) and image.layout.display == "" for image in desk.images)
+    seen, make = [], desk.make
+
+    def slow():
+        seen.append(([(bytes(i.value), i.layout.display) for i in desk.images], desk.message.value))
+        return make()
+
+    monkeypatch.setattr(desk, "make", slow)
+    desk.look_button.click()
+    ((shown, told),) = seen
+    assert shown == [(b"", "none")] * 2
+    assert workshop_page.WORKING in told
+    assert workshop_page.WORKING not in desk.message.value
+    assert all(image.layout.display == "" for image in desk.images)
+
+
 def test_what_a_written_page_asks_for_is_kept_as_a_whatif():
     file = examples.load_example("two-seater")
     first, desk = whatif.panel(file), workshop_page.panel(file)

@@ -50,6 +50,24 @@ def test_the_worse_turn_is_shown_first_and_both_stand_in_the_table(story):
     assert "thrust angle" in story.words_html.value
 
 
+def test_what_nobody_read_is_typical_and_not_listed_as_out(tmp_path):
+    file = examples.load_example("low-two-seater")
+    assert not what_is_out.not_measured(file)  # an example's numbers all count as read
+    origin = {f"setup.rear.{name}": "typical" for name in ("toe", "camber")} | {"setup.front.toe": "measured"}
+    mine = replace(file, path=tmp_path / "mine.toml", origin=origin)
+    assert what_is_out.not_measured(mine) == {"rear.toe", "rear.camber"}
+    panel = what_is_out.panel(mine)
+    told = panel.words_html.value
+    out = told.partition("Out against the reference: ")[2].partition("<br>")[0]
+    typical = told.partition("Typical, not measured")[2].partition("<br>")[0]
+    assert ("rear ride height" in out, "rear toe" in out, "rear camber" in out) == (True, False, False)
+    assert "rear toe" in typical
+    assert "rear camber" in typical
+    assert "thrust angle" not in told  # of a rear toe that nobody read
+    whole = what_is_out.panel(file)
+    np.testing.assert_allclose(panel.result.shown.causes.parts, whole.result.shown.causes.parts)  # shares still add up
+
+
 def test_alignment_set_again_has_its_row(story):
     story.set_all({"question": "gap", "turn": what_is_out.WORSE, "again": True})
     row = dict(zip(story.result.shown.words, story.result.shown.causes.parts, strict=True))

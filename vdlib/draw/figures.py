@@ -157,6 +157,7 @@ _VISITS: dict[str, dict[str, str]] = {
     "low-two-seater": {
         "felt": "In the long right, foot just lifted, the rear came round.",
         "corner": "the long right, turning right",
+        "foot": "foot just lifted",
         "speed": "75 km/h",
         "since": "since the springs were looked at",
         "work": "spacers in front",
@@ -171,6 +172,7 @@ _VISITS: dict[str, dict[str, str]] = {
     "coupe": {
         "felt": "Braking into the tight left it will not turn, then the tail steps out.",
         "corner": "the tight left, turning left",
+        "foot": "braking",
         "since": "since the alignment in spring",
         "work": "alignment",
         "seats": "threaded, all four",
@@ -181,6 +183,7 @@ _VISITS: dict[str, dict[str, str]] = {
     },
     "hatch": {
         "felt": "Lifting in the fast bend it turns in too far.",
+        "foot": "foot just lifted",
         "since": "since the rear springs were changed",
         "work": "rear springs",
         "seats": "threaded, rear only",

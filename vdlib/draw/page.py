@@ -16,9 +16,15 @@ _AISLE = 44.0
 CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
     "! and grey: beyond tolerance, toward the stop, or rear toe-out.   Toe: each wheel's own, IN unless it says OUT."
-    "   ?: unread, please read.   –: not asked for.   Camber negative: top leans in.   gap: free damper shaft to the"
-    " stop, below 0: that far into it; gap and weight follow the heights.   ■: the driver has looked."
+    "   ?: unread, please read.   –: not asked for.   leave: off, but inside tolerance.   look: find out why first."
+    "   Camber negative: top leans in.   gap: free damper shaft to the stop, below 0: that far into it; gap and weight"
+    " follow the heights.   clicks: counted from full hard.   ■: the driver has looked."
 )
+SAFE = (
+    "Level ground and axle stands; never under a car on a jack. For qualified people. Scrutineering and road rules "
+    "decide."
+)
+"""The cautions in one line; the back has all of them."""
 
 
 def laid_out(page: WorkshopPage, paper: str = "A4") -> list[Leaf]:
@@ -62,11 +68,13 @@ def _front(page: WorkshopPage, paper: str) -> Leaf:
     leaf.y += 2
     asked = f"ASKED: {page.asked}.  Reference: {page.reference}.  CAN BE SET: {page.able}."
     leaf.fill(asked, _TEXT, most=3)
+    leaf.fill(page.within, _TEXT, most=3)
     leaf.y += 2
     for line in page.do:
         leaf.fill(line, _TEXT + 0.4, True, most=4)
     leaf.y += 2
     leaf.fill(LEGEND, _SMALL)
+    leaf.fill(SAFE, _SMALL, True)
     _notes(leaf)
     foot = leaf.paper.height - 32
     leaf.write(leaf.left, foot, "AS LEFT set by ______________________   date ____________   rung the driver □", _TEXT)
@@ -88,8 +96,9 @@ def _notes(leaf: Leaf) -> None:
 
 def _headline(leaf: Leaf, page: WorkshopPage) -> None:
     x, y = leaf.left, leaf.y + _HEAD
-    for k, (label, text) in enumerate(page.head):
-        wide = leaf.width * (0.34, 0.12, 0.19, 0.2, 0.15)[k]
+    told = dict(page.head)
+    for k, (label, text) in enumerate((key, told[key]) for key in ("CAR", "km", "date")):
+        wide = leaf.width * (0.5, 0.25, 0.25)[k]
         size = _HEAD if k == 0 else _TEXT
         words = f"{label + ' ' if k else ''}{text or '________'}"
         while size > _SMALL and length(words, k == 0) * size > wide - 6:
@@ -99,6 +108,8 @@ def _headline(leaf: Leaf, page: WorkshopPage) -> None:
         leaf.write(x, y, words, size, k == 0)
         x += wide
     leaf.y = y + 4
+    leaf.fill("    ".join(f"{key} {told[key] or '________________'}" for key in ("phone", "event")), _TEXT, most=2)
+    leaf.y += 2
     leaf.line(leaf.left, leaf.y, leaf.left + leaf.width, leaf.y, 1.2)
 
 
@@ -135,6 +146,9 @@ def _look(leaf: Leaf, page: WorkshopPage) -> None:
     leaf.y += 2
     leaf.box(leaf.left, top, leaf.width, leaf.y - top)
     leaf.y += 4
+    if page.warning:
+        leaf.fill(page.warning, _TEXT, True, most=2)
+        leaf.y += 1
 
 
 def _wheel(

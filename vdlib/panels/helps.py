@@ -222,13 +222,16 @@ def _told(one: Help, ask: Ask) -> str:
 
 def goal_words(ask: Ask, corner: OwnCorner | None = None) -> str:
     """Write the goal with its unit and moment, as a sentence begins."""
-    words, unit = EVERY[ask.goal]
+    words = EVERY[ask.goal][0]
     words = words[0].upper() + words[1:]
     if corner is not None and ask.goal in MEASURES:
         where = corner.words(corner.turn) if corner.turn else f"a {corner.radius:.0f} m corner, the worse way"
-        return f"{words} [{unit}; {READ[ask.goal]}], {where}"
+        braked = corner.foot == "brake"
+        read = READ[ask.goal].replace(OwnCorner().event, corner.event)
+        read = "braked" if braked and ask.goal == "hands" else read
+        return f"{words} ({read}), {where}"
     speed = says(float(ask.speed), "kmh", 0)
-    return f"{words} [{unit}; {READ[ask.goal]}], {PHASE_WORDS[ask.phase]}, {speed}, {ask.lateral / G:.2f} g"
+    return f"{words} ({READ[ask.goal]}), {PHASE_WORDS[ask.phase]}, {speed}, {ask.lateral / G:.2f} g"
 
 
 def ranking_words(found: Ranking) -> str:

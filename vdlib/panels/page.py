@@ -18,6 +18,7 @@ from ..draw.typeset import PAPERS, Leaf, html, pdf, picture
 from ..setup import saved
 from ..setup.candidate import Candidate, Version, version
 from ..setup.decision import decide, words
+from ..setup.driven import own_corner
 from ..setup.page import WorkshopPage, back_to_reference_of, build
 from ..setup.tolerances import without_unsettable
 from .base import CSS
@@ -27,6 +28,7 @@ from .shared_whatif import SharedWhatIf, button, row, say, say_unread
 
 MOST = 700
 """Most characters of what was felt that the page has room for."""
+WORKING = "Working on the page and on how sure it is: about ten seconds."
 BACK, ABOVE = "reference", "above"
 """What can be asked for besides the saved what-ifs."""
 
@@ -141,6 +143,9 @@ class PageDesk:
         return build(bench.file, bench.base, wanted, self.felt.value, sure)
 
     def _look(self) -> str:
+        for image in self.images:  # what is shown now is not this page
+            image.layout.display, image.value = "none", b""
+        say(self.message, WORKING)
         self.page = self.make()
         self.leaves = laid_out(self.page, self.paper.value)
         for image, leaf, side in zip(self.images, self.leaves, ("front", "back"), strict=True):
@@ -188,9 +193,16 @@ def sure_of(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
     """
     kinds, errors = known_of(file)
     doubts = doubts_of(file, kinds, errors)
-    found = decide(base.car, asked.setup, base.setup, doubts, Moment.in_phase("lift", *HERE))
+    braked = own_corner(file.known.visit).foot == "brake"
+    found = decide(base.car, asked.setup, base.setup, doubts, Moment.in_phase("brake" if braked else "lift", *HERE))
     told = words(found, asked=True)
     left = ("Ballast and tyres are left out of this count.",) if asked.car != base.car else ()
     none = () if file.origin else ("Nothing in the car file is marked as measured: measure your car to be surer.",)
     kind = () if file.known.kinds else ("The car file does not say what kind of car it is: usual kinds are taken.",)
-    return (f"Throttle closed, 110 km/h, 0.8 g. {told[0]}", *told[1:], *left, *none, *kind)
+    return (
+        f"{'Braking at 0.3 g' if braked else 'Throttle closed'}, 110 km/h, 0.8 g. {told[0]}",
+        *told[1:],
+        *left,
+        *none,
+        *kind,
+    )

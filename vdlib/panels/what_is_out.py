@@ -14,9 +14,11 @@ from ..answers.sentences import listed
 from ..answers.turns import LEFT, BothTurns, both_turns, thrust_angle
 from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, what_is_out
 from ..car.carfile import CarFile
+from ..car.keys import ENDS
 from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..draw.what_is_out import WhatIsOut
+from ..setup.page_wheels import unread
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, table, toggle
 from .moments import SPEED, moment_controls
@@ -59,11 +61,26 @@ class Shared:
     both: BothTurns[Out]
     thrust: float
     set_again: bool
+    guessed: frozenset[str] = frozenset()  # causes of which no number was read on this car
 
     @property
     def shown(self) -> Out:
         """The turn that the bars are of."""
         return self.both.left if self.turn == LEFT else self.both.right
+
+
+def not_measured(file: CarFile) -> frozenset[str]:
+    """Return the causes of which no number was read on this car: they are typical, or another car's.
+
+    Parameters:
+        file: the car file; of an example every number counts as read [-]
+
+    Returns:
+        keys of ``CAUSES`` [-]
+    """
+    paths = {f"{end}.{name}": [f"setup.{end}.{name}"] for end in ENDS for name in ("height", "toe", "camber")}
+    paths |= {"corners": ["setup.cross_weight"], "pressure": [f"setup.{end}.pressure" for end in ENDS]}
+    return frozenset(cause for cause, read in paths.items() if all(unread(file, path) for path in read))
 
 
 def panel(file: CarFile) -> Panel:
@@ -75,7 +92,7 @@ def panel(file: CarFile) -> Panel:
     Returns:
         a ``Panel`` [-]
     """
-    car, setup, reference = file.car, file.setup, reference_of(file)
+    car, setup, reference, guessed = file.car, file.setup, reference_of(file), not_measured(file)
     view = WhatIsOut(len(CAUSES), len(MAIN_ROUTES))
 
     @lru_cache(maxsize=32)
@@ -100,11 +117,13 @@ def panel(file: CarFile) -> Panel:
         both = asked(question, state["phase"], speed, lateral, state["again"])
         worse = int(both.worse) or LEFT
         turn = {WORSE: worse, LEFT_TURN: LEFT}.get(state["turn"], -LEFT)
-        return Shared(state["question"], turn, both, float(thrust_angle(car, setup)), state["again"])
+        thrust = 0.0 if "rear.toe" in guessed else float(thrust_angle(car, setup))
+        return Shared(state["question"], turn, both, thrust, state["again"], guessed)
 
     def draw(_: Any, found: Shared) -> None:
         asks, shown = QUESTIONS[found.question], found.shown
-        causes = list(zip(shown.words, asks.scale(shown.causes.parts), strict=True))
+        names = [f"({word})" if cause in found.guessed else word for cause, word in _named(shown)]
+        causes = list(zip(names, asks.scale(shown.causes.parts), strict=True))
         routes = list(zip(shown.route_words, asks.scale(shown.routes.parts), strict=True))
         view.draw(asks.unit, causes, routes, float(asks.scale(shown.causes.total)))
 
@@ -117,6 +136,11 @@ def panel(file: CarFile) -> Panel:
         **moment_controls(),
     }
     return Panel(controls, compute, draw, words, view.picture)
+
+
+def _named(shown: Out) -> list[tuple[str, str]]:
+    """Each cause with its plain name."""
+    return list(zip(shown.causes.causes, shown.words, strict=True))
 
 
 def words(found: Shared) -> str:
@@ -136,7 +160,8 @@ def words(found: Shared) -> str:
     change = float(asks.scale(shown.causes.total))
     size = f"{number(change, asks.digits, sign=True)} {asks.unit}"
     toward = 1 if change > 0 else -1
-    most = shown.words[shown.causes.largest(toward)]
+    cause, most = _named(shown)[shown.causes.largest(toward)]
+    most += " (typical, not measured)" * (cause in found.guessed)
     head = f"In a {turn} turn the {name} has moved by {size} from “{shown.reference}”; most of it is the {most}."
     lines = [f"<b>{escape(head)}</b>", escape(f"Below zero means {asks.low}.")]
     if not bool(shown.causes.usable):
@@ -155,9 +180,12 @@ def words(found: Shared) -> str:
     for told, one in zip(("left turn", "right turn"), (found.both.left, found.both.right), strict=True):
         sizes = [asks.scale(value) for value in (one.causes.before, one.causes.after, one.causes.total)]
         rows.append([told, *(f"{number(float(v), asks.digits, sign=True)} {asks.unit}" for v in sizes)])
-    fine = [CAUSES[cause] for cause in shown.in_order]
-    out = listed([cause for cause in shown.words if cause not in (CAUSES["alignment"], *fine)])
+    fine = [CAUSES[cause] for cause in shown.in_order if cause not in found.guessed]
+    typical = [word for cause, word in _named(shown) if cause in found.guessed]
+    out = listed([cause for cause in shown.words if cause not in (CAUSES["alignment"], *fine, *typical)])
     lines.append(escape(f"Out against the reference: {out or 'nothing beyond its tolerance'}."))
     if fine:
         lines.append(escape(f"Off it, but within its own tolerance: {listed(fine)}."))
+    if typical:
+        lines.append(escape(f"Typical, not measured (bars in brackets): {listed(typical)}. Read them before asking."))
     return "<br>".join(lines) + table(["", "reference", "as it is", "change"], rows)

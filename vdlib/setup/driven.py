@@ -13,6 +13,7 @@ from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
 from ..answers.stacking import stack
 from ..car.records import Car, Setup
+from ..garage.form_fields import PHASES
 from ..shown import says
 from ..units import Array, G, to_si
 from .advice import Ask, Help, Lever, turned
@@ -24,6 +25,12 @@ MEASURES: dict[str, tuple[str, str]] = {
     "hands": ("g up to which still hands settle the car", "g"),
 }
 """Measure of the driver's → its plain name and unit; each grows as the car forgives more."""
+FEET: dict[str, dict[str, float]] = {"brake": {"lift": 0.10, "brake": 0.20}}
+"""Foot of the scare → engine drag and brakes' force over weight [-]; common practice, no source. Else a half lift."""
+EVENTS = {"brake": "throttle closed and the brake on, 0.3 g together, wheel held"}
+"""Foot of the scare → what is asked about; a quick half lift for every other."""
+OTHER_FEET = {"steady": "with a steady foot", "drive": "on the throttle"}
+"""Feet of a scare that the model asks nothing about: it asks about a lift."""
 USUAL_G = 0.8
 """Lateral acceleration taken for a corner of which only the speed is known [g]; common practice, no source."""
 
@@ -35,11 +42,28 @@ class OwnCorner:
     radius: float = 60.0  # [m]
     turn: Turn | None = None  # None: both ways, the worse counts
     speed: float | None = None  # as the driver told it; None where nobody did [m/s]
+    foot: str = "lift"  # what it was doing: a key of ``car.records.PHASES``
 
     @property
     def turns(self) -> tuple[Turn, ...]:
         """The ways it is driven [-]."""
         return ("left", "right") if self.turn is None else (self.turn,)
+
+    @property
+    def event(self) -> str:
+        """What the feet and hands do in it, in words [-]."""
+        return EVENTS.get(self.foot, "a quick half lift, wheel held")
+
+    def driven(self, turn: Turn) -> Corner:
+        """Return the corner with what the feet do in it.
+
+        Parameters:
+            turn: which way it is driven [-]
+
+        Returns:
+            a ``Corner`` [-]
+        """
+        return Corner(radius=self.radius, turn=turn, **FEET.get(self.foot, {}))
 
     def words(self, turn: Turn) -> str:
         """Return the corner in words: "a 55 m right-hander (yours: 75 km/h at about 0.8 g)".
@@ -66,11 +90,12 @@ def own_corner(visit: Mapping[str, str]) -> OwnCorner:
     told = visit.get("corner", "")
     turn: Turn | None = "left" if told.endswith(" left") else "right" if told.endswith("turning right") else None
     found = re.match(r"\s*(\d+(?:\.\d+)?)\s*(km/h|mph)", visit.get("speed", ""))
+    foot = PHASES.get(visit.get("foot", ""), "lift")
     if not found:
-        return OwnCorner(turn=turn)
+        return OwnCorner(turn=turn, foot=foot)
     speed = float(to_si(float(found[1]), "kmh" if found[2] == "km/h" else "mph"))
     radius = float(np.clip(5 * round(speed**2 / (USUAL_G * G) / 5), 15, 400))
-    return OwnCorner(radius, turn, speed)
+    return OwnCorner(radius, turn, speed, foot)
 
 
 def measured(car: Car, setups: Sequence[Setup], corner: OwnCorner, measure: str) -> Array:
@@ -88,17 +113,18 @@ def measured(car: Car, setups: Sequence[Setup], corner: OwnCorner, measure: str)
     Errors:
         as ``forgiven_speed``.
 
-    Validity: as ``forgiven_speed`` with the wheel held after a quick half lift, to 0.2 km/h, and ``hands_still_limit``.
+    Validity: as ``forgiven_speed`` with the wheel held after what the corner's foot does, to 0.2 km/h, and
+    ``hands_still_limit``.
     """
     every = stack(list(setups))
     turns = corner.turns if any(uneven(car, setup) for setup in setups) else corner.turns[:1]
     found = []
     for turn in turns:
-        one = Corner(radius=corner.radius, turn=turn)
+        one = corner.driven(turn)
         if measure == "forgiven":
             value = forgiven_speed(car, every, one, HOLDS).speed
         else:
-            value = hands_still_limit(car, every, one.radius, one.lift, one.sign).limit
+            value = hands_still_limit(car, every, one.radius, one.lift, one.sign, one.brake).limit
         found.append(np.broadcast_to(value, (len(setups),)))
     lowest: Array = np.min(found, axis=0)
     return lowest

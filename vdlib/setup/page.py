@@ -6,25 +6,37 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 
-from ..answers.corner import HOLDS, Corner, Turn
+from ..answers.corner import HOLDS, Turn
 from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
 from ..answers.stacking import stack
 from ..car.carfile import ORIGINS, CarFile, fields_of
 from ..car.keys import ENDS
-from ..car.known import Figures
-from ..car.records import Car, Setup
-from ..car.reference import Reference, reference_of
+from ..car.records import SIDES, Car, Setup
+from ..car.reference import reference_of
 from ..garage.form_fields import LOOK
 from ..shown import digits_for, label_for, retold, says, seen
 from ..units import from_si, number
 from .candidate import Candidate, Version, baseline, between, standing, version
-from .driven import OwnCorner, own_corner
+from .driven import OTHER_FEET, OwnCorner, own_corner
 from .page_orders import orders, seats_asked, settable, with_seats
-from .page_wheels import CROSS, OUT, PLACES, WheelTable, gaps, given, wheel_table
+from .page_wheels import (
+    CROSS,
+    OUT,
+    PLACES,
+    WheelTable,
+    compared,
+    fixed_ends,
+    gaps,
+    inside,
+    unread,
+    wheel_table,
+    within_words,
+)
 from .tolerances import without_unsettable
 
 UNDOES = {
@@ -76,9 +88,11 @@ class WorkshopPage:
     ring: bool  # heights out after work on the car: look, and ring before anything is set
     look: tuple[tuple[str, bool], ...]  # what is looked at first, and whether somebody has
     found: str
+    warning: str  # where the rear sits on its stops; empty where it does not
     asked: str  # what is asked for, by name
     wheels: WheelTable
     reference: str
+    within: str  # tolerances and where heights are read, in short
     do: tuple[str, ...]
     able: str
     back: tuple[tuple[str, tuple[str, ...]], ...]
@@ -107,26 +121,28 @@ class Promise:
         driven = self.corner.speed
         if driven and self.told[1][0].isdigit() and driven > max(self.speed):
             feel += f" Driven at {says(driven, 'kmh', 0)} it still comes round: less speed or a gentler foot too."
-        lift = f"{self.corner.words(self.turn)}, a quick half lift, wheel held"
+        at = f"{self.corner.words(self.turn)}, {self.corner.event}"
+        foot = "while it is braked so" if self.corner.foot == "brake" else "with the throttle closed"
+        other = OTHER_FEET.get(self.corner.foot)
+        more = (f"It happened {other}; these figures are for a lift: the model asks no other.",) if other else ()
         return (
-            f"In {lift}, the corner forgives up to {self.told[0]} now and {self.told[1]} as asked: {size} {way}.{feel}",
-            f"Up to this g the held wheel settles the car with the throttle closed: now {self.limit[0]}, as asked "
-            f"{self.limit[1]}.",
+            f"In {at}, the corner forgives up to {self.told[0]} now and {self.told[1]} as asked: {size} {way}.{feel}",
+            f"Up to this g the held wheel settles the car {foot}: now {self.limit[0]}, as asked {self.limit[1]}.",
+            *more,
         )
 
 
-def back_to_reference(base: Version, reference: Reference, figures: Figures | None = None) -> Candidate:
+def back_to_reference(base: Version, file: CarFile) -> Candidate:
     """Return the first thing to ask for: the car back at its reference, wheel by wheel.
 
     Parameters:
         base: the car as it stands [-]
-        reference: its reference [-]
-        figures: the figures of the car file, as of ``aims`` [-]
+        file: the car file, for its reference [-]
 
     Returns:
         a ``Candidate`` [-]
     """
-    return between(base, aims(base, reference, figures), "back to the reference")
+    return between(base, aims(base, file), "back to the reference")
 
 
 def back_to_reference_of(file: CarFile) -> Candidate:
@@ -138,29 +154,40 @@ def back_to_reference_of(file: CarFile) -> Candidate:
     Returns:
         a ``Candidate`` [-]
     """
-    return back_to_reference(baseline(file.car, file.setup), reference_of(file), file.known.figures)
+    return back_to_reference(baseline(file.car, file.setup), file)
 
 
-def aims(base: Version, reference: Reference, figures: Figures | None) -> Setup:
-    """Return the reference's setup, toe, camber and pressure as now where its figures do not give them.
+def aims(base: Version, file: CarFile) -> Setup:
+    """Return the setup to be asked for: the reference's figures, and as now what they do not give or lies within them.
 
     Parameters:
         base: the car as it stands [-]
-        reference: its reference [-]
-        figures: the figures of the car file; None where it has none and is compared with itself as it was aligned [-]
+        file: the car file, for the reference, its tolerances and what was read [-]
 
     Returns:
-        a ``Setup`` [-]
+        a ``Setup``; what is inside its tolerance is left, but for a rear wheel that is toed out and for heights that
+        can be set [-]
     """
-    out = standing(base.car, reference.setup)
+    figures, shut = file.known.figures, fixed_ends(file.known.visit)
+    out = standing(base.car, reference_of(file).setup)
     far = figures.tolerances.get("cross_weight", CROSS) if figures else CROSS
     if abs(float(base.setup.cross_weight) - float(out.cross_weight)) <= far * (1 + 1e-9):
         out = replace(out, cross_weight=base.setup.cross_weight)  # within tolerance: noted, and no seat turned for it
-    for end in ENDS if figures is not None else ():
+    for end in ENDS:
+        own: Any = getattr(out, end)
+        now: Any = getattr(base.setup, end)
         for name in ("toe", "camber", "pressure"):
-            if not given(figures, end, name):
-                now = getattr(base.setup, end).wheels(name)
-                out = replace(out, **{end: getattr(out, end).with_wheels(name, *now)})
+            pair = list(zip(SIDES, now.wheels(name), own.wheels(name), strict=True))
+            told = compared(file, end, name)
+            left = [not told or inside(figures, f"{end}_{side}", name, old, due) for side, old, due in pair]
+            own = own.with_wheels(
+                name, *(old if stays else due for (_, old, due), stays in zip(pair, left, strict=True))
+            )
+        pair = list(zip(SIDES, now.wheels("height"), own.wheels("height"), strict=True))
+        if end in shut and all(inside(figures, f"{end}_{side}", "height", old, due) for side, old, due in pair):
+            for name in ("height", "aligned_height"):
+                own = own.with_wheels(name, *now.wheels("height"))
+        out = replace(out, **{end: own})
     return out
 
 
@@ -184,9 +211,9 @@ def promise(car: Car, now: Setup, then: Setup, corner: OwnCorner | None = None) 
     both, place = stack([now, then]), corner or OwnCorner()
     found = []
     for way in place.turns:
-        one = Corner(radius=place.radius, turn=way)
+        one = place.driven(way)
         speeds = forgiven_speed(car, both, one, HOLDS)
-        hands = hands_still_limit(car, both, one.radius, one.lift, one.sign)
+        hands = hands_still_limit(car, both, one.radius, one.lift, one.sign, one.brake)
         told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
         v, (first, second) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
         found.append(Promise(place, way, (float(v[0]), float(v[1])), (first[0], first[1]), (second[0], second[1])))
@@ -218,14 +245,13 @@ def build(
         as ``candidate.version``.
     """
     visit, reference = file.known.visit, reference_of(file)
-    wanted = back_to_reference(base, reference, file.known.figures) if candidate.empty else candidate
+    wanted = back_to_reference(base, file) if candidate.empty else candidate
     able, left = without_unsettable(wanted, base)
     asked = version(able, base)
-    book = aims(base, reference, file.known.figures)
-    table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup))
+    book = standing(base.car, reference.setup)
+    since = since_of(visit)
+    table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup), bool(since))
     out = any(cell.out for name, cells in table.rows if name.startswith(PLACES) for cell in cells)
-    work = f"({visit['work']})" if visit.get("work") else ""
-    since = " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
     looked = {key.strip() for key in visit.get("looked", "").split(",")}
     told = promise(asked.car, base.setup, asked.setup, own_corner(visit))
     ring = bool(since) and out
@@ -245,9 +271,11 @@ def build(
         ring=ring,
         look=tuple((words, key in looked) for key, words in LOOK.items()),
         found=visit.get("found", ""),
+        warning=on_stops(file, base),
         asked=wanted.name,
         wheels=with_seats(table, seats),
         reference=reference.name,
+        within=retold(f"{within_words(file.known.figures)} HEIGHTS: {_place(file)}"),
         do=tuple(map(retold, orders(file, base, asked, able, table, ring, seats))),
         able=settable(visit),
         back=_retold(
@@ -267,6 +295,35 @@ def build(
     )
 
 
+def since_of(visit: Mapping[str, str]) -> str:
+    """Return since when it is so and after what work, in words; empty where nobody has said.
+
+    Parameters:
+        visit: what the car file says of the visit [-]
+
+    Returns:
+        words [-]
+    """
+    work = f"({visit['work']})" if visit.get("work") else ""
+    return " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
+
+
+def on_stops(file: CarFile, base: Version) -> str:
+    """Return the line of the front where a rear damper sits on its bump stop standing; empty where none does.
+
+    Parameters:
+        file: the car file, for whether the travel was read [-]
+        base: the car as it stands [-]
+
+    Returns:
+        words [-]
+    """
+    now = float(gaps(base.car, base.setup)[2:].min())
+    if now > 0 or unread(file, "rear.bump_gap"):
+        return ""
+    return "THE REAR SITS ON ITS BUMP STOPS: not to be driven hard until that is looked at."
+
+
 def _retold(*back: tuple[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple((heading, tuple(map(retold, told))) for heading, told in back)
 
@@ -274,8 +331,7 @@ def _retold(*back: tuple[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, .
 def _travel(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
     """What the rear dampers have left to their stops, now and as asked, where it is little."""
     now, then = (float(gaps(v.car, v.setup)[2:].min()) for v in (base, asked))
-    known = file.path is None or file.origin.get("rear.bump_gap", "measured") == "measured"
-    if now >= OUT["gap"] or not known:
+    if now >= OUT["gap"] or unread(file, "rear.bump_gap"):
         return ()
     left = f"has {says(now, 'mm', 0)} of free shaft" if now > 0 else f"sits {says(-now, 'mm', 0)} into the stop"
     back = "" if then - now < 1e-3 else f" As asked it has {says(then, 'mm', 0)} free."
@@ -303,7 +359,7 @@ def _measured(file: CarFile) -> str:
 def _place(file: CarFile) -> str:
     spot = file.known.points
     if spot is None:
-        return "At the axle lines: where the wheel centres are, seen from the side, up from level ground to the body."
+        return "At the axle lines (over the wheel centres), up from level ground to the body."
     if spot.what in ("hub centre to arch", "floor to arch"):
         return f"{spot.what[0].upper()}{spot.what[1:]}, straight up over each wheel centre."
     ahead, behind = (from_si(v, "mm") for v in spot.behind)

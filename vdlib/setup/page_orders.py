@@ -67,8 +67,13 @@ def orders(
             why = "wrong or sagged springs, seats, spacers"
             far = f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
             lines.append(f"{far} Only with the heights right go on.")
+        elif ring:
+            lines.append(
+                f"Heights: find why they are out (wrong or sagged springs, seats, spacers) and ring. Then to {name}."
+            )
         if len(shut) < sum(f"{end} height" in table.changed for end in ENDS):
-            lines.append("Heights as asked. Camber, corner weights and toe read above are void after that.")
+            begin = "With the heights set, camber" if ring else "Heights as asked. Camber"
+            lines.append(f"{begin}, corner weights and toe read above are void{' after that' * (not ring)}.")
     lines += _corners(visit.get("seats", ""), table, seats)
     if any(key.endswith("camber") for key in table.changed):
         lines.append("Camber as asked" + ("." if visit.get("camber_by") else ", where it can be set."))
@@ -82,7 +87,8 @@ def orders(
             how = "front only. Rear toe cannot be set on this car: if it is out, something is bent or has slipped."
         rim = number_from(visit.get("rim", "")) or from_si(RIM, "mm")
         across = "" if visit.get("toe_unit", "mm") != "mm" else f" (over {rim:.0f} mm of each rim)"
-        lines.append(f"Toe last{across}, wheel locked straight: {how}")
+        again = " Read again after the heights: inside tolerance, leave." if heights else ""
+        lines.append(f"Toe last{across}, wheel locked straight: {how}{again}")
     if len(lines) > 1:
         lamps = ", headlamps aimed" if heights else ""
         end = f"Bar links back on, free of preload. Bolts and wheels torqued at ride height{lamps}; mark, road test."

@@ -19,8 +19,8 @@ from ..shown import digits_for, label_for, seen
 from ..trim.trim import trim
 from ..units import Array, G, from_si, number, to_si
 
-AS_NOW, LOOK_UP = "–", "?"
-"""What stands where nothing is asked for, and where nobody has read it."""
+AS_NOW, LOOK_UP, LEAVE, UNREAD = "–", "?", "leave", "not read"
+"""What stands where nothing is asked for, where nobody has read it, and where it is off but inside its tolerance."""
 OUT = {"cold": 0.05e5, "height": 5e-3, "gap": 0.010, "camber": float(np.radians(0.25)), "toe": float(np.radians(0.08))}
 """Further than this off the reference is beyond tolerance on a road car; the gap's is the least; no source [SI]."""
 CROSS = 0.01
@@ -53,7 +53,7 @@ class WheelTable:
     changed: frozenset[str]  # rows in which something is asked for, by "front height"
 
 
-def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) -> WheelTable:
+def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, after_work: bool = False) -> WheelTable:
     """Write the four wheels of one car.
 
     Parameters:
@@ -62,6 +62,7 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
         now: the setup as it stands, toe and camber at its own heights [-]
         book: the reference, likewise [-]
         ask: what is asked for, likewise [-]
+        after_work: whether it is so since work was done: heights back to the reference are then looked into first [-]
 
     Returns:
         a ``WheelTable`` [-]
@@ -78,15 +79,18 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
         for k, corner in enumerate(CORNERS):
             end = corner.partition("_")[0]
             old, due, new = (float(np.ravel(v)[k]) for v in three)
-            unread = _unread(file, f"setup.{end}.{'pressure' if field == 'cold' else field}")
-            moves = abs(new - old) > LEAST.get(field, np.inf)
+            name_of = "pressure" if field == "cold" else field
+            blank = unread(file, f"setup.{end}.{name_of}")
+            known = field == "height" or compared(file, end, name_of)
+            moves = abs(new - old) > LEAST.get(field, np.inf) and (known or not blank)
             changed.update([f"{end} {field}"] if moves else [])
             far = within(file.known.figures, corner, field) if key else np.inf
-            out = not unread and abs(old - due) > far * (1 + 1e-9)
-            out |= worst is not None and end == "rear" and not unread and old < worst
-            told = "look" if field == "height" and end in fixed_ends(visit) else write(new)
-            known = field == "height" or given(file.known.figures, end, "pressure" if field == "cold" else field)
-            texts = LOOK_UP if unread else write(old), write(due) if known else LOOK_UP, told if moves else AS_NOW
+            out = known and not blank and abs(old - due) > far * (1 + 1e-9)
+            out |= worst is not None and end == "rear" and not blank and old < worst
+            shut = end in fixed_ends(visit) or (after_work and abs(new - due) <= LEAST["height"])
+            told = "look" if field == "height" and shut else write(new)
+            stays = LEAVE if known and not blank and not out and write(old) != write(due) else AS_NOW
+            texts = LOOK_UP if blank else write(old), write(due) if known else LOOK_UP, told if moves else stays
             found.setdefault(name, []).append(WheelCell(*texts, out))
 
     cold = [_cold(visit, now), _four(book, "pressure") - RISE]
@@ -96,19 +100,16 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup) ->
     row(f"{name} {label_for('mm')}", "height", [heights_at(file, car, s) for s in (now, book, ask)], _mm)
     shafts = [gaps(car, s) for s in (now, book, ask)]
     found[f"gap {label_for('mm')}"] = [
-        WheelCell(
-            LOOK_UP if _unread(file, f"{c.partition('_')[0]}.bump_gap") else _mm(shafts[0][k]),
-            _mm(shafts[1][k]),
-            AS_NOW,
-            bool(shafts[0][k] < OUT["gap"]),
-        )
+        WheelCell(UNREAD, LOOK_UP)
+        if unread(file, f"{c.partition('_')[0]}.bump_gap")
+        else WheelCell(_mm(shafts[0][k]), _mm(shafts[1][k]), AS_NOW, bool(shafts[0][k] < OUT["gap"]))
         for k, c in enumerate(CORNERS)
     ]
     row("camber °", "camber", [_four(s, "camber") for s in (now, book, ask)], _deg)
     label = {"mm": "toe mm", "deg": "toe °", "arcmin": "toe min"}[unit]
     row(label, "toe", [_four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
     loads = [np.asarray(trim(car, s, Moment(20.0, 0.0)).standing_load).reshape(4) / G for s in (now, ask)]
-    weighed = not _unread(file, "setup.cross_weight")
+    weighed = not unread(file, "setup.cross_weight")
     moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
     found[label_for("kg")] = [
         WheelCell(_kg(loads[0][k]) if weighed else LOOK_UP, "", _kg(loads[1][k]) if moved else AS_NOW) for k in range(4)
@@ -150,6 +151,63 @@ def given(figures: Figures | None, end: str, name: str) -> bool:
         True or False [-]
     """
     return figures is None or any(f"{end}{side}.{name}" in figures.values for side in ("", "_left", "_right"))
+
+
+def compared(file: CarFile, end: str, name: str) -> bool:
+    """Return whether there is a figure to compare an axle's number with; without any, with itself where it was read.
+
+    Parameters:
+        file: the car file [-]
+        end: "front" or "rear" [-]
+        name: such as "toe" [-]
+
+    Returns:
+        True or False [-]
+    """
+    figures = file.known.figures
+    return given(figures, end, name) and (figures is not None or not unread(file, f"setup.{end}.{name}"))
+
+
+def inside(figures: Figures | None, corner: str, name: str, now: Any, due: Any) -> bool:
+    """Return whether a wheel's number lies within the tolerance of its figure; a rear wheel toed out never does.
+
+    Parameters:
+        figures: the figures of the car file, for their own tolerances [-]
+        corner: such as "rear_left" [-]
+        name: "toe", "camber", "pressure" or "height" [-]
+        now: as it is, in SI [any]
+        due: its figure, in SI [any]
+
+    Returns:
+        True or False [-]
+    """
+    if name == "toe" and corner.startswith("rear") and float(now) < -1e-9 <= float(due):
+        return False
+    far = within(figures, corner, "cold" if name == "pressure" else name)
+    return abs(float(now) - float(due)) <= far * (1 + 1e-9)
+
+
+def within_words(figures: Figures | None) -> str:
+    """Write within what a figure is left alone, in short: a road car's, or the reference's own.
+
+    Parameters:
+        figures: the figures of the car file [-]
+
+    Returns:
+        words [-]
+    """
+    kinds = {
+        "cold": ("cold", "bar", 2),
+        "height": ("height", "mm", 0),
+        "camber": ("camber", "deg", 2),
+        "toe": ("toe", "deg", 2),
+    }
+    told = []
+    for field, (word, unit, digits) in kinds.items():
+        sizes = {within(figures, corner, field) for corner in CORNERS}
+        size = f"±{number(from_si(sizes.pop(), unit), digits)}{'°' if unit == 'deg' else f' {unit}'}"
+        told.append(f"{word} {'as its own figure says' if sizes else size}")
+    return f"WITHIN {', '.join(told)}: leave."
 
 
 def fixed_ends(visit: Mapping[str, str]) -> tuple[str, ...]:
@@ -230,15 +288,23 @@ def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:
         return f"{number(abs(size), 2)}°{'' if abs(size) < 0.005 else ' to left' if size > 0 else ' to right'}"
 
     left, right = (float(v) for v in now.rear.wheels("toe"))
-    if _unread(file, "setup.rear.toe"):
+    if unread(file, "setup.rear.toe"):
         return WheelCell(LOOK_UP, told(book), AS_NOW)
     now_words, ask_words = told(now), told(ask)
     out = abs(np.degrees(right - left) / 2) > 0.08
     return WheelCell(now_words, told(book), AS_NOW if now_words == ask_words else ask_words, bool(out))
 
 
-def _unread(file: CarFile, path: str) -> bool:
-    """Whether nobody read this number on this car; an example car is shown with its invented numbers."""
+def unread(file: CarFile, path: str) -> bool:
+    """Return whether nobody read a number on this car; an example car is shown with its invented numbers.
+
+    Parameters:
+        file: the car file [-]
+        path: such as "setup.rear.toe" [-]
+
+    Returns:
+        True or False [-]
+    """
     return file.path is not None and file.origin.get(path, "measured") != "measured"
 
 
