@@ -17,7 +17,7 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday, course, logfile
 from vdlib.laps import notes as day_notes
 from vdlib.panels import believe, day_laps, day_promise, day_sessions, did_it_work, logbox
-from vdlib.panels.daywords import QUESTIONS
+from vdlib.panels.daywords import DAY, QUESTIONS
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
@@ -110,6 +110,9 @@ def test_invented_days_say_so_and_tell_what_was_put_in():
     for source, part in ((CLEAR, "5 % more sideways"), (NOTHING, "0 % more sideways"), (POWER, "10 % more power")):
         made.panel.set("laps_from", source)
         text = text_of(made)
+        head = re.search("<b>(.*?)</b>", made.panel.words_html.value)[1]
+        assert head.startswith(DAY)
+        assert "average" in head  # what these laps can answer comes first: nothing in them shows the rear
         assert clubday.SAYS[1:] in text
         assert part in text
         found = made.panel.result

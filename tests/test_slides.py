@@ -166,6 +166,46 @@ def test_without_yaw_rate_other_signs_speak_and_say_so():
     assert told >= len(days) - 1  # weaker than with yaw rate: one such spin may pass for a slow corner, and it says so
 
 
+def wandering(log, rng):
+    """A log without yaw rate whose driver's line wanders by 0.7 m over 4 s, and whose positions drift by 1.5 m."""
+
+    def smooth(width, size):
+        bell = np.hanning(2 * width + 1)
+        return size * np.convolve(rng.standard_normal(len(log.time) + 2 * width), bell, "valid") / np.linalg.norm(bell)
+
+    way = np.unwrap(np.arctan2(np.gradient(log.y), np.gradient(log.x)))
+    aside, east, north = smooth(40, 0.7), smooth(600, 1.5), smooth(600, 1.5)
+    x, y = log.x - aside * np.sin(way) + east, log.y + aside * np.cos(way) + north
+    return replace(log, yaw_rate=None, turn_x=None, turn_y=None, x=x, y=y)
+
+
+def test_without_yaw_rate_the_usual_line_tells_more_than_speed_alone():
+    rng = np.random.default_rng(4)
+    told, false, laps = {"spin": [], "catch": []}, 0, 0
+    alone = []
+    for number in range(12):
+        kinds = (("spin", "catch", "catch"), ("catch", "catch", "catch"), ())[number % 3]
+        day = make_scare(400 + number, laps=8, kinds=kinds, rate=10.0, wide=False)
+        log = wandering(day.log, rng)
+        found = {}
+        for name, one in (("line", log), ("speed", replace(log, x=None, y=None))):
+            whole = find_laps(log)
+            moments = find(turning(one), whole, course_of(log, whole))
+            found[name] = [m for m in moments if m.kind != "slow corner"]
+        used = [[m for m in found["line"] if s.time - 3 < m.time < s.time + 7] for s in day.slides]
+        for true, ones in zip(day.slides, used, strict=True):
+            told[true.kind].append(bool(ones))
+        alone += [any(s.time - 3 < m.time < s.time + 7 for m in found["speed"]) for s in day.slides]
+        false += sum(1 for m in found["line"] if not any(m is one for ones in used for one in ones))
+        laps += len(day.laps)
+    shares = {kind: float(np.mean(v)) for kind, v in told.items()}
+    print(shares, "by speed alone", np.mean(alone), "false alarms", false, "in", laps, "laps")
+    assert shares["spin"] == 1.0
+    assert shares["catch"] >= 0.6  # weaker than with yaw rate, and every such moment says so
+    assert sum(told["spin"] + told["catch"]) > sum(alone)
+    assert false / laps < 1 / 20
+
+
 def test_a_slow_corner_is_no_slide():
     day = make_scare(303, kinds=(), laps=8)
     log = day.log

@@ -67,7 +67,9 @@ def test_the_picture_shows_the_five_seconds():
     np.testing.assert_allclose(made.view.turning.lines[1].get_ydata(), np.degrees(found.session.drive.yaw[part]))
     again = found.again
     assert again.radius == pytest.approx(again.speed**2 / again.lateral)
-    assert re.search(r"This corner forgives [\d.]+ km/h as the car is, [\d.]+ km/h in the state", text_of(made))
+    assert re.search(
+        r"hands held still this corner forgives [\d.]+ km/h as the car is, [\d.]+ km/h in the state", text_of(made)
+    )
     assert "model, as the car is" in [line.get_label() for line in made.view.speed.lines]
 
 
@@ -77,13 +79,42 @@ def test_one_click_puts_the_corner_into_the_film():
     (box,) = made.film.children
     film = box.children[0]
     again = made.panel.result.again
-    assert f"A corner of {again.radius:.0f} m to the {made.panel.result.shown.moment.turn}" in made.film_said.value
+    assert f"a corner of {again.radius:.0f} m to the {made.panel.result.shown.moment.turn}" in made.film_said.value
     assert film.turn == (1.0 if again.corner.turn == "left" else -1.0)
     assert len(film.runs) > 1000
     # the two answer the same question: the speed that this corner forgives as the car is
     shown = in_corner(made.file, again.corner).film
     head = re.search(r"forgives ([\d.]+) km/h as the car is", made.panel.words_html.value)
     assert min(abs(3.6 * shown.forgiven - float(head[1]))) < 1.0
+
+
+def test_the_film_says_that_it_works_and_goes_with_the_moment_it_is_of(monkeypatch):
+    made = desk()
+    seen = []
+    made.film_said.observe(lambda change: seen.append((change["new"], made.film.children)), names="value")
+    made.film_button.click()
+    assert "Working" in seen[0][0]
+    assert seen[0][1] == ()  # what was there before is gone while it works
+    assert len(made.film.children) == 1
+    made.panel.set("moment", 2)
+    assert made.film.children == ()
+    assert "corner of" not in made.film_said.value
+
+
+def test_nobody_can_take_an_invented_scare_for_their_own(log_file):
+    made = desk()
+    head = re.search("<b>(.*?)</b>", made.panel.words_html.value)[1]
+    assert head.startswith(what_happened.SESSION)
+    assert made.view.banner.get_text() == what_happened.SESSION
+    made.film_button.click()
+    assert "invented session" in made.film_said.value
+    grip = gg_log.panel(examples.load_example("low-two-seater"))
+    assert what_happened.SESSION not in grip.words_html.value
+    grip.set("log_from", gg_log.INVENTED)
+    assert what_happened.SESSION in re.search("<b>(.*?)</b>", grip.words_html.value)[1]
+    made.logs.paths["scare"].value = str(log_file)
+    assert what_happened.SESSION not in text_of(made)
+    assert made.view.banner.get_text() == ""
 
 
 def test_a_log_of_ones_own_is_read_by_path_and_remembered(log_file, home):

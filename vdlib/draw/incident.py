@@ -48,6 +48,7 @@ class ShownMoment:
     drive: Turning
     moment: Incident
     again: tuple[Driven, ...] = ()
+    banner: str = ""  # what stands in the picture where it is of no real drive
 
 
 class MomentPicture:
@@ -93,6 +94,9 @@ class MomentPicture:
             )  # fmt: skip
         self._path = PathView(self.picture, new(grid[:, 1]))
         self.above = self._path.axes
+        self.banner = moving(
+            self.picture.figure.text(0.98, 0.02, "", ha="right", va="bottom", fontsize=FONT["note"], fontweight="bold")
+        )
 
     def _line(self, axes: Any, look: dict[str, Any], name: str = "_") -> Any:
         return self.picture.moving(axes.plot([], [], **look, label=name)[0])
@@ -141,6 +145,7 @@ class MomentPicture:
         for axes, values, step, room in plan:
             self.picture.frame(axes, x, _scale(values, step, room))
         self._path.draw(drive, moment, part)
+        self.banner.set_text(shown.banner)
 
     def _name(self, names: tuple[str, ...], roles: tuple[str, ...]) -> None:
         """Write the names of what was driven again, below the curve of speed, which falls."""

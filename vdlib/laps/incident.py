@@ -18,6 +18,7 @@ from ..units import Array, Flags, G
 from .course import Course
 from .laps import Laps
 from .slide_rate import Turning
+from .usual_line import LEFT_BY, beside_line
 
 Kind = Literal["spin", "catch", "slow corner"]
 LEAST = np.radians(3.0)
@@ -28,10 +29,19 @@ ONE = 5.0
 """Moments closer together than this are one [s]."""
 SPUN = np.radians(60.0)
 """Angle of slide from which nobody is expected to catch it [rad]; common practice, no source."""
+KNEE = 3.0
+"""A slide began at most so long before it is told from ordinary driving: some begin slowly [s]; our choice."""
+NEAR = 0.3
+"""Share of the angle looked for below which a slide has not begun [-]; our choice."""
 STOPPED = 4.0
 """Speed below which the car counts as stopped [m/s]."""
 FOOT = 0.04 * G
 """Smallest change of the acceleration along the path that is called a move of the foot [m/s²]."""
+FAR = 4.5
+"""So many times the log's own scatter beside the usual line, where that is more than ``LEFT_BY`` [-]; our choice."""
+REJOINS = 25.0
+"""So long after it began a spin may still be under way or the car be driving on [s]; our choice."""
+OTHER_SIGNS = "without yaw rate only other signs speak"
 SHOWN = 5.0
 """How much of a moment is shown [s]."""
 KIND_WORDS = {"spin": "a spin", "catch": "a slide that was caught", "slow corner": "a slow corner"}
@@ -104,6 +114,7 @@ def find(drive: Turning, laps: Laps | None = None, course: Course | None = None)
     found = _by_rate(drive) if drive.angle is not None else []
     if laps is not None and course is not None and len(laps.time) > 2:
         found += _by_speed(drive, laps, course, found)
+        found = _by_line(drive, laps, course, found) if drive.rate is None else found
         found = [_placed(one, drive, laps, course) for one in found]
     order = {"spin": 0, "catch": 1, "slow corner": 2}
     return tuple(sorted(found, key=lambda one: (order[one.kind], -one.rank)))
@@ -140,6 +151,13 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
     top = around.start + int(np.argmax(early))
     small = np.flatnonzero(early[: top - around.start + 1] < 0.15 * early.max())
     begin = around.start + (int(small[-1]) if len(small) else 0)
+    foot = _foot(drive, begin, top)
+    if foot is None:  # some come in two steps, a jolt and then the growth: the angle tells the first of them
+        before = slice(max(0, first - round(KNEE / step)), first)
+        near = np.flatnonzero(sign * drive.angle[before] < NEAR * limit)
+        sooner = min(begin, before.start + int(near[-1])) if len(near) else begin
+        foot = _foot(drive, sooner, top)
+        begin = begin if foot is None else sooner
     last = min(n - 1, int(group[-1]) + round(1.0 / step))
     rate = np.nan_to_num(drive.rate[begin : last + 1])
     angle = np.cumsum(rate) * step
@@ -165,7 +183,7 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
         rate_time=float(drive.time[top]),
         back=None if spin or not len(steady) else float(drive.time[int(group[-1]) + int(steady[0])]),
         swung=bool(np.any(-sign * drive.angle[group] > limit)) and not spin,
-        foot=_foot(drive, begin, top),
+        foot=foot,
         lowest=lowest,
     )
 
@@ -218,7 +236,7 @@ def _by_speed(drive: Turning, laps: Laps, course: Course, known: Sequence[Incide
         for lap in map(int, np.flatnonzero((lost.max(axis=1) > 0.12) & (much.max(axis=1) > 5))):
             at = int(np.flatnonzero(near)[np.argmax(lost[lap])])
             moment = float(np.interp(place[lap, at], way, drive.time))
-            if any(abs(one.time - moment) < 3 * ONE for one in [*known, *out]):
+            if any(abs(one.time - moment) < 3 * ONE or _after(one, moment) for one in [*known, *out]):
                 continue
             before = np.flatnonzero((course.distance >= corner.start - 60) & (course.distance <= course.distance[at]))
             lack = usual_force[before] - force[lap, before]
@@ -226,10 +244,43 @@ def _by_speed(drive: Turning, laps: Laps, course: Course, known: Sequence[Incide
             reach = max(1, round(0.5 * float(usual[at]) / float(course.distance[1])))
             grew = np.where(fast[:-reach], lack[reach:] - lack[:-reach], 0.0) if len(lack) > reach else np.zeros(1)
             sudden = float(grew.max()) > 0.3 * G
-            first = before[int(np.argmax(grew))] if sudden else before[0]
+            usually = np.flatnonzero(speed[lap, before] > 0.98 * usual[before])
+            first = before[int(np.argmax(grew)) if sudden else (int(usually[-1]) if len(usually) else 0)]
             when = float(np.interp(place[lap, first], way, drive.time))
             out.append(_slow(drive, when, moment, float(lost[lap].max()), sudden))
     return out
+
+
+def _by_line(drive: Turning, laps: Laps, course: Course, found: list[Incident]) -> list[Incident]:
+    """Add where the car ran far beside its usual line, and take a slow corner there for a slide."""
+    aside = beside_line(drive, laps, course)
+    if aside is None:
+        return found
+    way = _way(drive)
+    begin, end = (np.interp(t, drive.time, way) for t in (laps.start, laps.end))
+    place = begin[:, None] + (end - begin)[:, None] * (course.distance / course.length)
+    size = np.where(np.isfinite(aside), np.abs(aside), 0.0)
+    over = size > max(LEFT_BY, FAR * 1.4826 * float(np.nanmedian(size)))
+    times, far = np.interp(place[over], way, drive.time), size[over]
+    out = list(found)
+    for group in np.split(np.arange(len(times)), np.flatnonzero(np.diff(times) > ONE) + 1):
+        if not len(group):
+            continue
+        first, most = float(times[group[0]]), float(far[group].max())
+        sure = f"possible: it ran {most:.0f} m beside its usual line; {OTHER_SIGNS}"
+        near = [i for i, one in enumerate(out) if -2 * ONE < first - one.time < 2 * ONE or _after(one, first)]
+        if near:
+            out = [replace(one, kind="catch", sure=sure) if i in near and one.kind == "slow corner" else one
+                   for i, one in enumerate(out)]  # fmt: skip
+            continue
+        one = _slow(drive, max(first - 1.5, float(drive.time[0])), first, 0.0, True)
+        out.append(one if one.kind == "spin" else replace(one, sure=sure))
+    return out
+
+
+def _after(one: Incident, moment: float) -> bool:
+    """Whether a moment is when a car that spun drives on."""
+    return one.kind == "spin" and 0 < moment - one.time < REJOINS
 
 
 def _slow(drive: Turning, first: float, moment: float, lost: float, sudden: bool) -> Incident:
@@ -240,9 +291,14 @@ def _slow(drive: Turning, first: float, moment: float, lost: float, sudden: bool
     kind: Kind = "slow corner"
     sure = "sure: nothing turned more than its path"
     if drive.rate is None:
-        kind = "spin" if sudden and lowest < STOPPED else ("catch" if sudden else "slow corner")
-        says = {"spin": "likely", "catch": "possible", "slow corner": "likely"}[kind]
-        sure = f"{says}: without yaw rate only other signs speak"
+        stops = lowest < STOPPED
+        kind = "spin" if stops else ("catch" if sudden else "slow corner")
+        how = {
+            "spin": "likely" if sudden else "possible: the car stopped",
+            "catch": "possible",
+            "slow corner": "likely",
+        }
+        sure = f"{how[kind]}: {OTHER_SIGNS}" if sudden or not stops else f"{how[kind]}; {OTHER_SIGNS}"
     lateral = drive.lateral[start : at + 1]
     return Incident(
         kind,
@@ -285,9 +341,8 @@ def sentence(one: Incident) -> str:
     else:
         out += "no move of the foot is seen; "
     if one.rate is None or one.rate_time is None or one.angle is None:
-        return (
-            out + f"then down to {says(one.lowest or 0.0, 'kmh', 0)}, {one.rank:.0%} slower than on the usual lap here"
-        )
+        slower = f", {one.rank:.0%} slower than on the usual lap here" if one.rank else ""
+        return f"{out}then down to {says(one.lowest or 0.0, 'kmh', 0)}{slower}"
     since = one.foot.time if one.foot is not None else one.time
     out += f"{max(one.rate_time - since, 0.0):.1f} s later it turned {np.degrees(one.rate):.0f}°/s more than its path"
     if one.kind == "spin":

@@ -26,6 +26,8 @@ QUESTIONS = {
     "same_fuel": "Fuel alike",
 }
 """Question → its label."""
+DAY = "INVENTED DAY"
+"""What stands before the verdict on one: nobody is to take it for their own car's."""
 FUEL = 20.0
 """Mass of fuel that the sentence about fuel speaks of [kg]."""
 LIMITS = (
@@ -61,11 +63,17 @@ def words(answer: DayVerdict, mass: float) -> str:
     open_ones = [s for s in sentences if s.startswith("It is not ")] + _also(said, mass)
     plain = [s for s in sentences if not s.startswith("It is not ")]
     calm = calmer_words(answer.calmer, answer.felt) if answer.calmer or answer.felt else ()
-    lines = [f"<b>{escape(calm[0])}</b>"] if calm else []
+    seen_rear = any(one.measure == "slide" for one in answer.calmer)
+    # the headline is what these laps can answer: the rear where a yaw rate shows it, else the lap time
+    lead = [calm[0]] if calm and seen_rear else [plain[0], *calm[:1]]
+    made_up = f"{DAY}: " if answer.day.made_of else ""
+    lines = [f"<b>{made_up}{escape(' '.join(lead))}</b>"]
     promise = answer.promised
     if promise is not None and promise.rear is not None:
         lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]
-    lines.append(f"<b>{escape(plain[0])}</b> {escape(fitting(answer.change))}")
+    lines.append(
+        f"<b>{escape(plain[0])}</b> {escape(fitting(answer.change))}" if seen_rear else escape(fitting(answer.change))
+    )
     if answer.slow[0] > answer.change.by_rule:
         lines.append(escape(_slow(answer)))
     folds = [

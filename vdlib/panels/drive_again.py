@@ -86,8 +86,8 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
         driven.append(Driven(name, role, run.time[moves] - WAITS, speeds, across, yaw, slide))
     forgiven = [str(one) for one in np.broadcast_to(told, (2,))]
     head = (
-        f'This corner forgives {forgiven[0]} as the car is, {forgiven[1]} in the state "{reference.name}", with that '
-        "foot and a driver who does not expect it."
+        f"With that foot and the hands held still this corner forgives {forgiven[0]} as the car is, {forgiven[1]} in "
+        f'the state "{reference.name}".'
     )
     return Again(
         tuple(driven), head, _words(moment, peaks, reference.name, radius), speed, abs(lateral), lift, radius, corner

@@ -13,7 +13,7 @@ from ..laps.slide_rate import Turning
 from ..units import Array, from_si, number, to_si
 from .base import Panel, Refused, choice, slider
 from .gg import ALONG, NONE, Grip, grip_at, speed_slider, verdict
-from .what_happened import INVENTED, OWN, invented, kept_log
+from .what_happened import INVENTED, OWN, SESSION, invented, kept_log
 
 NOTHING = "no log: the model alone"
 NEAR = 0.9
@@ -29,6 +29,7 @@ class Used:
     shown: ShownGrip
     share: float  # of the time in corners spent above ``NEAR`` of the model's limit, NaN without a log
     most: float  # hardest lateral acceleration held for a second [m/s²]
+    invented: bool = False  # whether the log is
 
 
 def panel(file: CarFile) -> Panel:
@@ -54,7 +55,7 @@ def panel(file: CarFile) -> Panel:
                     "No log of your own is read yet: choose it in the panel What happened there, then run this cell."
                 )
             drive = own.drive
-        return _used(grip, drive)
+        return _used(grip, drive, state["log_from"] == INVENTED)
 
     controls = {
         "log_from": choice("Log", (NOTHING, INVENTED, OWN), NOTHING if own is None else OWN),
@@ -64,7 +65,7 @@ def panel(file: CarFile) -> Panel:
     return Panel(controls, compute, lambda _, found: view.draw(found.shown), words, view.picture)
 
 
-def _used(grip: Grip, drive: Turning | None) -> Used:
+def _used(grip: Grip, drive: Turning | None, made_up: bool = False) -> Used:
     lateral = along = NONE
     share, most = float("nan"), float("nan")
     if drive is not None:
@@ -72,7 +73,7 @@ def _used(grip: Grip, drive: Turning | None) -> Used:
         near &= np.abs(drive.speed - grip.speed) < 0.25 * grip.speed
         lateral, along = drive.lateral[near], drive.along[near]
         share, most = _share(lateral, along, np.abs(grip.both.lateral)), _held(drive)
-    return Used(grip, drive, ShownGrip(ALONG, grip.limit, lateral, along), share, most)
+    return Used(grip, drive, ShownGrip(ALONG, grip.limit, lateral, along), share, most, made_up)
 
 
 def _share(lateral: Array, along: Array, size: Array) -> float:
@@ -101,6 +102,8 @@ def words(found: Used) -> str:
         HTML [-]
     """
     out = f"{verdict(found.grip)} "
+    if found.invented:
+        out = out.replace("<b>", f"<b>Points: an {SESSION}. ", 1)
     if found.drive is not None:
         near = f"of the time in corners near that speed, {100 * found.share:.0f} % above {NEAR:.0%} of the limit"
         near = "no driving near that speed" if np.isnan(found.share) else near

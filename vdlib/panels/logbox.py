@@ -40,7 +40,7 @@ STORE = "log-columns.json"
 """File on the shelf that remembers which column is what."""
 NO_COLUMN, NO_UNIT = "", ""
 LABELS = {"before": "Log before", "after": "Log after", "before again": "Log before again"}
-KEPT = "The laps read before stay in the picture."
+KEPT = "What was read before stays in the picture."
 MOST = 20_000_000
 """Largest file taken from the browser; a larger one is read by its path [bytes]."""
 Logs = list[tuple[str, Log]]
@@ -116,6 +116,7 @@ class LogBox:
         self.of = widgets.Dropdown(options=list(self.labels), description="Columns of the log")
         self.of.style.description_width = "auto"
         self.of.observe(lambda _: self._show(), names="value")
+        self.of.layout.display = "" if len(self.labels) > 1 else "none"
         self.fold = widgets.Accordion(
             [widgets.VBox([self.of, self.ask, self.grid, row(self.use)])], titles=["Which column is what"]
         )

@@ -32,6 +32,8 @@ from .shared_whatif import button, row, say
 from .stage import in_corner
 
 INVENTED, OWN = "an invented session with a scare", "a log of my own"
+SESSION = "INVENTED SESSION"
+"""What stands before everything that is shown of one: no driver is to take its scare for their own."""
 LABEL = {"scare": "Your log"}
 NOTE = (
     "The path's turning is read off lateral g and speed; what the car turned more than that is slide. Level ground is "
@@ -161,7 +163,7 @@ class MomentDesk:
         draw = lambda _, answer: self.view.draw(answer.shown)  # noqa: E731
         self.panel = Panel(controls, self._compute, draw, words, self.view.picture)
         self.panel.add(row(self.logs.box), self.message, place="controls")
-        self.film = widgets.VBox()
+        self.film, self._film_of = widgets.VBox(), None
         self.film_said = widgets.HTML()
         self.film_button = button(
             "Show this corner in the film",
@@ -169,7 +171,9 @@ class MomentDesk:
             self._filmed,
             self.film_said,
         )
+        self.film_button.layout.align_self = "flex-start"
         self.panel.add(self.film_button, self.film_said, self.film)
+        self.panel.when_shown = self._shown
         self.panel.controls["log_from"].observe(lambda _: self._hold_idle(), names="value")
         self._hold_idle()
         self._ready = True
@@ -184,17 +188,26 @@ class MomentDesk:
         """Return the widget."""
         return self.panel.show()
 
+    def _shown(self) -> None:
+        """Take away the film of another moment."""
+        if self._film_of is not None and self.panel.result is not self._film_of:
+            self.film.children, self._film_of = (), None
+            say(self.film_said, "")
+
     def _filmed(self) -> str:
         """Put the film of the moment shown under the panel."""
         answer = self.panel.result
+        self.film.children = ()
         if answer is None or answer.again is None:
-            self.film.children = ()
             return "This moment shows no move of the foot that the model can drive, so there is no film of it."
+        say(self.film_said, "Working: the model drives this corner at many speeds. It takes some seconds.")
+        self._film_of = answer
         self.film.children = (in_corner(self.file, answer.again.corner).show(),)
         radius, lift = answer.again.radius, answer.again.lift
+        whose = "An invented session's moment: a" if answer.invented else "A"
         return (
-            f"A corner of {radius:.0f} m to the {answer.shown.moment.turn}, engine drag {lift:.2f} of the weight once "
-            "the foot is up; hands held still."
+            f"{whose} corner of {radius:.0f} m to the {answer.shown.moment.turn}, engine drag {lift:.2f} of the weight "
+            "once the foot is up; hands held still."
         )
 
     def _kept(self) -> str:
@@ -242,7 +255,9 @@ class MomentDesk:
             self._driven[key] = session, drive_again(self.file, session.drive, moment)
         again = self._driven[key][1]
         driven = () if again is None else again.driven
-        return Answer(session, number, ShownMoment(session.drive, moment, driven), again, state["log_from"] == INVENTED)
+        made_up = state["log_from"] == INVENTED
+        shown = ShownMoment(session.drive, moment, driven, SESSION if made_up else "")
+        return Answer(session, number, shown, again, made_up)
 
 
 def _made(logs: Logs) -> tuple[Session, list[str]]:
@@ -264,7 +279,8 @@ def words(answer: Answer) -> str:
     """
     session, moment = answer.session, answer.shown.moment
     head = f"{KIND_WORDS[moment.kind]} at {says(moment.speed, 'kmh', 0)} ({moment.sure})."
-    head = head[:1].upper() + head[1:] + (f" {answer.again.head}" if answer.again is not None else "")
+    head = f"{SESSION}: {head}" if answer.invented else head[:1].upper() + head[1:]
+    head += f" {answer.again.head}" if answer.again is not None else ""
     lines = [f"<b>{escape(head)}</b> {escape(sentence(moment))}."]
     if answer.again is not None:
         lines.append(f"<b>The same moment in the model.</b> {escape(answer.again.words)}")
