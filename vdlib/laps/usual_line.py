@@ -24,7 +24,7 @@ def beside_line(drive: Turning, laps: Laps, course: Course) -> Array | None:
         course: their course [-]
 
     Returns:
-        one row a lap at the course's stations, NaN where not known [m]; None without positions or with under four laps
+        one row a lap at the course's stations, NaN where not known; None without positions or with under four laps [m]
 
     Validity: what a position drifts by over ``SLOWLY`` and more is taken off by the running median of that lap. On 40
     written days (a line that wanders by 0.7 m over 4 s, positions that drift by 1.5 m over a minute) ``LEFT_BY`` was
