@@ -11,14 +11,14 @@ from driving import BAD_NUMBER
 from matplotlib.text import Text
 
 from vdlib.car import examples, shelf
-from vdlib.car.keys import CORNERS
+from vdlib.car.keys import CORNERS, ENDS
 from vdlib.car.typical import BODIES
 from vdlib.draw import garage as drawn
 from vdlib.draw.png import SIGNATURE
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.garage import kept
 from vdlib.garage.form import ARCH, HUB, SILL, STEPS, TOE_UNITS, WAYS
-from vdlib.garage.form_fields import CHOICES, FIELDS, UNSAID, choices_at, fields_at
+from vdlib.garage.form_fields import CHOICES, FIELDS, LINK_POINTS, UNSAID, choices_at, fields_at
 from vdlib.garage.invented import invented_day
 from vdlib.garage.typed import Readings, asked, label_of
 from vdlib.garage.visit import visit_of
@@ -382,7 +382,8 @@ def test_foot_and_turn_of_the_scare_are_open_until_somebody_says():
 
 def test_the_invented_day_fills_every_box_but_those_nobody_must_fill():
     empty = FIELDS.keys() - invented_day(examples.load_example("two-seater")).typed.keys()
-    assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge", "toe.printout"}
+    ends = {f"curves.{end}_{name}_{way}" for end in ENDS for name in LINK_POINTS for way in ("out", "up")}
+    assert empty == {"corners.known_mass", "corners.known_share", "camber.gauge", "toe.printout"} | ends
 
 
 def test_a_saved_car_is_called_changed_once_a_reading_is(full):

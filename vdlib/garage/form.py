@@ -179,7 +179,8 @@ STEPS: tuple[Step, ...] = (
         "Toe and camber at three heights",
         "As it stands is the first height. Raise, then lower the body by some 25 mm with its own height adjusters, or "
         "with weight and blocks, wheels on greased sheets; settle it and read toe and camber again. For the curves "
-        "this beats any tape on the links: ±1 deg/m.",
+        "this beats any tape on the links: ±1 deg/m. More: the roll centre from both links of one side, seen from the "
+        "front, each end by its distance from the car's middle and its height above the floor.",
         "Axle stands at all times; nobody under a car on a jack.",
         True,
     ),

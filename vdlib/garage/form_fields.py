@@ -31,6 +31,8 @@ PHASES = {"braking": "brake", "foot just lifted": "lift", "steady foot": "steady
 UNSAID = "not said"
 """What stands in a list of the scare until the driver has said it."""
 DIRECTIONS = (UNSAID, "left", "right", "left and right")
+LINK_POINTS = ("lower_inner", "lower_outer", "upper_inner", "upper_outer")
+"""Ends of the two links of one side, in front view."""
 PRINTOUT = "toe.printout"
 """Box that takes a whole table and fills in others from it."""
 SEATS = ("not known", "fixed", "threaded, all four", "threaded, rear only", "threaded, front only")
@@ -163,6 +165,12 @@ def _fields() -> list[Field]:
                 Field(f"curves.{end}_toe_{i}", "B", f"{end} {i}: total toe-in at the rim", "length", -60, 60),
                 Field(f"curves.{end}_camber_{i}", "C", f"{end} {i}: camber, mean", "angle", -8, 4),
             ]
+    for end in ENDS:
+        for name in LINK_POINTS:
+            link, _, tip = name.partition("_")
+            place, key = f"{end} {link} {tip} end", f"curves.{end}_{name}"
+            found.append(Field(f"{key}_out", "", f"{place}, from middle", "length", 0, 1100, more=True))
+            found.append(Field(f"{key}_up", "", f"{place}, above floor", "length", 20, 900, more=True))
     return found
 
 

@@ -18,6 +18,7 @@ from .alignment import camber_from_plumb, rim_difference, toe_from_strings
 from .form import SIDES, STRINGS, TOE_UNITS
 from .instruments import Measured, uniform
 from .reckoning import GAUGE, Outcome, Reckoning, apart, coarse, line, mean, missed, named, pairs
+from .roll_centre import with_links
 from .travel_curves import UNKNOWN_BEND, TravelCurve, camber_curve, toe_curve
 from .typed import RIM
 
@@ -334,7 +335,8 @@ def curves(bench: Reckoning) -> Outcome:
                 raise named(fault, end) from None
             questions += [Problem(f"{end}, {p.field}", p.value, p.rule, p.remedy) for p in found.questions]
             _keep_curve(end, what, found, out, lines)
-    return Outcome(out, {}, tuple(lines), tuple(questions), waiting=tuple(dict.fromkeys(missing)))
+    found_so = Outcome(out, {}, tuple(lines), tuple(questions), waiting=tuple(dict.fromkeys(missing)))
+    return with_links(bench, found_so)
 
 
 def _curve(bench: Reckoning, what: str, places: Array, angles: Array, rest: float, sigma: float) -> TravelCurve:

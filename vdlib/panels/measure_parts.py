@@ -52,7 +52,7 @@ READ_AT = {
     "camber": ("camber", "caster"),
     "toe": ("toe",),
     "springs": ("spring", "motion_ratio", "bar"),
-    "curves": ("toe_slope", "camber_slope"),
+    "curves": ("toe_slope", "camber_slope", "roll_centre", "roll_centre_slope"),
     "stops": ("bump_gap", "droop_gap"),
 }
 """Step → the numbers that are read in it."""
