@@ -304,10 +304,10 @@ def test_a_share_typed_as_a_fraction_is_refused_where_its_range_begins_at_zero()
 @pytest.mark.parametrize("part", ["a", "'a b'", '"a"'])
 def test_a_key_of_thousands_of_parts_is_refused_at_once(part):
     for text, line in ((".".join([part] * 20_000) + " = 1\n" + BASE, 1), (f"x.y = 1\n {' . '.join([part] * 21)}=1", 2)):
-        began = time.perf_counter()
+        began = time.process_time()
         with pytest.raises(InputError, match=rf"more than 20 parts joined by dots, got .* in line {line}: keys have"):
             parse(text)
-        assert time.perf_counter() - began < 3  # 9 s and more before it was bounded
+        assert time.process_time() - began < 3  # 9 s and more before it was bounded
     assert "a" in faults(f"{'.'.join(['a'] * 20)} = 1\n{BASE}")  # twenty parts: an unknown key like any other
     prose = "e.g. " * 30
     parse(edited("[setup]", f"# {prose}\n[setup]", BASE))

@@ -296,12 +296,12 @@ def test_many_empty_lines_cost_little(tmp_path, rows):
     text = [",".join(r) for r in rows]
     path = tmp_path / "a.csv"
     path.write_text("\n".join([",".join(HEAD), *text[:100], *[""] * 900_000, *text[100:]]))
-    begin = time.perf_counter()
+    begin = time.process_time()
     log = read(path)
-    assert time.perf_counter() - begin < 4
+    assert time.process_time() - begin < 4
     assert log.left_out == {"with nothing in them": 900_000}
     assert len(log.time) == len(rows)
-    begin = time.perf_counter()
+    begin = time.process_time()
     typed = notes.typed_session("before", "92.1\n" + "\n" * 900_000 + "92.3")
-    assert time.perf_counter() - begin < 2
+    assert time.process_time() - begin < 2
     assert len(typed.lap_time) == 2

@@ -265,9 +265,9 @@ def test_what_killed_writers_left_is_cleared_and_nothing_else(home: Path) -> Non
 def test_a_car_file_of_endless_lines_is_refused_at_once(tmp_path: Path) -> None:
     path = tmp_path / "empty.toml"
     path.write_text(carfile.render(FILE.car, FILE.setup) + "\n" * 900_000)
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(InputError, match="at most 20,000 lines"):
         reading.read(path)
-    assert time.perf_counter() - start < 2.0
+    assert time.process_time() - start < 2.0
     path.write_text(carfile.render(FILE.car, FILE.setup) + "\n" * 19_000)
     assert reading.read(path).car == FILE.car

@@ -43,6 +43,18 @@ async def moved(control, rests):
         await asyncio.sleep(rests)
 
 
+LOCKED = 120
+"""What lasts longer than this is a dead-lock [s]; a machine under load is slow, but not so slow."""
+
+
+def until(true):
+    """Wait until something that another thread does has happened."""
+    end = time.monotonic() + LOCKED
+    while not true():
+        assert time.monotonic() < end
+        time.sleep(0.001)
+
+
 def together(*works):
     """Run each in a thread of its own, all at once; an error or a dead-lock in one of them is raised."""
     outcome = [Future() for _ in works]
@@ -56,7 +68,7 @@ def together(*works):
     for work, told in zip(works, outcome, strict=True):
         threading.Thread(target=run, args=(work, told), daemon=True).start()  # a dead-lock must not keep the test alive
     for told in outcome:
-        told.result(timeout=30)
+        told.result(timeout=LOCKED)
 
 
 @pytest.mark.parametrize("name", MAKERS)
@@ -114,7 +126,7 @@ def test_the_newest_request_wins_and_an_older_one_shows_nothing():
     def waits(state):
         if state["slope"] == 20:
             begun.set()
-            assert slow.wait(20)
+            assert slow.wait(LOCKED)
         return compute(state)
 
     panel.compute = waits
@@ -122,14 +134,13 @@ def test_the_newest_request_wins_and_an_older_one_shows_nothing():
     panel.when_shown = lambda: shown.append(panel.result)
     with ThreadPoolExecutor(2) as threads:
         old = threads.submit(panel.set, "slope", 20)
-        assert begun.wait(20)
+        assert begun.wait(LOCKED)
+        asked = panel._asked
         new = threads.submit(panel.set, "slope", 30)
-        while panel.state["slope"] != 30:
-            time.sleep(0.001)
-        time.sleep(0.02)
+        until(lambda: panel._asked is not asked)  # the new request has come, and waits for the old one's compute
         slow.set()
-        old.result(20)
-        new.result(20)
+        old.result(LOCKED)
+        new.result(LOCKED)
     assert shown == [30]
     assert panel.result == 30
     assert panel.words_html.value == "30"
@@ -142,10 +153,10 @@ def test_a_move_in_one_thread_counts_while_another_moves_several():
     def several():
         with panel.controls.idle():
             inside.set()
-            assert go.wait(20)
+            assert go.wait(LOCKED)
 
     def one():
-        assert inside.wait(20)
+        assert inside.wait(LOCKED)
         panel.controls["slope"].value = 33
         go.set()
 
@@ -154,18 +165,17 @@ def test_a_move_in_one_thread_counts_while_another_moves_several():
 
 
 def test_turns_are_handed_on_in_the_order_of_asking_and_one_thread_may_take_its_own_again():
-    turn, order, started = Turn(), [], threading.Barrier(2)
+    turn, order, first = Turn(), [], threading.Event()
 
     def parts():
-        started.wait(20)
         for i in range(3):
             with turn, turn:
                 order.append(("long", i))
-                time.sleep(0.05)
+                first.set()
+                until(lambda: len(order) > 1 or turn._waiting)  # in the first turn the other one comes to ask
 
     def once():
-        started.wait(20)
-        time.sleep(0.02)  # the other one has its first turn
+        assert first.wait(LOCKED)
         with turn:
             order.append(("short", 0))
 

@@ -43,11 +43,14 @@ QUIET = {
     "apputils-extension/themes": {"theme": "JupyterLab Light", "adaptive-theme": False},
     "docmanager-extension/plugin": {"autosave": False},
 }
+STILL = 700
+"""Time between two looks at a picture [ms]; it becomes sharp half a second after the last move."""
 HARMLESS: tuple[str, ...] = (
     "Could not restore the debugger state",  # a notebook was left while JupyterLab still asked its kernel
-    "Canceled future for create_subshell_request",  # the same of its widgets: their kernel was ended with the notebook
+    "Canceled future for",  # the same of whatever else it asked: a kernel that dies by itself fails every panel's test
 )
 """Console errors known to be harmless, by a piece of their text; each with its reason beside it."""
+ENDED = "(s => s ? [s.id, s.kernel?.id].filter(Boolean) : [])(jupyterapp.shell.currentWidget?.sessionContext?.session)"
 CONTENT = "jupyterapp.shell.currentWidget.content"
 
 
@@ -73,7 +76,7 @@ def server(root: Path, coach: bool = False) -> Iterator[str]:
             try:
                 url = f"http://127.0.0.1:{port}"
                 wanted = f"{url}/voila/static/voila.js" if coach else f"{url}/api"
-                _until(lambda: _answers(wanted), 40, lambda: f"the server did not start:\n{log.read_text()}")
+                _until(lambda: _answers(wanted), 90, lambda: f"the server did not start:\n{log.read_text()}")
                 yield re.findall(r"http://\S+", log.read_text())[0] if coach else url
             finally:
                 process.terminate()
@@ -120,6 +123,8 @@ class Notebook:
     def __init__(self, browser: Any, url: str, name: str) -> None:
         self.page = browser.new_page()
         self.console_errors: list[str] = []
+        self.ended: set[str] = set()
+        """Names of the kernels and sessions that were ended: nothing answers there any more, as it should be."""
         self.page.on(
             "console", lambda m: self._note(f"{m.text} ({m.location.get('url', '')})") if m.type == "error" else None
         )
@@ -136,6 +141,7 @@ class Notebook:
 
     def turn_to(self, name: str) -> None:
         """End this notebook's kernel, and open another notebook in its place."""
+        self.ended |= {*self.page.evaluate(ENDED)}
         self.page.evaluate(
             """async name => { const old = jupyterapp.shell.currentWidget; await old.sessionContext.shutdown();
             old.dispose(); await jupyterapp.commands.execute('docmanager:open', {path: name}); }""",
@@ -145,7 +151,7 @@ class Notebook:
         self.console_errors.clear()  # what its ended kernel still owed the former notebook is told as canceled
 
     def _note(self, text: str) -> None:
-        if not any(known in text for known in HARMLESS):
+        if not any(known in text for known in (*HARMLESS, *self.ended)):
             self.console_errors.append(text)
 
     def run_all(self, timeout: float = 120) -> None:
@@ -158,7 +164,7 @@ class Notebook:
         )
         if not done:
             raise TimeoutError(f"the notebook's cells did not end within {timeout:g} s")
-        self.page.wait_for_timeout(500)
+        panels.at_rest(self.page)
 
     def errors(self) -> list[str]:
         """Return every error output, warning text and alert in a panel that the notebook now holds."""
@@ -187,12 +193,23 @@ class Notebook:
         )
         return base64.b64decode(coded)
 
-    def changed(self, before: bytes, index: int = 0, seconds: float = 10) -> bytes:
+    def changed(self, before: bytes, index: int = 0, seconds: float = 30) -> bytes:
         """Wait until a picture differs from an earlier one, and give it."""
         self.wait_for(lambda: self.picture(index) != before, "the picture did not change", seconds)
         return self.picture(index)
 
-    def wait_for(self, true: Any, complaint: str, seconds: float = 10) -> None:
+    def sharp(self) -> bytes:
+        """Wait until the first picture has come to rest with all its sharpness, and give it."""
+        image, before = self.page.locator(".jp-Notebook img.widget-image").first, b""
+        for _ in range(130):
+            now = self.picture()
+            if now == before and image.evaluate("i => i.naturalWidth > i.getAttribute('width')"):
+                return now
+            before = now
+            self.page.wait_for_timeout(STILL)
+        raise TimeoutError("the picture did not come to rest")
+
+    def wait_for(self, true: Any, complaint: str, seconds: float = 30) -> None:
         """Wait until something is true of the page."""
         _until(true, seconds, lambda: complaint, lambda: self.page.wait_for_timeout(100))
 
@@ -240,7 +257,8 @@ class Notebook:
         for index in range(count):
             if self.page.evaluate(f"{CONTENT}.widgets[{index}].model.type") == "code":
                 self.page.evaluate(f"{CONTENT}.scrollToItem({index}, 'start')")
-                self.page.wait_for_timeout(300)
+                self.page.wait_for_timeout(200)
+                panels.at_rest(self.page, 100)
                 yield self.page.locator(
                     f".jp-Notebook .jp-Cell[data-windowed-list-index='{index}'] .jp-Cell-outputArea"
                 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 WHOLE = ".vd-panel:not(.vd-panel .vd-panel):has(select, button, input, textarea)"
@@ -20,6 +20,32 @@ KEYS = {
 """What is pressed to move a control of each kind."""
 
 
+AT_REST = """([still, most]) => new Promise(done => { let last = performance.now(); const first = last;
+    const watch = new MutationObserver(() => { last = performance.now(); });
+    watch.observe(document.body, {subtree: true, childList: true, attributes: true, attributeFilter: ['src']});
+    const look = () => { const now = performance.now();
+        if (now - last < still && now - first < most) return setTimeout(look, 50);
+        watch.disconnect(); done(now - last >= still); };
+    look(); })"""
+"""Whether nothing has come, gone or been drawn in the page for so long, within at most so long [ms]."""
+
+
+def at_rest(page: Any, still: int = 500, most: int = 20_000) -> bool:
+    """Wait until nothing has come, gone or been drawn in the page for so many milliseconds; give whether that was."""
+    return bool(page.evaluate(AT_REST, [still, most]))
+
+
+def at_last(page: Any, faults: Callable[[], list[Any]], seconds: float = 15) -> list[Any]:
+    """Return what is still wrong once the page has had time to right itself: a machine under load draws late."""
+    found = faults()
+    for _ in range(int(seconds / 0.25)):
+        if not found:
+            break
+        page.wait_for_timeout(250)
+        found = faults()
+    return found
+
+
 class Shown:
     """One panel in the page."""
 
@@ -30,8 +56,9 @@ class Shown:
 
     def move(self) -> list[str]:
         """Move its first control by key and its first slider by mouse; give what was wrong."""
+        first = self.look()[0]
         faults = [self.by_key(), self.by_mouse()]
-        if self.still and self.look()[0]:
+        if self.still and first and at_last(self.page, lambda: [1] * (self.look()[0] == first)):
             faults.append(f"{self.name}: its picture stood still")
         return [fault for fault in faults if fault]
 
@@ -51,6 +78,7 @@ class Shown:
         if radios.count() and not self.box.locator("input[type=radio]:checked").count():
             radios.first.click()  # not check(), which looks again at what the answer takes away
             self.page.wait_for_timeout(300)
+            at_rest(self.page, 100)
 
     def first(self) -> tuple[Any, str]:
         """Return its first control that can be moved, and of what kind it is."""
@@ -62,6 +90,9 @@ class Shown:
 
     def by_key(self) -> str:
         """Move its first control from the keyboard; give what was wrong, or nothing."""
+        return self._tried(self._keys)
+
+    def _keys(self) -> str:
         field, kind = self.first()
         before = self.look()
         field.focus()
@@ -75,6 +106,13 @@ class Shown:
 
     def by_mouse(self, pixels: float = 25) -> str:
         """Drag its first slider; give what was wrong, or nothing."""
+        return self._tried(lambda: self._dragged(pixels))
+
+    def _tried(self, act: Callable[[], str]) -> str:
+        """Do something, and once more where nothing came of it: the page may have moved away under the hand."""
+        return act() and act()
+
+    def _dragged(self, pixels: float) -> str:
         handles = self.box.locator(".widget-slider .noUi-target:not([disabled]) .noUi-handle")
         if not handles.count():
             return ""
@@ -90,7 +128,7 @@ class Shown:
         self.page.mouse.up()
         return self._moved(before, "dragging its first slider")
 
-    def _moved(self, before: tuple[str, str], how: str, seconds: float = 8) -> str:
+    def _moved(self, before: tuple[str, str], how: str, seconds: float = 15) -> str:
         """Wait until its picture or its words have changed; give a complaint if they do not."""
         for _ in range(int(seconds / 0.1)):
             if self.look() != before:
@@ -116,7 +154,7 @@ def _walked(page: Any, box: Any) -> list[str]:
     """Walk through a part of the page by Tab alone; give the controls without focus, or whose focus cannot be seen."""
     page.mouse.move(0, 0)
     page.evaluate("document.activeElement?.blur()")
-    page.wait_for_timeout(400)  # until what was touched looks at rest again
+    at_rest(page, 400)  # until what was touched looks as before, and no picture comes that could end the walk
     any_there = box.evaluate(
         """(box, fields) => {
         const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');

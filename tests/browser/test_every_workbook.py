@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from .lab import Notebook
-from .panels import beyond_one_screen, grown, shown, unreached, whole
+from .panels import at_last, at_rest, beyond_one_screen, grown, shown, unreached, whole
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 
@@ -28,13 +28,14 @@ def in_large_letters(book, name, artefacts):
     book.page.wait_for_timeout(1000)  # the notebook lays itself out anew: a click in the midst of it hits nothing
     switch.first.click()  # not check(), which looks once and at once; a kernel at work sets it a moment later
     book.page.locator(".vd-large").first.wait_for(timeout=30_000)
-    book.page.wait_for_timeout(800)
+    at_rest(book.page)
     book.screenshot(artefacts / "lab" / f"{name}_large.png")
-    faults = [f"large, not on one screen: {t}" for t in beyond_one_screen(book.page)]
-    faults += [f"large, drawn for another size: {t}" for t in grown(book.page, 20 / 13)]
+    faults = [f"large, not on one screen: {t}" for t in at_last(book.page, lambda: beyond_one_screen(book.page))]
+    faults += [f"large, drawn for another size: {t}" for t in at_last(book.page, lambda: grown(book.page, 20 / 13))]
     switch.first.click()
+    book.page.locator(".vd-large").first.wait_for(state="hidden", timeout=30_000)
     book.page.set_viewport_size(small)
-    book.page.wait_for_timeout(400)
+    at_rest(book.page)
     return faults
 
 
@@ -54,11 +55,12 @@ def test_a_workbook_lives_in_the_browser(path, book, artefacts):
             faults += panel.move()
         for box in whole(output):
             faults += unreached(book.page, box)
-        faults += [f"label cut: {t}" for t in book.cut_labels()] + [f"too wide: {t}" for t in book.too_wide()]
+        faults += [f"label cut: {t}" for t in at_last(book.page, book.cut_labels)]
+        faults += [f"too wide: {t}" for t in at_last(book.page, book.too_wide)]
         faults += book.alerts()
         book.screenshot(artefacts / "lab" / f"{path.stem}_{i}.png")
-    faults += [f"not on one screen: {t}" for t in beyond_one_screen(book.page)]
-    faults += [f"drawn for another size: {t}" for t in grown(book.page, 1.0)]
+    faults += [f"not on one screen: {t}" for t in at_last(book.page, lambda: beyond_one_screen(book.page))]
+    faults += [f"drawn for another size: {t}" for t in at_last(book.page, lambda: grown(book.page, 1.0))]
     faults += in_large_letters(book, path.stem, artefacts)
     faults += book.errors()
     assert sorted(set(faults)) == []
@@ -78,6 +80,7 @@ def test_a_workbook_opened_again_says_why_its_panels_are_gone_and_brings_them_ba
         book.run_all()
         assert book.picture()
         assert book.errors() == []
-        assert lost not in "".join(book.page.locator(".jp-OutputArea").all_inner_texts())
+        outputs = book.page.locator(".jp-OutputArea")
+        book.wait_for(lambda: lost not in "".join(outputs.all_inner_texts()), "the panels did not come back")
     finally:
         again.unlink()

@@ -17,6 +17,8 @@ from vdlib.car import examples
 from vdlib.door import course
 from vdlib.panels import split
 
+from .panels import at_last, at_rest
+
 ROOT = Path(__file__).parents[2]
 PICTURE = "#rendered_cells .vd-panel :is(img, canvas):visible"
 
@@ -33,7 +35,7 @@ def door(cars):
         if started.poll() is None:
             started.send_signal(signal.SIGINT)
         try:
-            rest, _ = started.communicate(timeout=20)
+            rest, _ = started.communicate(timeout=90)
         except subprocess.TimeoutExpired:
             started.kill()
             raise
@@ -96,20 +98,20 @@ def test_the_bar_leads_on_and_keeps_the_letters_large(opened):
     opened.get_by_role("link", name=f"Next: {follows.name}").click()
     opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
     opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    assert opened.get_by_role("button", name="Large letters").get_attribute("aria-pressed") == "true"
+    opened.locator("button[aria-pressed=true]", has_text="Large letters").wait_for(timeout=30_000)
     assert opened.evaluate(size) == "20px"
     opened.get_by_role("button", name="Large letters").click()
     assert opened.evaluate(size) != "20px"
 
 
 def test_a_page_that_is_left_takes_its_kernel_with_it(opened):
-    opened.wait_for_timeout(500)
+    at_rest(opened)
     before = set(kernels(opened.process.pid))
     for _ in range(3):
         opened.reload(timeout=120_000, wait_until="commit")
         opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    opened.wait_for_timeout(500)
-    assert len(set(kernels(opened.process.pid))) <= max(len(before), 7)
+    most = max(len(before), 7)
+    assert at_last(opened, lambda: kernels(opened.process.pid)[most:], 60) == []
 
 
 def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
@@ -124,6 +126,7 @@ def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
     opened.get_by_role("link", name=f"Next: {follows.name}").click()
     opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
     opened.locator(PICTURE).first.wait_for(timeout=120_000)
+    at_rest(opened)
     shown = opened.locator("select").first.locator("option:checked").inner_text()
     assert "blue (saved)" in shown.replace("\xa0", " ")
 
@@ -155,7 +158,7 @@ def test_nothing_was_asked_of_the_network_and_nothing_went_wrong(opened):
 )
 def test_without_the_token_there_is_nothing_to_see(opened, path, code):
     with pytest.raises(HTTPError) as caught:
-        urlopen(f"{opened.link.partition('?')[0]}{path}", timeout=10)
+        urlopen(f"{opened.link.partition('?')[0]}{path}", timeout=60)
     caught.value.close()
     assert caught.value.code == code
 
@@ -163,7 +166,7 @@ def test_without_the_token_there_is_nothing_to_see(opened, path, code):
 def test_another_name_for_this_computer_is_refused(opened):
     foreign = Request(opened.link, headers={"Host": "elsewhere.example"})
     with pytest.raises(HTTPError) as caught:
-        urlopen(foreign, timeout=10)
+        urlopen(foreign, timeout=60)
     caught.value.close()
     assert caught.value.code == 403
 
@@ -193,7 +196,7 @@ def test_a_port_in_use_is_said_in_words(opened, tmp_path):
         env=env,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=180,
         check=False,
     )
     assert done.returncode == 1

@@ -5,6 +5,7 @@ from urllib.parse import quote
 from vdlib.lessons.meanings import meanings
 
 from .lab import Notebook
+from .panels import at_rest
 
 BOOK = "05-roll-stiffness-split.ipynb"
 TIP = ".vd-meaning"
@@ -17,13 +18,15 @@ def looked_at(page, within):
     meaning = meanings()[term.inner_text().lower()]
     tip = page.locator(TIP)
     assert not tip.is_visible()
+    at_rest(page)  # words that are said anew would put it away
     term.hover()
+    tip.wait_for(state="visible")
     assert tip.inner_text() == meaning
     page.keyboard.press("Escape")
-    assert not tip.is_visible()
+    tip.wait_for(state="hidden")
     page.mouse.move(0, 0)
     term.focus()
-    assert tip.is_visible()
+    tip.wait_for(state="visible")
     assert term.get_attribute("aria-describedby") == tip.get_attribute("id")
     assert term.get_attribute("tabindex") == "0"
     box = tip.bounding_box()

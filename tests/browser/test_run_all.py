@@ -7,8 +7,6 @@ import pytest
 from .lab import Notebook
 
 BOOK = "09-before-the-workshop.ipynb"
-STILL = 700
-"""Time between two looks at a picture [ms]; it becomes sharp half a second after the last key."""
 
 
 @pytest.fixture(scope="module")
@@ -16,19 +14,6 @@ def book(browser, lab):
     opened = Notebook(browser, lab, BOOK)
     yield opened
     opened.close()
-
-
-def settled(book):
-    """The first picture once nothing moves and it is sharp."""
-    before = b""
-    for _ in range(40):
-        book.page.wait_for_timeout(STILL)
-        now = book.picture()
-        image = book.page.locator(".jp-Notebook img.widget-image").first
-        if now == before and image.evaluate("i => i.naturalWidth > i.getAttribute('width')"):
-            return now
-        before = now
-    raise TimeoutError("the picture did not come to rest")
 
 
 def value(handle):
@@ -49,6 +34,7 @@ def press_while_running(book, chance):
         book.page.keyboard.press(chance.choice(["ArrowRight", "ArrowRight", "ArrowLeft"]))
         book.page.wait_for_timeout(chance.choice([20, 60, 150]))
         pressed += 1
+    book.page.wait_for_function("window.ended", timeout=120_000)
     return handle, pressed
 
 
@@ -56,7 +42,7 @@ def one_round(book, number):
     book.turn_to(BOOK)
     handle, pressed = press_while_running(book, random.Random(number))
     assert pressed > 3  # the cells below did still run
-    shown, wanted = settled(book), value(handle)
+    shown, wanted = book.sharp(), value(handle)
     assert book.errors() == []
     book.press(None, "ArrowRight", 2)
     for _ in range(60):  # away and back, now that nothing else runs
@@ -66,17 +52,17 @@ def one_round(book, number):
         book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
         book.page.wait_for_timeout(150)
     assert value(handle) == wanted
-    assert settled(book) == shown
+    assert book.sharp() == shown
     book.turn_to(BOOK)  # and in a kernel in which nothing was pressed meanwhile
     book.run_all()
     handle = book.slider()
     handle.focus()
-    settled(book)
+    book.sharp()
     while (now := value(handle)) != wanted:  # one step at a time: a slow machine shows each
         before = book.picture()
         book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
         book.changed(before, seconds=30)
-    assert settled(book) == shown
+    assert book.sharp() == shown
 
 
 @pytest.mark.parametrize("number", range(1))
