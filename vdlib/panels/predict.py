@@ -16,6 +16,9 @@ Judge = Callable[[Any, Any], str | None]
 Because = Callable[[Any, Any], str]
 """Takes the result before and after; gives the reason in plain text, with its numbers, as "because" goes on."""
 
+LATER = "Your answer brings the result here."
+"""What stands with every question: why the place of the result is empty."""
+
 
 class Question:
     """A question about one control of a panel: nothing of the result is seen before it is answered.
@@ -40,7 +43,7 @@ class Question:
         self.answer = widgets.RadioButtons(options=list(options), value=None, layout=widgets.Layout(width="auto"))
         self.verdict = widgets.HTML()
         self.verdict.add_class("vd-answer")
-        asked = widgets.HTML(f'<div class="vd-question"><b>Predict first.</b> {escape(text)}</div>')
+        asked = widgets.HTML(f'<div class="vd-question"><b>Predict first.</b> {escape(text)} {LATER}</div>')
         self.place = widgets.VBox([asked, self.answer])
         self.place.add_class("vd-stage")
         self.answer.observe(lambda change: self._answered(change["old"]), names="value")

@@ -19,7 +19,6 @@ from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study
 from ..car.carfile import CarFile
 from ..car.records import Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
-from ..shown import says
 from ..trim.state import state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
 from . import own_slider
@@ -166,12 +165,11 @@ def words(found: ShownSplit) -> str:
 
 
 def _headline(split: Split) -> str:
-    front, rear = split.parts.sum(axis=1) / G
     limit = np.where(np.isnan(split.limit[:, 0]), np.inf, split.limit[:, 0])
     said = lets_go((float(limit[0]), float(limit[1])))
     return (
-        f"Front share of the cornering load transfer {number(100 * split.share[0], 1)} % ({says(front, 'kg', 0)} of"
-        f" {says(front + rear, 'kg', 0)}); {_grade(split.gradient[0])}; {said}."
+        f"{said[0].upper()}{said[1:]}. The front takes {number(100 * split.share[0], 1)} % of the load transfer; "
+        f"{_grade(split.gradient[0])}."
     )
 
 
