@@ -169,7 +169,7 @@ def _headline(split: Split) -> str:
     said = lets_go((float(limit[0]), float(limit[1])))
     return (
         f"{said[0].upper()}{said[1:]}. The front takes {number(100 * split.share[0], 1)} % of the load transfer; "
-        f"{_grade(split.gradient[0])}."
+        f"{_grade(split.gradient[0])} at {number(abs(float(split.moment.lateral)) / G, 2)} g."
     )
 
 
