@@ -129,7 +129,7 @@ def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
     typist.says("Saved in")
     typist.click("Write the page")
     written = page.locator(".vd-panel", has_text="Print both sides on").last
-    written.wait_for(timeout=60_000)
+    written.wait_for(timeout=240_000)
     assert typist.moves <= MOST, typist.moves
     path = Path(re.search(r"Written: (.*?\.pdf) and", written.inner_text())[1])
     (artefacts / "typed-page.pdf").write_bytes(path.read_bytes())
