@@ -121,9 +121,40 @@ def test_the_verdict_follows_the_numbers(name):
     else:
         if len(found.states) == 7:  # nothing out but the heights
             assert (true == 1) == (tail >= 2 * nose and tail >= both / 2)
-        assert ("no single one" in said) == (true == 3)
+        assert (("no single thing" in said) or ("both ends together" in said)) == (true == 3)
     for k in range(len(found.states)):
         assert "nan" not in film_words.sentence(found, k, found.own)
+
+
+def test_where_the_ends_share_it_the_worse_one_is_named_and_another_corner_may_differ(two):
+    _, found = two
+    costs = {"now": 0.9, "nose": 0.2, "tail": 0.4}
+    lower = np.array([to_si(costs.get(state.key, 0.0), "kmh") for state in found.states])
+    shared = replace(found, forgiven=found.forgiven[0] - lower)
+    said, nose = film_words.verdict(shared), film_words.options(shared)[0].lower()
+    assert film_words.culprit(shared) == 3
+    assert said.startswith("It is both ends together: alone, the nose costs 0.2 km/h and the tail 0.4 km/h.")
+    worse = film_words.options(shared)[1].lower().removeprefix("the ")
+    assert f"Together they cost 0.9 km/h here, the {worse} most, and another corner shares it otherwise" in said
+    assert nose not in said
+    assert film_words.verdict(shared, 2).startswith("Right: it is both ends together")
+
+
+def test_a_tail_far_out_has_one_name_wherever_it_is_told():
+    assert [film_words.out(slide) for slide in (-0.2, 9.6, 25.0, 25.4, 29.0)] == [
+        "0°",
+        "10°",
+        "25°",
+        "over 25°",
+        "over 25°",
+    ]
+    assert film_words.out(24.0, ended=True) == "over 25°"  # the model has stopped
+
+
+def test_the_foot_is_said_as_it_was(two):
+    _, found = two
+    assert film_words.foot(replace(found, lift=0.15)) == "a quick half lift"
+    assert film_words.foot(replace(found, lift=0.08)) == "a lift of 0.08 g"
 
 
 def test_the_film_opens_between_the_two_forgiven_speeds(two):

@@ -7,6 +7,7 @@ import pytest
 
 from vdlib.answers.corner import HOLDS, Corner, Driver
 from vdlib.answers.difference import difference
+from vdlib.answers.film import film, states_of
 from vdlib.answers.forgiven import SLIDE, WITHIN, forgiven_speed
 from vdlib.answers.hands_still import hands_still_limit, slowing, steering
 from vdlib.answers.lift import Scenario, simulate
@@ -14,6 +15,7 @@ from vdlib.answers.limits import limits
 from vdlib.answers.margins import margins, tries
 from vdlib.answers.spread import Doubt
 from vdlib.answers.stacking import stack
+from vdlib.answers.turns import forgiven_in_turns
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.car.reference import reference_of
@@ -146,11 +148,11 @@ def test_margins_are_the_differences_of_single_what_ifs():
     assert {row.owner for row in found.rows} == {"car", "driver", "day"}
     now = float(forgiven_speed(CAR, SETUP, corner, driver).speed)
     assert found.now == pytest.approx(now, abs=to_si(0.25, "kmh"))
-    for name in ("ride heights put back", "half the lift", "hands half a second sooner"):
+    for name in ("ride heights put back", "lifting half as far", "hands half a second sooner"):
         one = asked[name]
         alone = float(forgiven_speed(one.car, one.setup, one.corner, one.driver).speed)
         assert rows[name].gained == pytest.approx(alone - now, abs=to_si(0.45, "kmh"))
-    assert rows["half the lift"].gained > to_si(1.0, "kmh")
+    assert rows["lifting half as far"].gained > to_si(1.0, "kmh")
     assert rows["a wet road"].gained < -to_si(1.0, "kmh")
     assert rows["a line 5 m wider"].gained > 0
     sizes = [abs(row.gained) for row in found.rows]
@@ -201,3 +203,22 @@ def test_the_band_is_that_of_the_difference_in_one_draw():
 def test_corners_and_drivers_out_of_range_are_refused_by_name(make, words):
     with pytest.raises(InputError, match=words):
         make()
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", examples.example_names())
+def test_a_corner_has_one_forgiven_speed_whatever_is_asked_beside_it(name):
+    file = examples.load_example(name)
+    corner = Corner()
+    shown = film(states_of(file.car, file.setup, reference_of(file)), corner)
+    now, half = (float(shown.forgiven[shown.place(key)]) for key in ("now", "foot"))
+    bars = margins(file.car, file.setup, reference_of(file), corner, HOLDS)
+    gains = {row.name: row.gained for row in bars.rows}
+    assert bars.now == pytest.approx(now, abs=1e-9)
+    assert gains["lifting half as far"] == pytest.approx(half - now, abs=1e-9)
+    assert float(forgiven_in_turns(file.car, file.setup, corner, HOLDS).left.speed) == pytest.approx(now, abs=1e-9)
+    steps = shown.forgiven / to_si(0.1, "kmh")
+    assert steps == pytest.approx(np.round(steps), abs=1e-6)
+    slides, apart = shown.slide.max(axis=0), shown.speeds - shown.forgiven[:, None]
+    at_edge = np.abs(apart) < to_si(0.05, "kmh")  # right there either answer fits "up to this speed"
+    assert (((slides > SLIDE) == (apart > 0)) | at_edge).all()  # the film says the same

@@ -117,7 +117,7 @@ def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]
         rest,
         State("travel", "tail given its travel back", roomy, setup),
         State("mirror", _turned(front, rear), car, at(-front, -rear, setup)),
-        State("foot", "as it came back, half the lift", car, setup, 0.5),
+        State("foot", "as it came back, half that lift", car, setup, 0.5),
     ]
     if _alike((rest.car, rest.setup), (aligned, level)):
         found.remove(rest)
@@ -145,7 +145,7 @@ def states_between(before: tuple[Car, Setup], after: tuple[Car, Setup], names: t
     return (
         State("reference", names[0], *before),
         State("now", names[1], *after),
-        State("foot", f"{names[1]}, half the lift", *after, 0.5),
+        State("foot", f"{names[1]}, half that lift", *after, 0.5),
     )
 
 

@@ -6,9 +6,12 @@ import numpy as np
 
 from ..shown import says
 from ..units import from_si, to_si
+from .corner import HALF_LIFT
 from .film import Film
 from .sentences import listed
 
+FAR = 25
+"""A slide beyond this is only called that [deg]: the model stops near 30°, and what it says there means little."""
 LITTLE = 0.5
 """A difference of forgiven speeds below this is called very little [km/h]: the step of the film's speeds."""
 
@@ -24,7 +27,35 @@ def question(film: Film) -> str:
     """
     front, rear = (round(float(from_si(r, "mm"))) for r in film.rise[:, film.place("now")])
     told = f"nose {_way(front)}, tail {_way(rear)}"
-    return f"It came back with its {told}. Same corner, same lift: which end makes the tail come round?"
+    return (
+        f"On the left the car {film.states[0].name}; on the right {film.states[film.place('now')].name}, its {told}. "
+        "Same corner, same lift: which end makes the tail come round?"
+    )
+
+
+def foot(film: Film) -> str:
+    """Say what the foot does in a film.
+
+    Parameters:
+        film: the film [-]
+
+    Returns:
+        such as "a quick half lift" [-]
+    """
+    return "a quick half lift" if abs(film.lift - HALF_LIFT) < 0.005 else f"a lift of {film.lift:.2f} g"
+
+
+def out(slide: float, ended: bool = False) -> str:
+    """Write how far a tail is out: a whole angle, and beyond ``FAR`` that it is beyond.
+
+    Parameters:
+        slide: the slide beyond the corner's own [deg]
+        ended: whether the model has stopped, the car pointing too far off its path [-]
+
+    Returns:
+        such as "over 25°" [-]
+    """
+    return f"over {FAR}°" if ended or slide > FAR else f"{max(slide, 0.0):.0f}°"
 
 
 def _way(mm: int) -> str:
@@ -122,7 +153,8 @@ def verdict(film: Film, said: int | None = None) -> str:
     true, words = culprit(film), options(film)
     both, foot = lost(film, "now"), lost(film, "foot")
     gained = both - foot
-    foot_words = f"; half the lift would give {gained:.1f} back" if np.isfinite(gained) and gained >= LITTLE else ""
+    more = np.isfinite(gained) and gained >= LITTLE
+    foot_words = f"; lifting half as far would give {_cost(gained)} back" if more else ""
     if true is None:
         size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
@@ -130,10 +162,39 @@ def verdict(film: Film, said: int | None = None) -> str:
     short = {"nose": "the nose costs", "tail": "the tail", "rest": "toe, camber and the rest"}
     alone = [f"{short[key]} {_cost(lost(film, key))}" for key in _alone(film)]
     numbers = f"alone, {listed(alone)}"
-    answer = words[true].lower() if true < 2 or (true == 2 and _rest(film)) else "no single one"
+    answer = culprit_words(film)
+    shares = f", the {_name(film, _worst(film))} most, and another corner shares it otherwise" if true == 3 else ""
     right = said == true or (said == 2 and true == 3 and not _rest(film))
     start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
-    return f"{start} {answer}: {numbers}. Together they cost {_cost(both)} here{foot_words}."
+    return f"{start} {answer}: {numbers}. Together they cost {_cost(both)} here{shares}{foot_words}."
+
+
+def culprit_words(film: Film) -> str:
+    """Name what costs most.
+
+    Parameters:
+        film: the film [-]
+
+    Returns:
+        such as "the low tail"; nothing where nothing is lost [-]
+    """
+    true = culprit(film)
+    if true is None:
+        return ""
+    if true < 3:
+        return options(film)[true].lower()
+    return "no single thing" if _rest(film) else "both ends together"
+
+
+def _worst(film: Film) -> str:
+    """The key of what costs most on its own."""
+    return max(_alone(film), key=lambda key: lost(film, key))
+
+
+def _name(film: Film, key: str) -> str:
+    """Name one thing in the words of the answers."""
+    at = ALONE.index(key)
+    return options(film)[at].lower().removeprefix("the ") if at < 2 else "alignment"
 
 
 def _between(film: Film) -> str:
@@ -145,7 +206,7 @@ def _between(film: Film) -> str:
     else:
         how = f"{_cost(abs(gain))} {'more' if gain > 0 else 'less'} than"
     foot = lost(film, "now") - lost(film, "foot")
-    more = f" Half the lift gives {_cost(foot)}." if np.isfinite(foot) and foot >= LITTLE else ""
+    more = f" Lifting half as far gives {_cost(foot)}." if np.isfinite(foot) and foot >= LITTLE else ""
     other = f"the car {first}" if first.startswith(("as ", "at ")) else first
     return f"The corner forgives {second} {how} {other}.{more}"
 
@@ -169,11 +230,11 @@ def sentence(film: Film, state: int, speed: int) -> str:
     most = from_si(film.slide[:, :, speed].max(axis=0), "deg")
     ended = np.isfinite(film.ends[:, speed])
 
-    def out(i: int) -> str:
-        return f"{'over ' if ended[i] else ''}{np.ceil(max(most[i], 0.5)):.0f}°"
+    def most_out(i: int) -> str:
+        return out(float(np.ceil(max(most[i], 0.5))), bool(ended[i]))
 
-    told = f"Tail out at {says(at, 'kmh', 1)}: {film.states[state].name} {out(state)}"
-    told += f", {film.states[0].name} {out(0)}." if state else "."
+    told = f"Tail out at {says(at, 'kmh', 1)}: {film.states[state].name} {most_out(state)}"
+    told += f", {film.states[0].name} {most_out(0)}." if state else "."
     first, last = (float(f(film.forgiven[[0, state]])) for f in (np.min, np.max))
     if not state or not np.isfinite(last):
         return told

@@ -20,9 +20,10 @@ SLIDE = to_si(10.0, "deg")
 """Slide beyond the corner's own from which a corner has not forgiven [rad]; a convention, stated where it is used."""
 WITHIN = 4.0
 """Time after the foot moves within which that slide counts [s]; a convention as well."""
-FINE = to_si(0.2, "kmh")
-"""Width of the stretch within which a forgiven speed is found [m/s]."""
+FINE = to_si(0.1, "kmh")
+"""Forgiven speeds are whole numbers of this: one figure for one car, whatever was asked beside it [m/s]."""
 _STEP, _STABLE = 0.03, 1.4  # time step [s], and over the time that a tyre lags; checked against a quarter of it
+_SHORTER = 0.8  # one size of time step over the next
 _SLOWEST = 3.0
 _LOW, _COARSE, _PARTS, _MANY = 0.62, 12, 10, 400
 _LOWEST = to_si(20.5, "kmh")
@@ -61,7 +62,7 @@ def forgiven_speed(
         lags: how late the car answers [-]
 
     Returns:
-        a ``ForgivenSpeed`` with the inputs' broadcast shape, within 0.2 km/h [-]
+        a ``ForgivenSpeed`` with the inputs' broadcast shape, in whole steps of 0.1 km/h, rounded up [-]
 
     Errors:
         as ``tabulate`` and ``Scenario``.
@@ -83,10 +84,11 @@ def forgiven_speed(
             break
         high = np.where(again, low, high)
         low = np.where(again, np.maximum(0.6 * low, _LOWEST), low)
-    while float(np.max(found.high - found.low)) > FINE:
-        speeds = found.low + (found.high - found.low) * np.linspace(0.0, 1.0, parts + 2)[1:-1, None]
-        fate = search.fates(speeds)
-        found = _narrower(found, speeds, fate)
+    found = replace(found, low=np.floor(found.low / FINE) * FINE, high=np.ceil(found.high / FINE) * FINE)
+    while float(np.max(found.high - found.low)) > 1.5 * FINE:
+        inside = found.low + (found.high - found.low) * np.linspace(0.0, 1.0, parts + 2)[1:-1, None]
+        speeds = np.round(inside / FINE) * FINE
+        found = _narrower(found, speeds, search.fates(speeds))
     shape = search.shape
     passes, ends = found.fate == 1, found.fate == 2
     return ForgivenSpeed(
@@ -149,7 +151,7 @@ class Search:
         radius = np.asarray(corner.radius, dtype=float)
         if np.broadcast_shapes(radius.shape, own) != own:
             radius = radius.mean()
-        grip = max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
+        grip = np.maximum(car.front.tyre.grip, car.rear.tyre.grip)
         speed = np.clip(np.sqrt(0.8 * grip * G * radius), _LOWEST, to_si(340.0, "kmh"))
         brakes = bool(np.any(np.asarray(corner.brake) > 0))
         table = tabulate(car, setup, speed, 1.0 if brakes else 0.0, corner.sign, ANY if brakes else GENTLE)
@@ -159,6 +161,12 @@ class Search:
         reaches = np.clip(np.sqrt(ends * flatten(corner.radius, shape)), 1.05 * _LOWEST, to_si(340.0, "kmh"))
         flat = [_flat(record, shape, size) for record in (car, setup, corner, driver)]
         return Search(flat[0], flat[1], flat[2], flat[3], lags, _spread(table, which), shape, reaches)
+
+    @property
+    def step(self) -> float:
+        """Time step of every march: of a few sizes, so that neighbours hardly ever change it [s]."""
+        most = _STABLE * self.lags.relaxation / float(np.max(self.reaches))
+        return float(_STEP * _SHORTER ** max(0.0, np.ceil(np.log(most / _STEP) / np.log(_SHORTER))))
 
     def fates(self, speeds: Array) -> Array:
         """Return what becomes of each case at each speed: 0 forgiven, 1 the slide passes, 2 there is no corner.
@@ -181,7 +189,7 @@ class Search:
             lasts=WITHIN,
         )
         plan = lay_out(self.car, self.setup, scenario, self.lags, self.table)
-        step = min(_STEP, _STABLE * self.lags.relaxation / float(np.max(speeds)))
+        step = self.step
         out = spins(plan, int(np.ceil(WITHIN / step)), step, SLIDE, _SLOWEST)
         fate = np.where(plan.holds, out.astype(int), 2)
         return fate.reshape(speeds.shape)

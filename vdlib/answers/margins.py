@@ -99,7 +99,9 @@ def tries(car: Car, setup: Setup, reference: Reference, corner: Corner, driver: 
     if better:
         ends: dict[str, Any] = {end: _on(getattr(car, end), _next_kind(getattr(car, end)) or better) for end in ENDS}
         yield by_car(f"{better} tyres", replace(car, **ends))
-    yield by_driver("half the lift", replace(corner, lift=0.5 * float(corner.lift), brake=0.5 * float(corner.brake)))
+    yield by_driver(
+        "lifting half as far", replace(corner, lift=0.5 * float(corner.lift), brake=0.5 * float(corner.brake))
+    )
     if driver.counter_steer:
         sooner = max(float(driver.reaction) - SOONER, QUICKEST)
         yield by_driver("hands half a second sooner", driver=replace(driver, reaction=sooner))
@@ -127,7 +129,7 @@ def margins(car: Car, setup: Setup, reference: Reference, corner: Corner, driver
     Errors:
         as ``forgiven_speed``.
 
-    Validity: single things only; two together do not simply add up. As ``forgiven_speed``, within 0.2 km/h each.
+    Validity: single things only; two together do not simply add up. As ``forgiven_speed``, in steps of 0.1 km/h each.
     """
     driver = driver or Driver()
     asked = [Try("now", "car", car, setup, corner, driver), *tries(car, setup, reference, corner, driver)]

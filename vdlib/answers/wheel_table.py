@@ -143,14 +143,17 @@ def tabulate(
     speed = np.asarray(speed, dtype=float)
     slower = speed * np.where(speed > 12.0, 0.5, 1.5)  # a second air pressure, within the trim's range
     speeds = np.stack([speed, slower] if winged else [speed])
-    most = 1.2 * max(float(np.max(axle.tyre.grip)) for axle in axles) * G
+    grips = np.broadcast_to(np.maximum(car.front.tyre.grip, car.rear.tyre.grip), shape)
+    pace = (
+        1.2 * G / STEPS * (grips if np.ptp(grips) else grips.ravel()[:1].reshape((1,) * len(shape)))
+    )  # each car's own
     first, way = (-STEPS, 1.0) if turn is None else (-BEHIND, np.asarray(turn, dtype=float))
-    lateral = most / STEPS * np.arange(first, STEPS + 1.0)
     forward_nodes = np.asarray(forward, dtype=float)
     ones = (1,) * len(shape)
+    lateral = np.arange(first, STEPS + 1.0).reshape(-1, 1, *ones) * pace
     moment = Moment(
         speeds.reshape(-1, 1, 1, *ones[speed.ndim :], *speed.shape),
-        lateral.reshape(-1, 1, *ones) * np.reshape(way, (1, 1, *ones[np.ndim(way) :], *np.shape(way))),
+        lateral * np.reshape(way, (1, 1, *ones[np.ndim(way) :], *np.shape(way))),
         forward_nodes.reshape(-1, *ones),
         braking,
     )
@@ -177,14 +180,15 @@ def tabulate(
     right = np.broadcast_to(np.asarray(way) < 0, shape).reshape(many)
     if right.any():
         rows, stands = (np.where(right, np.flip(value, 2), value) for value in (rows, stands))
-    low = np.where(right, -lateral[-1], lateral[0])
+    each = np.broadcast_to(pace, shape).reshape(many)
+    low = each * np.where(right, -STEPS, first)
     return Table(
         shape=shape,
         rows=np.ascontiguousarray(rows.reshape(20, -1, many).T),
         stands=stands[0, 0].reshape(-1, many).T,
         lowest=low,
-        step=np.full(many, lateral[1] - lateral[0]),
-        count=lateral.size,
+        step=each,
+        count=lateral.shape[0],
         forward=forward_nodes,
         pressure=np.stack([np.broadcast_to(dynamic_pressure(each), shape).reshape(many) for each in speeds]),
         form=np.stack([np.concatenate(pair).reshape(4, many) for pair in zip(*form, strict=True)]),

@@ -166,8 +166,10 @@ class StagePicture:
         leg = [[x0 - 8, y0 - 30], [x0, y0 - 3], [x0 + 29 - 15 * lift, y0 - 18 - 13 * lift]]
         for colour, width in (("black", 11.0), (COLOURS["arrow"] if lift > 0.5 else COLOURS["good"], 8.0)):
             self._line(leg, colour, width, solid_capstyle="round", solid_joinstyle="round")
-        self._text("foot off" if lift > 0.5 else "foot on", at[0] - 26, at[1] + 36, 12)
-        self._text("hands still", at[0] + 28, at[1] + 36, 12)
+        left = self.film.turn > 0
+        self._text(
+            self.at["driver"], x + 8 if left else x + wide - 8, at[1] + 36, 12, align="left" if left else "right"
+        )
 
     # ---- heights and the tail's suspension -----------------------------------------------------------------------
 
@@ -217,7 +219,7 @@ class StagePicture:
         self._text(word, at + (0 if one["pressed"] else 5), 0.5 * between + 4, 11, tone)
         self._line([[middle - 30, standing], [middle + 20, standing]], COLOURS["reference"], 1.3, (0, (4, 3)), zorder=4)
         self._text(one["standing"], middle, y + high - 16, 11, COLOURS["reference"], "center")
-        self._text(one["corner"], middle, y + high - 1, 11, tone, "center", bold=True)
+        self._text(one["corner"], middle, y + high - 1, 10, tone, "center", bold=True)
 
     # ---- the speed strip -----------------------------------------------------------------------------------------
 
@@ -225,7 +227,7 @@ class StagePicture:
         (x, y, wide, _), now = PLAN["strip"], self.at["strip"]
         rows, states, step = now["rows"], self.film.states, now["step"]
         thick = step - 3
-        self._text("This lift, hands still: the corner is forgiven up to", 4, y - 12, 13, bold=True)
+        self._text(now["title"], 4, y - 21, 13, bold=True)
         for i, (row, one) in enumerate(zip(rows, states, strict=True)):
             self.axes.add_artist(Rectangle((x, row["y"]), wide, thick, facecolor=COLOURS["lost"]))
             use = "reference" if i == 0 else "shown" if i == state else "good" if one.foot < 1 else "holds"
@@ -238,10 +240,10 @@ class StagePicture:
         self._text("the tail comes round", x + wide - 6, rows[0]["y"] + thick - 2, 11, COLOURS["arrow"], "right")
         bottom = y + step * len(rows) - 2
         self._line([[now["now"], y - 8], [now["now"], bottom]], "black", 2.5)
-        tip = [(now["now"] - 6, y - 10), (now["now"] + 6, y - 10), (now["now"], y - 2)]
+        tip = [(now["now"] - 6, y - 8), (now["now"] + 6, y - 8), (now["now"], y - 2)]
         self._shape(tip, "black")
         align = "right" if now["now"] > x + wide - 60 else "center"
-        self._text(f"film: {now['speed']}", now["now"], y - 14, 13, "black", align, bold=True)
+        self._text(f"film: {now['speed']}", now["now"], y - 10, 12, "black", align, bold=True)
         for at, said in now["ticks"]:
             self._text(said, at, bottom + 13, 11, COLOURS["muted"], "center")
         self._text(label_for("kmh"), x - 8, bottom + 13, 11, COLOURS["muted"], "right")

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ..answers.film import BEFORE, FORGIVEN, Film
+from ..answers.film_words import FAR, foot, out
 from ..car.records import Car
 from ..shown import digits_for, label_for, seen
 from ..units import from_si
@@ -24,7 +25,7 @@ PLAN: dict[str, Any] = {
     "height": 478,
     "views": [[4, 4, 298, 300], [306, 4, 298, 300]],
     "side": [618, 4, 278, 118],
-    "rear": [[614, 154, 142, 150], [758, 154, 142, 150]],
+    "rear": [[608, 154, 142, 150], [756, 154, 142, 150]],
     "strip": [252, 338, 636, 120],
     "times": 3.0,  # cars are drawn this many times too large
     "heights": 6.0,  # and height changes so many times
@@ -32,6 +33,7 @@ PLAN: dict[str, Any] = {
     "rubber": 40.0,  # height of the rubber at rest [mm]
     "least": 6.0,  # what is drawn of it at the least [mm]
     "ratio": 15.0,  # steering wheel over front wheels, for the drawing of the hands
+    "far": FAR,  # a slide beyond this is only called that [deg]
 }
 """Places of the parts as [x, y, width, height], and scales: the one home of both."""
 BODY, GLASS, SHOWN, LOST = "#E9EDF0", "#CBD5DC", "#F3C766", "#FBE3D2"
@@ -135,12 +137,13 @@ def layout(film: Film, shape: Stage, state: int, speed: int, time: float) -> Sta
         places, sizes and texts by name [any]
     """
     fit = frame(film)
-    foot = min(max((time - BEFORE) / 0.15, 0.0), 1.0)
+    lifts = min(max((time - BEFORE) / 0.15, 0.0), 1.0)
     after = time - BEFORE
     return {
         "cars": [_car(film, k, speed, time, view, fit) for k, view in zip((0, state), PLAN["views"], strict=True)],
         "line": _line(film, speed, fit),
-        "foot": foot,
+        "foot": lifts,
+        "driver": f"{foot(film) if lifts > 0.5 else 'foot on'}, hands still",
         "clock": "foot still on the throttle" if after < 0 else f"{after:.1f} s after the foot lifts",
         "side": _side(film, shape, state),
         "rear": [
@@ -176,9 +179,7 @@ def _car(film: Film, state: int, speed: int, time: float, view: list[float], fit
         "steer": steer,
         "hands": PLAN["ratio"] * steer,
         "arrow": [place[0] - 58 * np.sin(going), place[1] - 58 * np.cos(going)],
-        "out": "cannot hold this"
-        if film.ends[state, speed] <= 0
-        else f"tail out {'over ' if ended else ''}{max(0.0, degrees):.0f}°",
+        "out": "cannot hold this" if film.ends[state, speed] <= 0 else f"tail out {out(degrees, bool(ended))}",
         "lost": bool(slide > FORGIVEN),
         "ended": bool(ended),
     }
@@ -188,8 +189,8 @@ def _line(film: Film, speed: int, fit: list[float]) -> list[list[float]]:
     """The line across the road where the foot lifts, in a view: inner end, outer end."""
     angle = BEFORE * float(film.speeds[speed]) / film.radius
     ends = []
-    for out in (film.radius - 0.5 * film.width, film.radius + 0.5 * film.width):
-        right, up = film.turn * (out * np.cos(angle) - film.radius), out * np.sin(angle)
+    for edge in (film.radius - 0.5 * film.width, film.radius + 0.5 * film.width):
+        right, up = film.turn * (edge * np.cos(angle) - film.radius), edge * np.sin(angle)
         ends.append([fit[1] + fit[0] * float(right), fit[2] - fit[0] * float(up)])
     return ends
 
@@ -254,6 +255,16 @@ def _rear(film: Film, state: int, box: list[float], name: str) -> Stage:
     }
 
 
+def title() -> str:
+    """Explain the strip's bars in one line.
+
+    Returns:
+        its title [-]
+    """
+    degrees = float(from_si(FORGIVEN, "deg"))
+    return f"Forgiven: up to this speed the tail stays within {degrees:.0f}°"
+
+
 def _strip(film: Film, speed: int) -> Stage:
     x, y, wide, _ = PLAN["strip"]
     low, high = (float(seen(film.speeds[i], "kmh")) for i in (0, -1))
@@ -277,6 +288,7 @@ def _strip(film: Film, speed: int) -> Stage:
     now = float(seen(film.speeds[speed], "kmh"))
     ticks = list(range(int(np.ceil(low - 1e-6)), int(np.floor(high + 1e-6)) + 1))
     return {
+        "title": title(),
         "rows": rows,
         "step": step,
         "now": across(now),

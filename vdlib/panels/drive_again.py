@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..answers import film_words
 from ..answers.corner import HOLDS, Corner
 from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
@@ -104,7 +105,7 @@ def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> fl
 
 def _words(moment: Incident, peaks: list[float], reference: str, radius: float) -> str:
     """Compare what was logged with what the model does with the wheel held."""
-    here, there = (f"{min(np.degrees(p), 30):.0f}°{' and more' if np.degrees(p) > 25 else ''}" for p in peaks)
+    here, there = (film_words.out(float(np.degrees(p))) for p in peaks)
     out = (
         f"A corner of {radius:.0f} m at {says(moment.speed, 'kmh', 0)} with the same foot and the wheel held "
         f'still: the tail comes out by {here} as the car is, by {there} in the state "{reference}". '

@@ -40,11 +40,17 @@ export function layout(film, state, speed, time) {
     cars: [0, state].map((k, i) => car(film, k, speed, time, plan.views[i])),
     line: line(film, speed),
     foot: Math.min(Math.max(after / 0.15, 0), 1),
+    driver: `${after / 0.15 > 0.5 ? film.foot : "foot on"}, hands still`,
     clock: after < 0 ? "foot still on the throttle" : `${after.toFixed(1)} s after the foot lifts`,
     side: side(film, state),
     rear: [0, state].map((k, i) => rear(film, k, plan.rear[i], i ? "right car" : "left car")),
     strip: strip(film, speed),
   };
+}
+
+function out(film, slide, ended) {
+  const degrees = (slide * 180) / Math.PI, { far } = film.plan;
+  return ended || degrees > far ? `over ${far}°` : `${whole(Math.max(degrees, 0))}°`;
 }
 
 function car(film, state, speed, time, view) {
@@ -59,7 +65,7 @@ function car(film, state, speed, time, view) {
     steer,
     hands: film.plan.ratio * steer,
     arrow: [at[0] - 58 * Math.sin(going), at[1] - 58 * Math.cos(going)],
-    out: ended && ends <= 0 ? "cannot hold this" : `tail out ${ended ? "over " : ""}${whole(Math.max((slide * 180) / Math.PI, 0))}°`,
+    out: ended && ends <= 0 ? "cannot hold this" : `tail out ${out(film, slide, ended)}`,
     lost: slide > film.lost,
     ended,
   };
@@ -113,7 +119,7 @@ function strip(film, speed) {
   }));
   const ticks = [];
   for (let v = Math.ceil(low - 1e-6); v <= Math.floor(high + 1e-6); v++) ticks.push([across(v), `${v}`]);
-  return { rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} ${label}`, ticks };
+  return { title: film.title, rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} ${label}`, ticks };
 }
 
 // ---- drawing ----------------------------------------------------------------------------------------------------
@@ -240,8 +246,7 @@ function drawDriver(pen, film, now) {
   path(pen, [[x0 - 8, y0 - 30], [x0, y0 - 3], toe], false); paint(pen, null, c.now, 11);
   path(pen, [[x0 - 8, y0 - 30], [x0, y0 - 3], toe], false); paint(pen, null, tint, 8);
   pen.lineCap = "butt"; pen.lineJoin = "miter";
-  text(pen, lift > 0.5 ? "foot off" : "foot on", at[0] - 26, at[1] + 36, 12, c.now);
-  text(pen, "hands still", at[0] + 28, at[1] + 36, 12, c.now);
+  text(pen, now.driver, left ? x + 8 : x + wide - 8, at[1] + 36, 12, c.now, { align: left ? "left" : "right" });
 }
 
 function drawSide(pen, film, now) {
@@ -289,7 +294,7 @@ function drawRear(pen, film, one, box, shown) {
   path(pen, [[middle - 30, standing], [middle + 20, standing]], false); paint(pen, null, c.reference, 1.3);
   pen.setLineDash([]);
   text(pen, one.standing, middle, y + high - 16, 11, c.reference, { align: "center" });
-  text(pen, one.corner, middle, y + high - 1, 11, one.pressed ? c.arrow : c.good, { bold: true, align: "center" });
+  text(pen, one.corner, middle, y + high - 1, 10, one.pressed ? c.arrow : c.good, { bold: true, align: "center" });
 }
 
 function paintBox(pen, x, y, wide, high, colour) {
@@ -298,7 +303,7 @@ function paintBox(pen, x, y, wide, high, colour) {
 
 function drawStrip(pen, film, now, state, hidden) {
   const c = film.colours, [x, y, wide, high] = film.plan.strip, { rows, step } = now.strip;
-  text(pen, "This lift, hands still: the corner is forgiven up to", 4, y - 12, 13, c.now, { bold: true });
+  text(pen, now.strip.title, 4, y - 21, 13, c.now, { bold: true });
   rows.forEach((row, i) => {
     const thick = step - 3;
     pen.fillStyle = c.lost; pen.fillRect(x, row.y, wide, thick);
@@ -313,9 +318,9 @@ function drawStrip(pen, film, now, state, hidden) {
   });
   const { now: at, speed, ticks } = now.strip, bottom = y + step * rows.length - 2;
   path(pen, [[at, y - 8], [at, bottom]], false); paint(pen, null, c.now, 2.5);
-  path(pen, [[at - 6, y - 10], [at + 6, y - 10], [at, y - 2]]); paint(pen, c.now);
+  path(pen, [[at - 6, y - 8], [at + 6, y - 8], [at, y - 2]]); paint(pen, c.now);
   const align = at > x + wide - 60 ? "right" : "center";
-  text(pen, `film: ${speed}`, at, y - 14, 13, c.now, { bold: true, align, halo: "white" });
+  text(pen, `film: ${speed}`, at, y - 10, 12, c.now, { bold: true, align, halo: "white" });
   for (const [tick, said] of ticks) text(pen, said, tick, bottom + 13, 11, c.muted, { align: "center" });
   text(pen, film.units.speed.label, x - 8, bottom + 13, 11, c.muted, { align: "right" });
   if (hidden) text(pen, "answer first", x + 0.5 * wide, y + 0.55 * high, 15, c.muted, { align: "center" });
@@ -465,7 +470,6 @@ class Stage {
     const room = large ? Infinity : Math.max(window.innerHeight - around, 320);  // large letters come before one screen
     const wide = Math.max(Math.min(this.root.clientWidth || plan.width, (room * plan.width) / plan.height, 1340), 320);
     this.place.style.width = `${wide}px`;
-    this.place.style.height = `${(wide * plan.height) / plan.width}px`;
     this.place.style.fontSize = `${large ? letters / 0.94 : (12.5 * wide) / plan.width}px`;
     this.scale = (wide * sharp) / plan.width;
     const size = [plan.width, plan.height].map((v) => Math.round(v * this.scale));

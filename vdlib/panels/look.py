@@ -19,7 +19,7 @@ CSS = f"""<style>
 .vd-panel .vd-main {{display: flex; flex-flow: row wrap; align-items: flex-start; gap: 6px 12px; overflow: visible}}
 .vd-panel .vd-side {{flex: 0 0 calc({SIDE} * {LETTER}); width: calc({SIDE} * {LETTER}); overflow: visible}}
 .vd-panel .vd-stage {{flex: 1 1 300px; min-width: 0; overflow: visible}}
-.vd-panel .vd-picture {{max-width: 100%; height: auto; margin: 0}}
+.vd-panel .vd-picture {{max-width: 100%; height: auto; margin: 0; object-fit: contain}}
 .vd-panel .vd-stage .vd-picture {{width: 100%}}
 .vd-panel .vd-verdict {{font-size: calc(1.23 * {LETTER}); line-height: 1.35; min-height: 2.7em; font-weight: 600}}
 .vd-panel .vd-verdict p {{margin: 0}}

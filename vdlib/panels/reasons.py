@@ -54,7 +54,9 @@ def foot_and_heights(file: CarFile) -> Any:
     """
     found, view = filmed(file), Gains(2)
     gains = _two(found)
-    view.draw(("all that is out put right", "half the lift"), ("car", "driver"), gains, [_gain(gain) for gain in gains])
+    view.draw(
+        ("all that is out put right", "lifting half as far"), ("car", "driver"), gains, [_gain(gain) for gain in gains]
+    )
     return boxed(f"<b>{escape(foot_words(found))}</b>", view.picture)
 
 
@@ -104,10 +106,10 @@ def foot_words(found: Film) -> str:
         return "In this corner one of the two forgives every speed tried: there is nothing to set side by side."
     half, own = (says(to_si(gain, "kmh"), "kmh", 1) for gain in (foot, abs(car)))
     if abs(car) < film_words.LITTLE:
-        return f"The heights change very little here; half the lift adds {half}."
+        return f"The heights change very little here; lifting half as far adds {half}."
     if car < 0:
-        return f"Put right, the car would forgive {own} less; half the lift adds {half}."
-    return f"Putting the car right adds {own}; half the lift adds {half}."
+        return f"Put right, the car would forgive {own} less; lifting half as far adds {half}."
+    return f"Putting the car right adds {own}; lifting half as far adds {half}."
 
 
 HANDS = {"held still": HOLDS, "steer against it, after 1.25 s": Driver()}
@@ -284,7 +286,7 @@ def tail_words(found: Tails) -> str:
     most = from_si(found.film.slide[:, found.which, found.speed].max(axis=0), "deg")
     ended = np.isfinite(found.film.ends[found.which, found.speed])
     told = [
-        f"{found.film.states[k].name} {'over ' if over else ''}{np.ceil(max(angle, 0.5)):.0f}°"
+        f"{found.film.states[k].name} {film_words.out(float(np.ceil(max(angle, 0.5))), bool(over))}"
         for k, angle, over in zip(found.which, most, ended, strict=True)
     ]
     return f"<b>Furthest out at {says(found.film.speeds[found.speed], 'kmh', 1)}: {escape(', '.join(told))}.</b>"
@@ -299,8 +301,7 @@ def other_cars() -> Any:
     rows = []
     for file in cars():
         found = filmed(file)
-        true = film_words.culprit(found)
-        what = film_words.options(found)[true].lower() if true in (0, 1) else "no single one" if true else ""
+        what = film_words.culprit_words(found)
         cost = film_words.lost(found, "now")
         says = what or ("very little" if not abs(cost) >= film_words.LITTLE else "it forgives more than before")
         keys = ("reference", "now", "nose", "tail")

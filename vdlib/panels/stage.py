@@ -105,6 +105,8 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         "sentences": [[film_words.sentence(found, k, v) for v in speeds] for k in states],
         "alt": "The same corner twice from above, the throttle closed: left the reference, right one state.",
         "note": CAUTION,
+        "foot": film_words.foot(found),
+        "title": stage_layout.title(),
     }
     return cast(dict[str, Any], retold_all(told))
 

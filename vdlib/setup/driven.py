@@ -113,7 +113,7 @@ def measured(car: Car, setups: Sequence[Setup], corner: OwnCorner, measure: str)
     Errors:
         as ``forgiven_speed``.
 
-    Validity: as ``forgiven_speed`` with the wheel held after what the corner's foot does, to 0.2 km/h, and
+    Validity: as ``forgiven_speed`` with the wheel held after what the corner's foot does, to 0.1 km/h, and
     ``hands_still_limit``.
     """
     every = stack(list(setups))
