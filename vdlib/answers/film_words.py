@@ -101,7 +101,7 @@ def lost(film: Film, key: str) -> float:
     """
     with np.errstate(invalid="ignore"):  # both may forgive all tried
         gap = film.forgiven[0] - film.forgiven[film.place(key)]
-    return float(from_si(gap, "kmh")) if np.isfinite(gap) else float("nan")
+    return round(float(from_si(gap, "kmh")), 6) if np.isfinite(gap) else float("nan")
 
 
 def culprit(film: Film) -> int | None:
@@ -239,7 +239,7 @@ def sentence(film: Film, state: int, speed: int) -> str:
     if not state or not np.isfinite(last):
         return told
     low, high = (float(from_si(v, "kmh")) for v in (first, last))
-    if high - low < LITTLE:
+    if high - low < LITTLE - 1e-6:
         return f"{told} Both are forgiven up to about {says(first, 'kmh', 1)}: very little between them."
     edges = (says(first, "kmh", 1), says(last, "kmh", 1))
     return f"{told} It is a threshold: below {edges[0]} both hold, from {edges[1]} neither does."
