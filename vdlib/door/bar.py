@@ -63,7 +63,8 @@ def bar(page: Page) -> str:
         HTML with its script [-]
     """
     back, on = before(page), after(page)
-    place = f"{COURSE.index(page) + 1} of {len(COURSE)}: {page.name}" if page in COURSE else page.name
+    step = f" (step {COURSE.index(page) + 1} of {len(COURSE)})" if page in COURSE else ""
+    place = page.name if page is START else f"{page.number} {page.name}{step}"
     parts = [
         '<a class="door-skip" href="#rendered_cells">To the page</a>',
         "" if page is START else _link(START, "Start", "s"),

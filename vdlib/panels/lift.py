@@ -381,12 +381,17 @@ def asked(file: CarFile) -> Panel:
         return options[2] if said.startswith("No") else options[0] if "s it stands" in said else options[1]
 
     def because(_: Lift, now: Lift) -> str:
-        most = [f"{number(from_si(float(now.run.slide[:, k].max()), 'deg'), 1)}°" for k in (0, 1)]
+        most = [
+            f"slides past {PAST} after {now.run.held[k]:.2f} s"
+            if now.spun[k]
+            else f"swings out {number(from_si(float(now.run.slide[:, k].max()), 'deg'), 1)}°"
+            for k in (0, 1)
+        ]
         least = [float(now.doubling[:, k].min()) for k in (0, 1)]
         grows = ["never grows" if not np.isfinite(t) else f"doubles in {t:.2f} s at worst" for t in least]
         return (
-            f"{LEVEL} a small slide {grows[0]} and the tail swings out {most[0]}; as it stands it {grows[1]} and the "
-            f"tail swings out {most[1]}."
+            f"{LEVEL} a small slide {grows[0]} and the tail {most[0]}; as it stands it {grows[1]} and the tail "
+            f"{most[1]}."
         )
 
     return ask(panel(file), "slowing", 0.2, text, options, judge, because)
