@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from vdlib.answers import motion, wheel_table
+from vdlib.answers import motion, motion_record, motion_start, motion_steps, wheel_table
 from vdlib.answers.balance import balance
 from vdlib.answers.lift import SLOWEST, SPUN, Lags, Mark, Scenario, mark_words, road, simulate, tabulate, time_to_double
 from vdlib.car import examples
@@ -27,11 +27,11 @@ NONE = np.inf
 
 def laid_out(car, setup, scenario, lags):
     """The equations of motion of one scenario, with nothing started yet."""
-    return motion.lay_out(car, setup, scenario, lags, tabulate(car, setup, scenario.speed))
+    return motion_start.lay_out(car, setup, scenario, lags, tabulate(car, setup, scenario.speed))
 
 
 def marched(plan, steps, step, start=None):
-    return motion.march(plan, steps, step, (-SPUN, SPUN), SLOWEST, plan.start if start is None else start)
+    return motion_steps.march(plan, steps, step, (-SPUN, SPUN), SLOWEST, plan.start if start is None else start)
 
 
 def tied(run):
@@ -63,7 +63,7 @@ def test_a_disturbed_car_settles_on_the_trims_steady_state(name, lateral):
     states = marched(plan, 600, 0.01, start).states
     end = states[-1, :, 0]
     now = trim(file.car, file.setup, Moment(np.hypot(end[0], end[1]), end[motion.FELT_Y], end[motion.FELT_X]))
-    load = motion.along_run(plan, states[-1:], np.array([6.0])).load.reshape(2, 2)
+    load = motion_record.along_run(plan, states[-1:], np.array([6.0])).load.reshape(2, 2)
     # 0.2 %: the trim's numbers are read from a table by interpolation; it has its own way to the engine's push
     np.testing.assert_allclose(load, now.load, rtol=2e-3)
     np.testing.assert_allclose(end[motion.YAW_RATE], end[motion.FELT_Y] / end[motion.U], rtol=1e-3)
@@ -156,6 +156,7 @@ def plain_car():
 @pytest.mark.parametrize("speed", [15.0, 35.0])
 def test_small_motions_have_the_poles_and_step_response_of_the_two_wheel_model(speed, monkeypatch):
     monkeypatch.setattr(motion, "ROLLING", 0.0)  # outer wheels roll harder: 1 to 2 % of the answer
+    monkeypatch.setattr(motion_start, "ROLLING", 0.0)
     car, setup = plain_car()
     lags = Lags(relaxation=0.005)  # so short that the tyre hardly lags
     plan = laid_out(car, setup, Scenario(speed, 0.0, foot=0.0), lags)

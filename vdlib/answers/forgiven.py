@@ -12,7 +12,8 @@ from ..shown import says
 from ..trim.trim import numbers
 from ..units import Array, Flags, G, to_si
 from .corner import Corner, Driver
-from .motion import flatten, lay_out, shape_of_all, spins
+from .motion_start import flatten, lay_out, shape_of_all
+from .motion_steps import spins
 from .scenario import Lags, Scenario
 from .wheel_table import ANY, GENTLE, PEAK, Table, tabulate
 

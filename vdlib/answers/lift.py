@@ -18,9 +18,11 @@ from ..car.records import Car, Moment, Setup
 from ..checks import InputError, range_problem
 from ..trim.trim import Trim, trim
 from ..units import Array, Value, to_si
-from . import motion as slide_motion
 from .growth import doubling, growth_rate
-from .motion import March, Plan
+from .motion import SLIP_F, SLIP_R, STEER, Plan
+from .motion_record import along_run, integrate
+from .motion_start import lay_out, shape_of_all
+from .motion_steps import March, march
 from .scenario import Lags, Scenario
 from .wheel_table import Table, tabulate
 
@@ -147,11 +149,11 @@ def simulate(
     if problem:
         raise InputError([problem])
     table = table or tabulate(car, setup, scenario.speed, np.where(np.asarray(scenario.brake) > 0, 1.0, 0.0))
-    shape = slide_motion.shape_of_all(car, setup, scenario)
+    shape = shape_of_all(car, setup, scenario)
     corner = trim(car, setup, Moment(scenario.speed, np.broadcast_to(scenario.lateral, shape)))
-    plan = slide_motion.lay_out(car, setup, scenario, lags, table, corner.cg_to_axle)
+    plan = lay_out(car, setup, scenario, lags, table, corner.cg_to_axle)
     steps = int(np.ceil((float(np.max(scenario.starts)) + scenario.lasts) / step - 1e-9))
-    found = slide_motion.march(plan, steps, step, (-SPUN, SPUN), SLOWEST, plan.start)
+    found = march(plan, steps, step, (-SPUN, SPUN), SLOWEST, plan.start)
     return _results(plan, corner, found, step, shape)
 
 
@@ -163,12 +165,12 @@ def _results(plan: Plan, corner: Trim, found: March, step: float, shape: tuple[i
     square = u * u + v * v
     speed, sideslip = np.sqrt(square), np.arctan2(v, u)
     turning = (u * d[1] - v * d[0]) / square  # rate of the sideslip
-    along = slide_motion.along_run(plan, found.states, time)
-    heading = slide_motion.integrate(rate, d[2], found.passed, -sideslip[0])
+    along = along_run(plan, found.states, time)
+    heading = integrate(rate, d[2], found.passed, -sideslip[0])
     cos, sin = np.cos(heading), np.sin(heading)
     ahead, left = u * cos - v * sin, u * sin + v * cos
-    x = slide_motion.integrate(ahead, d[0] * cos - d[1] * sin - rate * left, found.passed, 0.0)
-    y = slide_motion.integrate(left, d[0] * sin + d[1] * cos + rate * ahead, found.passed, 0.0)
+    x = integrate(ahead, d[0] * cos - d[1] * sin - rate * left, found.passed, 0.0)
+    y = integrate(left, d[0] * sin + d[1] * cos + rate * ahead, found.passed, 0.0)
     stopped = time[:, None] >= found.held
     felt = plan.carried(s.reshape(10, -1)).reshape(2, *s.shape[1:])
     marks = (
@@ -196,12 +198,12 @@ def _results(plan: Plan, corner: Trim, found: March, step: float, shape: tuple[i
         speed=shaped(speed),
         sideslip=shaped(sideslip),
         yaw_rate=shaped(rate),
-        steer=shaped(s[slide_motion.STEER]),
+        steer=shaped(s[STEER]),
         lateral=shaped(speed * (turning + rate)),
         longitudinal=shaped((u * d[0] + v * d[1]) / speed),
         body_lateral=shaped(d[1] + rate * u),
         body_longitudinal=shaped(d[0] - rate * v),
-        slip=shaped(s[[slide_motion.SLIP_F, slide_motion.SLIP_R]], 2),
+        slip=shaped(s[[SLIP_F, SLIP_R]], 2),
         stiffness=shaped(along.stiffness, 2),
         growth=shaped(growth),
         load=shaped(along.load, 2, 2),
