@@ -67,19 +67,22 @@ def test_a_lift_is_forgiven_and_not_forgiven_on_either_side_of_our_speed(name):
 def test_in_the_engine_too_the_low_tail_costs_speed_and_the_high_nose_hardly_any():
     car, level = case("low-two-seater", sunk=False)
     front, rear = float(level.front.height), float(level.rear.height)
-    states = level, level.with_heights(front + 0.018, rear - 0.024), level.with_heights(front + 0.042, rear)
+    sunk, nose = level.with_heights(front + 0.018, rear - 0.024), level.with_heights(front + 0.042, rear)
+    roomy = replace(car, rear=replace(car.rear, bump_gap=0.045))
     found = []
-    for setup in states:
-        model, speed = Moving(car, setup), float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
+    for own, setup in ((car, level), (car, sunk), (car, nose), (roomy, level), (roomy, sunk)):
+        model, speed = Moving(own, setup), float(forgiven_speed(own, setup, CORNER, HOLDS).speed)
         low, high = speed - 1.5 * KMH, speed + 1.0 * KMH
         while high - low > 0.1 * KMH:
             middle = 0.5 * (low + high)
-            out = engines(model, car, setup, middle).slide.max() > SLIDE
+            out = engines(model, own, setup, middle).slide.max() > SLIDE
             low, high = (low, middle) if out else (middle, high)
         found.append(high)
     print("story in the engine", [speed * 3.6 for speed in found])
     assert found[0] - found[1] > 1.0 * KMH
     assert abs(found[0] - found[2]) < 0.35 * (found[0] - found[1])
+    assert found[3] - found[4] < 0.35 * (found[0] - found[1])  # with travel given back, sinking hardly costs anything
+    assert found[4] > found[0]  # and travel beats heights
 
 
 @pytest.mark.slow

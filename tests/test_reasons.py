@@ -115,6 +115,15 @@ def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer():
     assert np.isfinite(shares).all()
 
 
+@pytest.mark.parametrize("name", examples.example_names())
+def test_the_answer_says_what_travel_gives_where_it_gives_anything(name):
+    found = filmed(examples.load_example(name))
+    gained = (found.forgiven[found.place("travel")] - found.forgiven[found.place("now")]) * 3.6
+    said = reasons.travel_words(found)
+    assert bool(said) == (gained > film_words.LITTLE - 1e-6)
+    assert not said or f"would add {gained:.1f} km/h" in said
+
+
 def test_boxes_hold_words_and_no_number_gone_wrong():
     for made in (reasons.answer(FILE), sizes.feel(FILE), routes.panel(FILE), reasons.by_gap(), reasons.other_cars()):
         words = [child.value for child in made.children if isinstance(getattr(child, "value", None), str)]

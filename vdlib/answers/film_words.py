@@ -27,10 +27,7 @@ def question(film: Film) -> str:
     """
     front, rear = (round(float(from_si(r, "mm"))) for r in film.rise[:, film.place("now")])
     told = f"nose {_way(front)}, tail {_way(rear)}"
-    return (
-        f"On the left the car {film.states[0].name}; on the right {film.states[film.place('now')].name}, its {told}. "
-        "Same corner, same lift: which end makes the tail come round?"
-    )
+    return f"Left: {film.states[0].name}. Right: {told}. Which end makes the tail come round?"
 
 
 def foot(film: Film) -> str:

@@ -75,7 +75,7 @@ def boxed(words: str, picture: LivePicture | None = None) -> Any:
         image = widgets.Image(value=picture.render(), format="png", width=str(picture.width))
         image.add_class("vd-picture")
         wide = f"calc({picture.width} / 13 * {LETTER})"
-        place = widgets.Box([image], layout=widgets.Layout(max_width=wide, align_items="flex-start"))
+        place = widgets.Box([image], layout=widgets.Layout(max_width=wide, align_items="flex-start", flex="0 0 auto"))
         place.add_class("vd-stage")  # it grows with the letters, as in every panel
         parts += [place, widgets.HTML(f'<p class="vd-alt">{escape(retold(picture.alt))}</p>')]
     box = widgets.VBox(parts)
@@ -422,4 +422,19 @@ def answer(file: CarFile) -> Any:
     found = filmed(file)
     first = film_words.verdict(found)
     look = "border: 2px solid #000; border-radius: 4px; padding: 8px 14px; font-size: 1.15em; margin: 4px 0"
-    return boxed(f'<div style="{look}"><b>{escape(first)}</b> {escape(foot_words(found))}</div>')
+    return boxed(f'<div style="{look}"><b>{escape(first)}</b>{escape(travel_words(found))}</div>')
+
+
+def travel_words(found: Film) -> str:
+    """State what the tail's travel given back would add, where that is worth it.
+
+    Parameters:
+        found: the film [-]
+
+    Returns:
+        a sentence behind a space; nothing where it adds very little [-]
+    """
+    gained = film_words.lost(found, "now") - film_words.lost(found, "travel")
+    if not np.isfinite(gained) or gained < film_words.LITTLE:
+        return ""
+    return f" Giving the tail its travel back would add {says(to_si(gained, 'kmh'), 'kmh', 1)}."
