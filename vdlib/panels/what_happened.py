@@ -256,7 +256,7 @@ class MomentDesk:
         again = self._driven[key][1]
         driven = () if again is None else again.driven
         made_up = state["log_from"] == INVENTED
-        shown = ShownMoment(session.drive, moment, driven, SESSION if made_up else "")
+        shown = ShownMoment(session.drive, moment, driven, SESSION.split()[0] if made_up else "")
         return Answer(session, number, shown, again, made_up)
 
 
