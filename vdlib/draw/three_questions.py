@@ -81,9 +81,9 @@ class ThreeQuestions:
             known = np.isfinite(steer[i])
             high_at = int(np.nanargmax(steer[i]))
             self.speeds[i].set_text(f"at {says(one.speed, 'kmh', 0)}")
-            self.speeds[i].set_position(
-                (at[high_at], steer[i][high_at] + (0.05 if i == upper else -0.15) * (high - low))
-            )
+            beside, over = (0.025 * wide, 0.01) if i == upper else (0.0, -0.15)  # clear of the legend and of the lines
+            self.speeds[i].set(ha="left" if i == upper else "center")
+            self.speeds[i].set_position((at[high_at] + beside, steer[i][high_at] + over * (high - low)))
             self.tops[i].set_data([top], [np.interp(top, at[known], steer[i][known])])
             self.still[i].set_data([top], [ROWS[i]])
             for marks, place in ((self.front[i], ends[i, 0]), (self.rear[i], ends[i, 1])):

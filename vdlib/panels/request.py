@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from html import escape
 from typing import Any
 
@@ -89,6 +90,7 @@ class RequestDesk:
             "beyond": toggle(BEYOND, False, "Also what a mechanic would not do; the answer says why"),
             "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
         }
+        self._promised = lru_cache(maxsize=16)(promise)  # most steps of a slider lead to an answer there was before
         self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture, folded=FOLDS)
         steps = widgets.HTML(
             f'<div class="vd-words">{STEP_WORDS}; it counts when <i>{REQUESTS["amount"]}</i> is asked for.</div>'
@@ -139,7 +141,7 @@ class RequestDesk:
             if (told := reason(one, one.now + answer.steps.get(one.path, 0.0), level, figures))
         }
         corner = own_corner(self.bench.file.known.visit)
-        told = promise(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
+        told = self._promised(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
         return Asked(answer, ledger, wanted, words, STARTS[state["start"]], marks, told, bool(state["beyond"]))
 
     def _draw(self, _: Any, found: Asked) -> None:
