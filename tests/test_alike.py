@@ -11,7 +11,7 @@ from vdlib.laps import clubday
 from vdlib.laps.alike import allow_for_likeness, error_function, plan_reach, quantile_of_t
 from vdlib.laps.evidence import compare, slow_starts
 from vdlib.laps.evidence_words import conclude
-from vdlib.laps.laps import Session
+from vdlib.laps.laps import Section, Session
 
 
 def session(times, name="laps"):
@@ -119,6 +119,43 @@ def test_laps_alike_their_neighbours_are_seldom_called_a_change_and_real_ones_ar
         assert "Neighbouring laps are alike" in " ".join(conclude(found[0]))
     share, _ = claims(6, 80, (8, 8, 8), 0.8, offset=0.25, change=1.2)
     assert share >= 0.6 - 2 * np.sqrt(0.6 * 0.4 / 80)
+
+
+SECTIONS = tuple(Section(f"s{i}", "corner" if i % 2 else "straight", 100.0 * i, 100.0 * i + 100) for i in range(8))
+
+
+def driven(rng, sizes, likeness):
+    """Sessions with nothing changed: section times and lowest speeds alike their neighbours, half of it in common."""
+
+    def walk(columns):
+        noise = rng.standard_normal((sum(sizes), columns))
+        for i in range(1, len(noise)):
+            noise[i] = likeness * noise[i - 1] + np.sqrt(1 - likeness**2) * noise[i]
+        return noise
+
+    ends = np.cumsum(sizes)[:-1]
+    times = np.split(11 + 0.1 * (np.sqrt(0.75) * walk(8) + 0.5 * walk(1)), ends)
+    speeds = np.split(25 + 0.4 * walk(4), ends)
+    names = tuple("abcd")
+    return [
+        Session("laps", t.sum(axis=1), np.ones(len(t), dtype=bool), SECTIONS, t, names, v)
+        for t, v in zip(times, speeds, strict=True)
+    ]
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("likeness", "days"), [(0.0, 60), (0.8, 120)])
+def test_sections_kinds_and_corners_hold_the_truth_at_least_so_often(likeness, days):
+    rng = np.random.default_rng(12)
+    inside = {"section": [], "kind": [], "corner": []}
+    for d in range(days):
+        found = compare(*driven(rng, (8, 8, 8), likeness), seed=d, draws=199)
+        held = (found.parts, found.kinds, found.minimum_speed)
+        for name, parts in zip(inside, held, strict=True):
+            inside[name] += [p.change.low <= 0 <= p.change.high for p in parts]
+    shares = {name: float(np.mean(v)) for name, v in inside.items()}
+    print(likeness, shares)
+    assert all(share >= 0.93 - 0.02 for share in shares.values())  # of at least 120 figures, not all independent
 
 
 @pytest.mark.slow

@@ -124,6 +124,17 @@ def test_invented_days_say_so_and_tell_what_was_put_in():
         )
 
 
+def test_cornering_and_sideways_acceleration_are_widened_as_the_lap_time_is():
+    found = day_laps.judge_day(day_sessions.invented(CLEAR, 4), "usual")
+    each, _ = day_laps.cornering(found.day)
+    plain = day_laps._column(found.sessions, each)[0]
+    assert found.change.wider > 1
+    for end in ("low", "high"):
+        far = getattr(plain, end) - plain.value
+        assert getattr(found.level, end) - found.level.value == pytest.approx(found.change.wider * far)
+    assert len(found.lateral) == len(found.day.course.corners)
+
+
 @pytest.mark.analytic
 def test_cornering_level_finds_what_was_put_in():
     # 5 % more sideways acceleration is 100·ln 1.05 = 4.88; a 95 % interval misses on 1 day of 20: 6 days, one may miss

@@ -218,19 +218,35 @@ def test_parts_add_up_and_more_power_is_not_taken_for_a_better_setup():
     assert by_hand.minimum_speed == ()
 
 
-def test_from_invented_logs_to_a_conclusion(tmp_path):
-    day = clubday.make(6, corner_gain=0.05, traffic=0.15)
+def concluded(number, folder, gain):
+    """An invented day written as logs, read back and compared, and what was put in."""
+    day = clubday.make(number, corner_gain=gain, traffic=0.15)
     known, sessions = None, []
-    for path, name in zip(day.write(tmp_path), day.names, strict=True):
+    for path, name in zip(day.write(folder), day.names, strict=True):
         found, known = course.session(logfile.read(path), name, known)
         sessions.append(found)
-    change = compare(*sessions)
-    assert change.verdict == "faster"
-    assert promise(change, day.change).inside
-    assert sum(change.left_out) >= day.traffic.sum() > 0
-    corners = {p.kind: p.change for p in change.kinds}["corner"]
-    assert corners.shown
-    assert float(corners.value) < 0
+    return day, compare(*sessions, draws=499)
+
+
+@pytest.mark.analytic
+def test_from_invented_logs_to_a_conclusion(tmp_path):
+    """Over 20 days with 5 % more grip in corners, and 20 with nothing changed."""
+    with_grip, without = ([concluded(n, tmp_path, gain) for n in range(1, 21)] for gain in (0.05, 0.0))
+    corners = [{p.kind: p.change for p in change.kinds}["corner"] for _, change in with_grip]
+    shares = {
+        "found": np.mean([change.verdict == "faster" for _, change in with_grip]),
+        "held": np.mean([promise(change, day.change).inside for day, change in with_grip]),
+        "in the corners": np.mean([bool(c.shown) and float(c.value) < 0 for c in corners]),
+        "claimed of nothing": np.mean([change.verdict != "not shown" for _, change in without]),
+    }
+    print(shares)
+    assert not any(change.verdict == "slower" for _, change in with_grip)
+    assert shares["found"] >= 0.8 - 0.18  # and two standard errors
+    assert shares["held"] >= 0.85  # 95 of 100, and two standard errors of 20 days
+    assert shares["in the corners"] >= 0.8
+    assert shares["claimed of nothing"] <= 0.15  # 5 of 100, and two standard errors
+    for day, change in with_grip:
+        assert sum(change.left_out) >= day.traffic.sum()
 
 
 # ---- words -------------------------------------------------------------------------------------------------------

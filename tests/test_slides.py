@@ -114,6 +114,27 @@ def test_a_phone_that_sits_anyhow_is_found_out():
         assert ("upside down" in " ".join(mounting_words(found))) == (upright[2] < 0)
 
 
+@pytest.mark.analytic
+def test_without_positions_the_offset_is_found_and_its_interval_holds_it():
+    rng = np.random.default_rng(21)
+    off, inside = [], []
+    for seed in range(30):
+        phone = Phone(
+            offset=np.radians(rng.uniform(-3, 3)), turned=np.radians(rng.uniform(-40, 40)),
+            tilted=np.radians(rng.uniform(-40, 40)), upside_down=bool(seed % 2), late=rng.uniform(0, 0.3),
+            noise=rng.uniform(0.5, 2.0),
+        )  # fmt: skip
+        day = make_scare(800 + seed, laps=5, phone=phone, rate=(10.0, 25.0)[seed % 2], three_axes=bool(seed % 4 > 1),
+                         wide=False, positions=False)  # fmt: skip
+        found = turning(day.log).mounting
+        truth = phone.offset * found.axis.sum()
+        off.append(np.degrees(found.offset.value - truth))
+        inside.append(found.offset.low <= truth <= found.offset.high)
+    print("rms", np.sqrt(np.mean(np.square(off))), "greatest", np.abs(off).max(), "held", np.mean(inside))
+    assert np.quantile(np.abs(off), 0.95) < 0.3
+    assert np.mean(inside) >= 0.95 - 2 * np.sqrt(0.05 * 0.95 / 30)
+
+
 @pytest.mark.parametrize("rate", [10.0, 100.0])
 def test_slides_are_found_and_told_apart(rate):
     hits = wrong = 0

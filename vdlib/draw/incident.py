@@ -95,7 +95,7 @@ class MomentPicture:
         self._path = PathView(self.picture, new(grid[:, 1]))
         self.above = self._path.axes
         self.banner = moving(
-            self.picture.figure.text(0.98, 0.02, "", ha="right", va="bottom", fontsize=FONT["note"], fontweight="bold")
+            self.picture.figure.text(0.998, 0.5, "", ha="right", va="center", rotation=270, fontsize=FONT["note"])
         )
 
     def _line(self, axes: Any, look: dict[str, Any], name: str = "_") -> Any:

@@ -9,7 +9,7 @@ invented days in ``tests/test_evidence.py``.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -75,6 +75,12 @@ class Change:
     def cause_open(self) -> bool:
         """True where the laps differ, but learning alone could be why."""
         return self.verdict == "not shown" and bool(self.plain.shown) and not bool(self.best.shown)
+
+    @property
+    def wider(self) -> float:
+        """By how much allowing for laps alike their neighbours widens the interval of the lap time, 1 at least [-]."""
+        ends = [float(e.high) - float(e.low) for e in (self.plain, self.alike.change)]
+        return max(1.0, ends[1] / ends[0]) if np.isfinite(ends).all() and ends[0] > 0 else 1.0
 
     @property
     def withheld(self) -> bool:
@@ -146,8 +152,7 @@ def compare(
     plain = estimate(y, flat, contrast, group, seed, draws)
     number = np.concatenate([np.flatnonzero(c) for c in clear]).astype(float)
     alike = allow_for_likeness(y, flat, contrast, group, number, offset)
-    wider = _wider(plain, alike.change)
-    return Change(
+    found = Change(
         sizes,
         tuple(int((~c[by_rule:]).sum()) for c in free),
         tuple(s.name for s in sessions),
@@ -155,27 +160,32 @@ def compare(
         plain,
         learned,
         learning,
-        tuple(_widened(part, wider) for part in parts),
-        tuple(_widened(part, wider) for part in kinds),
-        tuple(_widened(part, wider) for part in lowest),
+        parts,
+        kinds,
+        lowest,
         alike,
         by_rule,
         offset,
     )
 
+    def wide(held: tuple[Part, ...]) -> tuple[Part, ...]:
+        return tuple(replace(part, change=widened(part.change, found.wider)) for part in held)
 
-def _wider(plain: Estimate, alike: Estimate) -> float:
-    """By how much allowing for laps alike their neighbours widens an interval."""
-    ends = np.array([float(plain.high) - float(plain.low), float(alike.high) - float(alike.low)])
-    if not np.isfinite(ends).all() or ends[0] <= 0:
-        return 1.0
-    return max(1.0, float(ends[1] / ends[0]))
+    return replace(found, parts=wide(parts), kinds=wide(kinds), minimum_speed=wide(lowest))
 
 
-def _widened(part: Part, by: float) -> Part:
-    one = part.change
+def widened(one: Estimate, by: float) -> Estimate:
+    """Widen an interval about its own value.
+
+    Parameters:
+        one: the figure [any]
+        by: factor, such as ``Change.wider`` [-]
+
+    Returns:
+        the same with both ends that much farther off [any]
+    """
     low, high = (float(one.value) + by * (float(e) - float(one.value)) for e in (one.low, one.high))
-    return Part(part.name, part.kind, Estimate(one.value, low, high, one.p))
+    return Estimate(one.value, low, high, one.p)
 
 
 def slow_starts(sessions: Sequence[Session]) -> tuple[int, float]:

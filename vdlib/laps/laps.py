@@ -19,6 +19,8 @@ SHORTEST = 15.0
 STEP = 2.0
 """Distance between the stations at which speed is looked at [m]."""
 _ODD = 0.07  # part of the usual lap time by which a lap may differ from it; common practice, no source
+_ODD_LEAST = 0.03  # the least that such a lap differs by, however alike the others are; our choice
+_ENOUGH = 4  # laps from which a scatter is read
 _BLIND = 3.0  # longest time between two positions across which a crossing is timed [s]
 _WIDE = 40.0  # length of a line that is laid [m]
 
@@ -188,7 +190,7 @@ def hand_laps(
 
 
 def odd_laps(lap_time: Array) -> Flags:
-    """Mark laps far from the usual one: ``|t/median − 1| > 0.07``.
+    """Mark laps far from the usual one: ``|t/median − 1|`` over six times the laps' own scatter, 3 to 7 %.
 
     Parameters:
         lap_time: lap times, (laps,) [s]
@@ -197,9 +199,14 @@ def odd_laps(lap_time: Array) -> Flags:
         True for a lap in traffic, in or out of the pits, or with the course cut short, (laps,) [-]
 
     Validity: common practice, no source; leaving laps out after seeing their times makes the rest look more alike than
-    they were, so look at each lap that is left out.
+    they were, so look at each lap that is left out. Six times the scatter leaves ordinary laps in, also those of a
+    driver whose laps differ by seconds; the scatter is that of the laps within 7 %, by their median deviation.
     """
-    return np.abs(np.asarray(lap_time) / np.median(lap_time) - 1) > _ODD
+    time = np.asarray(lap_time, dtype=float)
+    near = time[np.abs(time / np.median(time) - 1) <= _ODD]
+    usual = float(np.median(near)) if len(near) >= _ENOUGH else float(np.median(time))
+    scatter = 1.4826 * float(np.median(np.abs(near / usual - 1))) if len(near) >= _ENOUGH else _ODD
+    return np.abs(time / usual - 1) > np.clip(6 * scatter, _ODD_LEAST, _ODD)
 
 
 def line_at(log: Log) -> Line:

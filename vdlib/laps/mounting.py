@@ -29,6 +29,8 @@ TOO_WIDE = np.radians(10.0)
 """An interval wider than this either way says nothing [rad], [rad/s] or [-]."""
 SMOOTHED = 0.001
 """What smoothing the positions leaves unsure in the scale, our estimate [-]."""
+BY_FORCES = np.radians(0.05)
+"""What is left unsure in the offset where the path is read off accelerations [rad/s]; measured on written days."""
 MOST = 40
 """Most stretches that are left out in turn; of a longer log they are longer."""
 AGAIN = 3
@@ -238,7 +240,8 @@ class Fit:
                 return Figure(value, -np.inf, np.inf)
             around = spread[i] - spread[i].mean()
             sigma = float(np.sqrt((many - 1) / many * np.sum(around * around)))
-            sigma = float(np.hypot(sigma, SMOOTHED)) if i == 1 else sigma
+            more = {0: 0.0 if self.seen else BY_FORCES, 1: SMOOTHED}.get(i, 0.0)
+            sigma = float(np.hypot(sigma, more))
             t = quantile_of_t(free)
             if not t * sigma < TOO_WIDE:
                 return Figure(value, -np.inf, np.inf)

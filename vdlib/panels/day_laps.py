@@ -10,7 +10,7 @@ import numpy as np
 from ..draw.evidence import ShownCorner, ShownLaps
 from ..laps.bootstrap import Estimate, estimate
 from ..laps.calm import Calmer, calmer
-from ..laps.evidence import Change, Part, compare, slow_starts
+from ..laps.evidence import Change, Part, compare, slow_starts, widened
 from ..laps.evidence_words import promise
 from ..laps.laps import Session
 from ..units import Array
@@ -122,9 +122,10 @@ def judge_day(day: Day, drawn: str, by_rule: int = 0, offset: float = 0.0) -> Da
         names = [c.name for c in day.course.corners]
         known = np.flatnonzero(np.all([np.isfinite(v).all(axis=0) for v in held if v is not None], axis=0))
         parts = _column(sessions, [v[:, known] for v in held if v is not None]) if len(known) else []
-        lateral = tuple(Part(names[k], "corner", part) for k, part in zip(known, parts, strict=True))
+        wide = [widened(part, change.wider) for part in parts]
+        lateral = tuple(Part(names[k], "corner", part) for k, part in zip(known, wide, strict=True))
     each, level_from = cornering(day)
-    level = _column(sessions, each)[0] if each else None
+    level = widened(_column(sessions, each)[0], change.wider) if each else None
     shown = ShownLaps(sessions, change, truth=day.truth)
     if day.course is not None:
         pairs = [(run, _pick(run.session, drawn)) for run in day.runs[:2]]
