@@ -363,4 +363,4 @@ def test_laps_that_only_scatter_are_left_in_and_laps_held_up_for_seconds_are_not
     marked = np.array([odd_laps(one) for one in held])
     assert marked[:, 6].mean() > 0.99
     if scatter < 1:  # where laps differ by seconds anyway, 3.6 s are nothing to set a lap aside for
-        assert marked[:, 3].mean() > 0.9
+        assert marked[:, 3].mean() > 0.8
