@@ -206,7 +206,8 @@ def odd_laps(lap_time: Array) -> Flags:
     near = time[np.abs(time / np.median(time) - 1) <= _ODD]
     usual = float(np.median(near)) if len(near) >= _ENOUGH else float(np.median(time))
     scatter = 1.4826 * float(np.median(np.abs(near / usual - 1))) if len(near) >= _ENOUGH else _ODD
-    return np.abs(time / usual - 1) > np.clip(6 * scatter, _ODD_LEAST, _ODD)
+    out: Flags = np.abs(time / usual - 1) > np.clip(6 * scatter, _ODD_LEAST, _ODD)
+    return out
 
 
 def line_at(log: Log) -> Line:
