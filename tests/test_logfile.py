@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from vdlib.laps import logfile
 from vdlib.laps import rows as row_reader
 from vdlib.laps.logfile import UnitQuestion, guess, look, read, recall, remember
 from vdlib.laps.places import to_plane
+from vdlib.laps.scare_day import make_scare
 
 TIME = np.arange(0.0, 30.0, 0.1)
 SPEED = 30.0 + 10.0 * np.sin(TIME)  # m/s
@@ -287,3 +290,35 @@ def test_positions_lie_as_far_apart_as_on_a_ball():
     assert np.hypot(np.diff(x), np.diff(y))[0] == pytest.approx(ball, rel=3e-4)
     assert x[1] > 0 > x[0]
     assert y[1] > 0 > y[0]
+
+
+READ_AND_SEARCHED = """
+import resource, sys
+from vdlib.laps.incident import find
+from vdlib.laps.logfile import read
+from vdlib.laps.slide_rate import turning
+log = read(sys.argv[1])
+drive = turning(log)
+print(len(log.time), len(find(drive)), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+"""
+
+
+def test_a_million_rows_with_yaw_rate_are_read_and_searched_in_one_gigabyte(tmp_path):
+    day = make_scare(2, laps=3, rate=20.0, wide=False).log
+    shown = (3.6 * day.speed, day.lateral / 9.81, day.longitudinal / 9.81, np.degrees(day.yaw_rate), day.x, day.y)
+    lines = [",".join(f"{v:.4f}" for v in row) for row in zip(*shown, strict=True)]
+    head = "time [s],speed [km/h],lateral [g],longitudinal [g],gyro z [deg/s],x [m],y [m]\n"
+    path = tmp_path / "million.csv"
+    with path.open("w") as file:
+        file.write(head)
+        for begin in range(0, 1_000_000, len(lines)):
+            rest = lines[: 1_000_000 - begin]
+            file.write("".join(f"{0.05 * (begin + i):.2f},{line}\n" for i, line in enumerate(rest)))
+    run = subprocess.run(
+        [sys.executable, "-c", READ_AND_SEARCHED, str(path)], check=True, capture_output=True, text=True, timeout=200
+    )
+    rows, moments, megabytes = map(int, run.stdout.split())
+    print(moments, "moments,", megabytes, "MB at the most, the interpreter and its libraries included")
+    assert rows == 1_000_000
+    assert moments > 50
+    assert megabytes < 1000

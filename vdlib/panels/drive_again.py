@@ -18,13 +18,18 @@ from ..draw.incident import Driven
 from ..laps.incident import Incident
 from ..laps.slide_rate import Turning
 from ..shown import says
-from ..units import G
+from ..units import Array, G
 
 WAITS = 0.3
 """Seconds of steady corner before the foot moves in the model."""
 LASTS = 4.0
 DRAGS = (0.0, 0.6)
 """Engine drag over weight, least and most, that a move of the foot is taken for; the brake counts as drag [-]."""
+AGREES = "The log agrees with the car as it is."
+FAR = np.radians(20.0)
+"""Slide whose time is compared where both are large [rad]; our choice."""
+SOON = 0.5
+"""Difference of those times from which on it is told [s]; our choice."""
 APART = np.radians(4.0)
 """Difference of the greatest slide from which on the two are said to differ [rad]; our choice."""
 
@@ -76,7 +81,7 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
     held = np.broadcast_to(run.held, (2,))
     if (held <= 0).any():
         return None
-    driven, peaks = [], []
+    driven, peaks, far = [], [], []
     for i, (name, role) in enumerate(names):
         moves = run.time <= held[i]
         speeds, across, yaw, slide = (
@@ -84,15 +89,47 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
             for value in (run.speed, run.lateral, run.yaw_rate, run.slide)
         )
         peaks.append(float(slide.max()))
+        far.append(_first(run.time[moves] - WAITS, slide))
         driven.append(Driven(name, role, run.time[moves] - WAITS, speeds, across, yaw, slide))
     forgiven = [str(one) for one in np.broadcast_to(told, (2,))]
     head = (
         f"With that foot and the hands held still this corner forgives {forgiven[0]} as the car is, {forgiven[1]} in "
         f'the state "{reference.name}".'
     )
-    return Again(
-        tuple(driven), head, _words(moment, peaks, reference.name, radius), speed, abs(lateral), lift, radius, corner
+    words = _words(moment, peaks, reference.name, radius)
+    late = _sooner(_logged_far(drive, moment), far[0])
+    words = words.replace(AGREES, late) if late else words
+    return Again(tuple(driven), head, words, speed, abs(lateral), lift, radius, corner)
+
+
+def _first(time: Array, slide: Array) -> float:
+    """When a slide first passes ``FAR``, infinite where it never does [s]."""
+    over = slide > FAR
+    return float(time[int(over.argmax())]) if over.any() else float("inf")
+
+
+def _logged_far(drive: Turning, moment: Incident) -> float:
+    """Time from the foot's move to a slide of ``FAR`` in the log [s]."""
+    if moment.foot is None or drive.rate is None:
+        return float("inf")
+    first = int(np.searchsorted(drive.time, moment.time))
+    after = slice(first, first + round(2 * LASTS / drive.step))
+    turned = np.abs(np.cumsum(np.nan_to_num(drive.rate[after]))) * drive.step
+    return _first(drive.time[after] - moment.foot.time, turned)
+
+
+def _sooner(logged: float, model: float) -> str:
+    """Compare how soon the tail was far out; nothing where the two hardly differ."""
+    if not np.isfinite([logged, model]).all() or abs(logged - model) < SOON:
+        return ""
+    angle = f"{np.degrees(FAR):.0f}°"
+    why = (
+        "hands that moved, or more grip or rear travel than in the car file, would explain it"
+        if logged > model
+        else "a bump, a brake, steering put on, or less grip or rear travel than in the car file would explain it"
     )
+    times = f"from the foot to {angle} took {logged:.1f} s in the log, {model:.1f} s in the model"
+    return f"In size the log agrees with the car as it is, in time it does not: {times}; {why}."
 
 
 def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> float:
@@ -112,7 +149,7 @@ def _words(moment: Incident, peaks: list[float], reference: str, radius: float) 
     )
     logged = moment.angle or 0.0
     if abs(min(logged, np.radians(30)) - min(peaks[0], np.radians(30))) < APART:
-        return out + "The log agrees with the car as it is."
+        return out + AGREES
     if logged < peaks[0]:
         return out + (
             f"Logged: {np.degrees(logged):.0f}°, less. The driver's hands are in the log and not in the model; more "
