@@ -187,9 +187,12 @@ class Notebook:
         image = self.page.locator(".jp-Notebook img.widget-image").nth(index)
         image.wait_for(timeout=30_000)
         coded = image.evaluate(
-            """async img => { await img.decode(); const b = await (await fetch(img.src)).blob();
-            return await new Promise(done => { const r = new FileReader();
-            r.onload = () => done(r.result.split(',')[1]); r.readAsDataURL(b); }); }"""
+            """async img => { for (let tries = 0;; tries += 1) { const source = img.src;
+            try { await img.decode(); const b = await (await fetch(source)).blob(); if (img.src === source)
+                return await new Promise(done => { const r = new FileReader();
+                    r.onload = () => done(r.result.split(',')[1]); r.readAsDataURL(b); });
+            } catch (fault) { if (tries > 50) throw fault; }  // another picture has come in its place
+            await new Promise(done => setTimeout(done, 50)); } }"""
         )
         return base64.b64decode(coded)
 
