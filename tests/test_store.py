@@ -185,7 +185,10 @@ def test_damaged_remembered_columns_are_said_once_and_the_rest_goes_on(tmp_path:
     assert recall(found, path) is None
 
 
-@pytest.mark.parametrize("path", ["~nosuchuser/x.csv", "a\0b.csv", "~nosuchuser/blue.toml", "a\0b.toml"])
+@pytest.mark.parametrize(
+    "path",
+    ["~nosuchuser/x.csv", "a\0b.csv", "~nosuchuser/blue.toml", "a\0b.toml", "n" * 300 + ".csv", "9" * 5000 + ".toml"],
+)
 def test_a_path_that_cannot_be_is_one_clear_message(home: Path, path: str) -> None:
     if path.endswith("toml"):
         with pytest.raises(InputError, match="must name a file"):

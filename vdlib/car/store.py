@@ -255,14 +255,18 @@ def typed_path(text: str, what: str) -> Path:
         the path; whether anything is there was not asked [-]
 
     Errors:
-        ``InputError`` for a home folder that nobody has, or a character that no path can hold.
+        ``InputError`` for a home folder that nobody has, a character or a length that no path can have, a folder that
+        may not be looked into.
     """
     try:
         if "\0" in text:
             raise ValueError("a path cannot hold the character NUL")
-        return Path(text).expanduser()
+        path = Path(text).expanduser()
+        path.exists()  # refuses a name that is too long, and a folder that may not be looked into
     except (OSError, RuntimeError, ValueError) as fault:
-        raise InputError([Problem(what, repr(text)[:80], "must name a file", str(fault))]) from None
+        why = getattr(fault, "strerror", None) or str(fault)
+        raise InputError([Problem(what, repr(text)[:80], "must name a file", why)]) from None
+    return path
 
 
 def writable(text: str) -> str:

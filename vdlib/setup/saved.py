@@ -248,7 +248,8 @@ def keep_felt(file: CarFile, words: str, former: str | None = None) -> tuple[Pat
         ``InputError`` where nothing can be saved.
     """
     target = whatif_folder(file) / FELT
-    return target, store.save(target, store.writable(words), former)
+    before = former if former is None else store.writable(former)
+    return target, store.save(target, store.writable(words), before)
 
 
 def kept_felt(file: CarFile) -> str:

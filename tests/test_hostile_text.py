@@ -1,0 +1,92 @@
+"""Hostile text typed into every field of the panels that take text: one message at most, nothing lost, nothing run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ipywidgets as widgets
+import pytest
+
+from vdlib.car import examples, shelf
+from vdlib.panels import as_left, did_it_work, measure, page, what_happened, whatif, words
+from vdlib.panels.base import BROKEN
+from vdlib.setup import saved
+
+FILE = examples.load_example("hatch")
+MARKUP = "<zq7><img src=x onerror=alert(1)>"
+TEXTS = {
+    "markup": MARKUP,
+    "mathtext": r"$\frac{1}{$ & \\",
+    "NUL": "a\0b",
+    "half a character": "\ud800",
+    "five thousand digits": "9" * 5000,
+    "no number": "nan",
+    "right to left": "\u202e\u2067abc\u200f",
+    "twenty thousand letters": "n" * 20_000,
+    "escapes": "\t\x0b\x1b[31m",
+    "a device": "/dev/zero",
+}
+SLOWER = ("markup", "five thousand digits")
+"""What is typed into the one panel that computes for seconds after each path; it shares its fields with another."""
+MAKERS = {
+    "words": lambda: words.panel(FILE),
+    "what-if": lambda: whatif.panel(FILE),
+    "page": lambda: page.panel(FILE),
+    "as left": lambda: as_left.panel(FILE),
+    "did it work": lambda: did_it_work.panel(FILE),
+    "what happened": lambda: what_happened.panel(FILE),
+}
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "my-cars"
+
+
+def alive(*kinds: type) -> list[widgets.Widget]:
+    return [one for one in widgets.widget._instances.values() if isinstance(one, kinds)]
+
+
+def faults_of(fields: list[widgets.Widget], text: str) -> list[str]:
+    """Type a text into each field, then what was there before; what came of it that must not."""
+    found = []
+    for field in fields:
+        before = field.value
+        for typed in (text, before):
+            field.value = typed
+            told = [html for html in alive(widgets.HTML) if "<zq7>" in html.value or BROKEN in html.value]
+            found += [f"{field.description}: {html.value[:200]}" for html in told]
+    return found
+
+
+@pytest.mark.parametrize("name", MAKERS)
+def test_any_text_may_be_typed_into_any_field(name: str) -> None:
+    others = {*alive(widgets.Text, widgets.Textarea)}
+    kept = MAKERS[name]()
+    fields = [one for one in alive(widgets.Text, widgets.Textarea) if one not in others]
+    assert fields
+    assert kept is not None
+    texts = [TEXTS[one] for one in SLOWER] if name == "what happened" else [*TEXTS.values()]
+    assert [fault for text in texts for fault in faults_of(fields, text)] == []
+
+
+def test_any_text_may_be_typed_into_the_form() -> None:
+    others = {*alive(widgets.Text, widgets.Textarea)}
+    kept = measure.form()
+    fields = [one for one in alive(widgets.Text, widgets.Textarea) if one not in others]
+    assert len(fields) > 40
+    assert kept is not None
+    for i, name in enumerate(("markup", "NUL", "half a character", "five thousand digits")):
+        assert faults_of(fields[i::8], TEXTS[name]) == []
+
+
+@pytest.mark.parametrize("text", ["\ud800 half", "a\0b", "\x1b[31m"])
+def test_what_was_felt_is_kept_whatever_was_typed_before(home: Path, text: str) -> None:
+    desk = page.PageDesk(whatif.SharedWhatIf(FILE))
+    desk.felt.value = text
+    desk.felt.value = "the rear came round"
+    assert saved.kept_felt(FILE) == "the rear came round"
+    assert list(home.rglob("*.kept-*")) == []  # nobody else has changed it
+    assert "changed elsewhere" not in desk.note.value
