@@ -12,10 +12,11 @@ from vdlib.answers.turns import forgiven_in_turns
 from vdlib.car import examples
 from vdlib.car.reference import reference_of
 from vdlib.panels import helps, request
-from vdlib.setup.advice import Ask, levers, turned
-from vdlib.setup.allowed import accepted, against, reason, to_the_reference
-from vdlib.setup.candidate import baseline, put
+from vdlib.setup.advice import KINDS, Ask, levers, turned
+from vdlib.setup.allowed import LITTLE, accepted, against, loss, reason, returns, sparing, to_the_reference
+from vdlib.setup.candidate import Version, baseline, put
 from vdlib.setup.driven import OwnCorner, measured, own_corner, ranked_in_corner
+from vdlib.setup.whatif import compare
 from vdlib.units import G, from_si, to_si
 
 FILE = examples.load_example("low-two-seater")
@@ -23,6 +24,7 @@ BASE = baseline(FILE.car, FILE.setup)
 LEVEL, FIGURES = reference_of(FILE).setup, FILE.known.figures
 BY = {one.path: one for one in levers(BASE.car, BASE.setup)}
 CORNER = OwnCorner(60.0)
+HERE = (to_si(110.0, "kmh"), 0.8 * G)
 
 
 @pytest.fixture(scope="module")
@@ -110,6 +112,54 @@ def test_a_request_stays_within_the_reference_unless_it_is_asked_for():
         if path == "front.height" and step > 0:
             assert "(asked for, though more nose-high)" in unescape(desk.panel.words_html.value)
     assert found.marks
+
+
+@pytest.mark.parametrize("name", ["low-two-seater", "coupe"])
+@pytest.mark.parametrize("goal", ["gap", "growth"])
+def test_no_answer_takes_from_the_end_that_holds_longer_unless_it_is_asked_for(name, goal):
+    """Each answer is asked anew: limits of both ends, before and after, from the library and not from the panel."""
+    file = examples.load_example(name)
+    desk = request.panel(file)
+    desk.panel.set_all({"request": "amount", "amount": 8.0, "goal": goal, **dict.fromkeys(KINDS, True)})
+    level, figures = reference_of(file).setup, file.known.figures
+    found = desk.panel.result
+    base = baseline(file.car, file.setup)
+    by = {one.path: one for one in levers(base.car, base.setup)}
+
+    def lost(answer):
+        both = compare([base, answer.version], *HERE, ("lift",))
+        worse = both.worse("lift").limit[:, :, 0] / G
+        good = int(np.argmax(worse[:, 0]))
+        return float(worse[good, 0] - worse[good, 1])
+
+    astray = {path: step for path, step in found.answer.steps.items()
+              if not returns(by[path], by[path].now + step, level, figures)}  # fmt: skip
+    for path, step in astray.items():
+        assert reason(by[path], by[path].now + step, level, figures) == ""
+    if astray and not set(found.answer.steps) - set(astray):
+        assert lost(found.answer) < 2 * LITTLE  # bounded to first order
+    desk.panel.set("beyond", True)
+    found, words = desk.panel.result, unescape(desk.panel.words_html.value)
+    assert found.answer.steps
+    if lost(found.answer) > 1.2 * LITTLE:
+        assert "Asked for, though it takes" in words
+
+
+def test_what_spares_the_good_end_is_bounded_by_it_and_the_way_back_is_not():
+    wanted = tuple(one for path, one in BY.items() if path in ("front.bar", "rear.bar", "rear.height"))
+    kept = {one.path: one for one in sparing(BASE, Ask("gap"), wanted, LEVEL, FIGURES)}
+    assert kept["rear.height"].high == BY["rear.height"].high  # back up to the reference and the bounds above it
+    for path in ("front.bar", "rear.bar"):
+        one = kept.get(path)
+        if one is None:
+            continue
+        for there in (one.low, one.high):
+            pair = compare([BASE, Version("", BASE.car, turned(BASE.setup, {path: there - one.now}))], *HERE, ("lift",))
+            assert loss(pair.worse("lift"))[1] < 1.5 * LITTLE
+    cut = [path for path in ("front.bar", "rear.bar") if path not in kept or
+           (kept[path].low, kept[path].high) != (BY[path].low, BY[path].high)]  # fmt: skip
+    assert cut  # a bar moves grip from one end to the other
+    assert sparing(BASE, Ask("gap"), (), LEVEL, FIGURES) == ()
 
 
 def test_the_panel_ranks_by_what_the_driver_meets():

@@ -265,6 +265,18 @@ def test_four_arch_heights_already_give_an_answer_that_a_tie_narrows():
     assert "the rear lets go first" in alone
 
 
+def test_left_and_right_apart_and_toe_are_no_slip_that_the_first_answer_waits_for():
+    from vdlib.panels.measure_parts import first_answer
+
+    apart = ARCHES | four("camber", (-1, -1, -2.3, -1.6)) | four("toe", ("1 in", "1 in", "1.1 out", "0.9 in"), "_mm")
+    worked_out = worked(form(apart | {"toe.diameter": "430"}, toe__read=MM))
+    assert worked_out.steps["camber"].questions[0].rule.startswith("differs by more than the trade's")
+    assert worked_out.steps["toe"].questions
+    assert "a slip may stand behind it" not in first_answer(worked_out)
+    scales = apart | four("corners", (352, 361, 318, 344)) | {"corners.known_mass": "1402"}
+    assert "Corner scales" in first_answer(worked(form(scales)))
+
+
 def test_every_whatif_carries_the_caution_until_the_list_is_ticked():
     from vdlib.garage.form_fields import FINE, LOOK
     from vdlib.garage.visit import unticked

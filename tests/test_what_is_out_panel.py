@@ -50,6 +50,19 @@ def test_the_worse_turn_is_shown_first_and_both_stand_in_the_table(story):
     assert "thrust angle" in story.words_html.value
 
 
+def test_what_reads_within_tolerance_is_not_listed_as_out():
+    file = examples.load_example("low-two-seater")
+    level = what_is_out.reference_of(file).setup
+    near = replace(file.setup, front=replace(file.setup.front, height=level.front.height + 0.003,
+                                             aligned_height=level.front.height + 0.003))  # fmt: skip
+    told = what_is_out.panel(replace(file, setup=near)).words_html.value
+    inside = told.partition("Off it, but inside tolerance: ")[2].partition("<br>")[0]
+    out = told.partition("Out against the reference: ")[2].partition("<br>")[0]
+    assert ("front ride height" in inside, "front ride height" in out) == (True, False)
+    assert ("rear ride height" in inside, "rear ride height" in out) == (False, True)
+    assert "rear toe" in out  # toed out: never inside
+
+
 def test_what_nobody_read_is_typical_and_not_listed_as_out(tmp_path):
     file = examples.load_example("low-two-seater")
     assert not what_is_out.not_measured(file)  # an example's numbers all count as read

@@ -338,6 +338,17 @@ def test_the_front_says_not_to_drive_hard_where_the_rear_sits_on_its_stops(story
     assert not any(c.out for c in rows(guessed)["gap mm"][2:])
 
 
+def test_a_tie_at_the_rear_stop_and_the_springs_read_are_on_the_front(tmp_path):
+    ties = {"ties": "12 | 14 | 0 | 3"}
+    assert "HIT ITS BUMP STOPS IN A SESSION" in page_of("coupe", visit=CALM | ties)[2].warning
+    for told in ("0 | 0 | 9 | 3", "– | – | – | –", ""):
+        assert not page_of("coupe", visit=CALM | {"ties": told})[2].warning
+    file = examples.load_example("coupe")
+    file = replace(file, path=tmp_path / "a.toml", origin={"setup.rear.spring": "measured"})
+    page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
+    assert f"SPRINGS ON IT: rear {from_si(file.setup.rear.spring, 'N_per_mm'):.0f} N/mm" in page.able
+
+
 def test_what_was_not_measured_is_neither_out_nor_asked_for(tmp_path):
     file = examples.load_example("coupe")
     read = {f"setup.{end}.{field}": "typical" for end in ENDS for field in ("toe", "camber", "pressure")}

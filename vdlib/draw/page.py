@@ -199,7 +199,8 @@ def _between(leaf: Leaf, page: WorkshopPage) -> None:
         f"cross weight (RF + LR) now {cross.now} %{' !' if cross.out else ''}  ask {cross.ask}  as left ____   "
         f"thrust  now {thrust.now}{' !' if thrust.out else ''}  ask {thrust.ask}  as left ____   wheel straight □"
     )
-    leaf.write(leaf.left, leaf.y + 9, told, _SMALL + 0.7)
+    size = min(_SMALL + 0.7, leaf.width / length(told, False))
+    leaf.write(leaf.left, leaf.y + 9, told, size)
     leaf.y += 15
 
 

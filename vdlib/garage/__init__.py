@@ -13,6 +13,7 @@ OPEN = (
     "kept",
     "printout",
     "reckoning",
+    "stops",
     "typed",
     "visit",
     "whole_car",

@@ -124,7 +124,8 @@ def apart(step: str, what: str, left: float | None, right: float | None) -> list
     if left is None or right is None or abs(from_si(left - right, unit)) <= most * (1 + 1e-9):
         return []
     got = f"left {number(from_si(left, unit), digits)}, right {number(from_si(right, unit), digits)} {unit}"
-    rule = f"differ by more than the trade's {most:g} {unit} between left and right"
+    many = what.split(",")[0].endswith("s")
+    rule = f"{'differ' if many else 'differs'} by more than the trade's {most:g} {unit} between left and right"
     signed = step == "camber" and left * right < 0 and abs(from_si(left + right, unit)) <= most
     remedy = "is a minus missing?" if signed else "read both again; if it is so, it may be a cause of what you feel"
     return [Problem(what, got, rule, remedy)]

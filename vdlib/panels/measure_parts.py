@@ -261,13 +261,29 @@ def first_answer(answer: MeasuredCar) -> str:
         return ""
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
     sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
-    if asked := [s.title for s in STEPS if answer.steps.get(s.key, Outcome()).questions]:
+    if asked := [s.title for s in STEPS if slips(s.key, answer)]:
         where = escape("; ".join(asked))
         sure = f"not to be trusted while a slip may stand behind it: look first at the questions in {where}"
     return (
         f"<b>First answer</b> (throttle closed, 110 km/h, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
         f"take {max(1, round(100 * off))}, {what}. That is {sure}; each further reading narrows it."
     )
+
+
+def slips(step: str, answer: MeasuredCar) -> tuple[Problem, ...]:
+    """Return the questions of a step behind which may stand a slip that would turn the first answer.
+
+    A difference between left and right that may be so, and toe, which hardly moves a limit, do not wait for that.
+
+    Parameters:
+        step: the step's key [-]
+        answer: what the readings say [-]
+
+    Returns:
+        questions [-]
+    """
+    asked = () if step == "toe" else answer.steps.get(step, Outcome()).questions
+    return tuple(one for one in asked if not one.rule.startswith("differ"))
 
 
 NO_ANSWER = (

@@ -18,7 +18,7 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..draw.whatif import WhatIf
 from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
-from ..setup.allowed import accepted, reason
+from ..setup.allowed import accepted, costly, reason, returns, sparing
 from ..setup.candidate import Version, between
 from ..setup.driven import own_corner
 from ..setup.page import promise
@@ -63,6 +63,7 @@ class Asked:
     marks: dict[str, str]  # setting → why a mechanic would not do what is asked of it
     promise: str  # what the answer does in the driver's corner
     beyond: bool  # whether it may go beyond the reference
+    cost: str  # what it takes from the end that holds longer, where that is worth a word
 
 
 def panel(file: CarFile) -> Any:
@@ -120,7 +121,8 @@ class RequestDesk:
             ask = replace(ask, goal="gap")
         level, figures = reference_of(self.bench.file).setup, self.bench.file.known.figures
         wanted = levers(base.car, base.setup, kinds=[kind for kind in KINDS if state[kind]])
-        wanted = wanted if state["beyond"] else accepted(wanted, level, figures)
+        if not state["beyond"]:
+            wanted = sparing(base, ask, accepted(wanted, level, figures), level, figures)
         if state["request"] == "reference":
             there = compare([at_reference(self.bench.file)], ask.speed, ask.lateral, (ask.phase,))
             target, words = value(there, ask), f"{REQUESTS['reference']} ({there.names[0]})"
@@ -140,9 +142,13 @@ class RequestDesk:
             for one in wanted
             if (told := reason(one, one.now + answer.steps.get(one.path, 0.0), level, figures))
         }
+        back = all(
+            returns(one, one.now + answer.steps[one.path], level, figures) for one in wanted if one.path in answer.steps
+        )
+        cost = "" if back else costly(answer.found)
         corner = own_corner(self.bench.file.known.visit)
         told = self._promised(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
-        return Asked(answer, ledger, wanted, words, STARTS[state["start"]], marks, told, bool(state["beyond"]))
+        return Asked(answer, ledger, wanted, words, STARTS[state["start"]], marks, told, bool(state["beyond"]), cost)
 
     def _draw(self, _: Any, found: Asked) -> None:
         self.view.draw(found.answer.found, found.ledger, found.answer.ask.phase)
@@ -209,7 +215,7 @@ def request_words(found: Asked) -> str:
     lines = [f"<b>{escape(head)}</b>", escape(_verdict(found))]
     if answer.steps:
         steps = [f"{_step(path, v)}{_marked(found.marks.get(path, ''))}" for path, v in answer.steps.items()]
-        lines.append(escape(f"Change {listed(steps)}."))
+        lines.append(escape(f"Change {listed(steps)}.{f' Asked for, though it {found.cost}.' if found.cost else ''}"))
         lines.append(escape(found.promise))
         lines.append(escape(_cost_words(both)))
     if both.other is not None:

@@ -15,10 +15,11 @@ from ..answers.turns import LEFT, BothTurns, both_turns, thrust_angle
 from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, what_is_out
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
-from ..car.records import PHASES, Moment
+from ..car.records import PHASES, SIDES, Moment
 from ..car.reference import reference_of
 from ..draw.what_is_out import WhatIsOut
-from ..setup.page_wheels import unread
+from ..setup.candidate import standing
+from ..setup.page_wheels import inside, unread
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, table, toggle
 from .moments import SPEED, moment_controls
@@ -62,6 +63,7 @@ class Shared:
     thrust: float
     set_again: bool
     guessed: frozenset[str] = frozenset()  # causes of which no number was read on this car
+    inside: frozenset[str] = frozenset()  # causes of which every wheel reads within the page's tolerance
 
     @property
     def shown(self) -> Out:
@@ -83,6 +85,35 @@ def not_measured(file: CarFile) -> frozenset[str]:
     return frozenset(cause for cause, read in paths.items() if all(unread(file, path) for path in read))
 
 
+def inside_tolerance(file: CarFile) -> frozenset[str]:
+    """Return the causes of which every wheel reads within tolerance, as the workshop page has it.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        keys of ``CAUSES`` [-]
+    """
+    now, due = (standing(file.car, setup) for setup in (file.setup, reference_of(file).setup))
+    found: set[str] = set()
+    figures = file.known.figures
+    for name in ("height", "toe", "camber", "pressure"):
+        good = [
+            all(
+                inside(figures, f"{end}_{side}", name, old, new)
+                for side, old, new in zip(
+                    SIDES, getattr(now, end).wheels(name), getattr(due, end).wheels(name), strict=True
+                )
+            )
+            for end in ENDS
+        ]
+        if name == "pressure":
+            found.update([name] if all(good) else [])
+        else:
+            found.update(f"{end}.{name}" for end, fine in zip(ENDS, good, strict=True) if fine)
+    return frozenset(found)
+
+
 def panel(file: CarFile) -> Panel:
     """Make the panel of one car.
 
@@ -93,6 +124,7 @@ def panel(file: CarFile) -> Panel:
         a ``Panel`` [-]
     """
     car, setup, reference, guessed = file.car, file.setup, reference_of(file), not_measured(file)
+    near = inside_tolerance(file)
     view = WhatIsOut(len(CAUSES), len(MAIN_ROUTES))
 
     @lru_cache(maxsize=32)
@@ -118,7 +150,7 @@ def panel(file: CarFile) -> Panel:
         worse = int(both.worse) or LEFT
         turn = {WORSE: worse, LEFT_TURN: LEFT}.get(state["turn"], -LEFT)
         thrust = 0.0 if "rear.toe" in guessed else float(thrust_angle(car, setup))
-        return Shared(state["question"], turn, both, thrust, state["again"], guessed)
+        return Shared(state["question"], turn, both, thrust, state["again"], guessed, near)
 
     def draw(_: Any, found: Shared) -> None:
         asks, shown = QUESTIONS[found.question], found.shown
@@ -180,12 +212,13 @@ def words(found: Shared) -> str:
     for told, one in zip(("left turn", "right turn"), (found.both.left, found.both.right), strict=True):
         sizes = [asks.scale(value) for value in (one.causes.before, one.causes.after, one.causes.total)]
         rows.append([told, *(f"{number(float(v), asks.digits, sign=True)} {asks.unit}" for v in sizes)])
-    fine = [CAUSES[cause] for cause in shown.in_order if cause not in found.guessed]
+    near = {*shown.in_order, *found.inside} & set(shown.causes.causes)
+    fine = [word for cause, word in _named(shown) if cause in near - found.guessed]
     typical = [word for cause, word in _named(shown) if cause in found.guessed]
     out = listed([cause for cause in shown.words if cause not in (CAUSES["alignment"], *fine, *typical)])
     lines.append(escape(f"Out against the reference: {out or 'nothing beyond its tolerance'}."))
     if fine:
-        lines.append(escape(f"Off it, but within its own tolerance: {listed(fine)}."))
+        lines.append(escape(f"Off it, but inside tolerance: {listed(fine)}."))
     if typical:
         lines.append(escape(f"Typical, not measured (bars in brackets): {listed(typical)}. Read them before asking."))
     return "<br>".join(lines) + table(["", "reference", "as it is", "change"], rows)

@@ -12,8 +12,10 @@ from ..car.keys import ENDS
 from ..car.known import Figures
 from ..car.records import Setup
 from ..units import G
-from .advice import Help, Lever
+from .advice import Ask, Help, Lever, gains
+from .candidate import Version
 from .page_wheels import given
+from .whatif import Comparison
 
 LITTLE = 0.005
 """A loss of grip at the better end by less than this is not worth a word [g]."""
@@ -83,12 +85,75 @@ def against(one: Help, reference: Setup, figures: Figures | None) -> str:
         return ""
     if told := reason(one.lever, there, reference, figures):
         return told
-    limit = one.end.worse("lift").limit[:, :, one.end.phases.index("lift")]
+    return costly(one.end.worse("lift"))
+
+
+def costly(found: Comparison) -> str:
+    """Return what a change takes from the end that holds longer, in a few words; empty where that is little.
+
+    Parameters:
+        found: the car as it stands, then changed [-]
+
+    Returns:
+        words [-]
+    """
+    end, lost = loss(found)
+    return f"takes {lost:.3f} g from the {end}, which holds longer" if np.isfinite(lost) and lost > LITTLE else ""
+
+
+def loss(found: Comparison) -> tuple[str, float]:
+    """Return which end holds longer with the throttle closed, and how much of its limit the last version takes.
+
+    Parameters:
+        found: the car as it stands, then changed, in one turn [-]
+
+    Returns:
+        "front" or "rear", and its loss, below zero for a gain; NaN where a limit is not known [g]
+    """
+    limit = found.limit[:, :, found.phases.index("lift")]
     good = int(np.argmax(limit[:, 0]))
-    lost = float(limit[good, 0] - limit[good, 1]) / G
-    if np.isfinite(lost) and lost > LITTLE:
-        return f"takes {lost:.3f} g from the {ENDS[good]}, which holds longer"
-    return ""
+    return ENDS[good], float(limit[good, 0] - limit[good, -1]) / G
+
+
+def sparing(
+    base: Version, ask: Ask, wanted: Sequence[Lever], reference: Setup, figures: Figures | None
+) -> tuple[Lever, ...]:
+    """Bound the settings so that together they take less than is worth a word from the end that holds longer.
+
+    Parameters:
+        base: the car as it stands [-]
+        ask: what is wanted; its goal one of ``advice.GOALS`` [-]
+        wanted: the settings [-]
+        reference: the setup that the car is compared with [-]
+        figures: the figures of the car file; None where it has none [-]
+
+    Returns:
+        the settings, each way that takes grip from that end cut to its part of ``LITTLE``; what leads back to the
+        reference stays [-]
+
+    Errors:
+        as ``gains``.
+
+    Validity: to first order about the car as it stands, throttle closed.
+    """
+    if not wanted:
+        return ()
+    found = gains(base, replace(ask, phase="lift"), wanted, ("lift",))
+    good = int(np.argmax(found.base.limit[:, 0, 0]))
+    slope = np.nan_to_num(found.limit[good, :, 0]) / G
+    each = LITTLE / len(wanted)
+    out = []
+    for one, per in zip(wanted, slope, strict=True):
+        side = "high" if per < 0 else "low"
+        end = getattr(one, side)
+        far = each / abs(per) if per else np.inf
+        back = returns(one, end, reference, figures)
+        if not back and abs(end - one.now) > far:
+            cut: dict[str, Any] = {side: float(one.now + far * np.sign(end - one.now))}
+            one = replace(one, **cut)
+        if one.high - one.low >= 0.5 * one.grid:
+            out.append(one)
+    return tuple(out)
 
 
 def to_the_reference(wanted: Sequence[Lever], reference: Setup, figures: Figures | None) -> tuple[Lever, ...]:

@@ -19,6 +19,8 @@ from ..car.keys import ENDS
 from ..car.records import SIDES, Car, Setup
 from ..car.reference import reference_of
 from ..garage.form_fields import LOOK
+from ..garage.stops import TOUCHED
+from ..garage.typed import number_from
 from ..shown import digits_for, label_for, retold, says, seen
 from ..units import from_si, number
 from .candidate import Candidate, Version, baseline, between, standing, version
@@ -277,7 +279,7 @@ def build(
         reference=reference.name,
         within=retold(f"{within_words(file.known.figures)} HEIGHTS: {_place(file)}"),
         do=tuple(map(retold, orders(file, base, asked, able, table, ring, seats))),
-        able=settable(visit),
+        able=settable(visit) + _springs(file),
         back=_retold(
             ("Why", (*_travel(file, base, asked), *told.words)),
             ("How sure", sure or ("Not worked out: measure your car first.",)),
@@ -309,7 +311,7 @@ def since_of(visit: Mapping[str, str]) -> str:
 
 
 def on_stops(file: CarFile, base: Version) -> str:
-    """Return the line of the front where a rear damper sits on its bump stop standing; empty where none does.
+    """Return the front's line where a rear damper sits on its stop, or a cable tie says that it got there; else empty.
 
     Parameters:
         file: the car file, for whether the travel was read [-]
@@ -318,10 +320,20 @@ def on_stops(file: CarFile, base: Version) -> str:
     Returns:
         words [-]
     """
+    until = "not to be driven hard until that is looked at."
     now = float(gaps(base.car, base.setup)[2:].min())
-    if now > 0 or unread(file, "rear.bump_gap"):
-        return ""
-    return "THE REAR SITS ON ITS BUMP STOPS: not to be driven hard until that is looked at."
+    if now <= 0 and not unread(file, "rear.bump_gap"):
+        return f"THE REAR SITS ON ITS BUMP STOPS: {until}"
+    ties = [number_from(text) for text in file.known.visit.get("ties", "").split("|")[2:]]
+    left = [1e-3 * tie for tie in ties if tie is not None]
+    return f"THE REAR HIT ITS BUMP STOPS IN A SESSION (cable tie): {until}" if left and min(left) < TOUCHED else ""
+
+
+def _springs(file: CarFile) -> str:
+    """The springs on the car where they were read, in the words that follow what can be set."""
+    read = [end for end in ENDS if file.path is not None and file.origin.get(f"setup.{end}.spring") == "measured"]
+    told = [f"{end} {from_si(float(getattr(file.setup, end).spring), 'N_per_mm'):.0f} N/mm" for end in read]
+    return retold(f".  SPRINGS ON IT: {', '.join(told)}") if told else ""
 
 
 def _retold(*back: tuple[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:

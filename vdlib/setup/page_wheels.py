@@ -29,6 +29,8 @@ LEAST = {"cold": 0.025e5, "height": 0.5e-3, "camber": float(np.radians(0.05)), "
 """Below this a change rounds to nothing that can be set: half a mark; common practice, no source [SI]."""
 
 
+STRAIGHT = 0.02
+"""A thrust angle smaller than this is none: less than can be read [deg]; common practice, no source."""
 PLACES = ("hub-arch", "arch", "height", "gap")
 """Beginnings of the rows that tell how the car sits."""
 
@@ -285,6 +287,7 @@ def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:
     def told(setup: Setup) -> str:
         left, right = (float(v) for v in setup.rear.wheels("toe"))
         size = float(np.degrees(right - left) / 2)
+        size = 0.0 if abs(size) < STRAIGHT else size
         return f"{number(abs(size), 2)}°{'' if abs(size) < 0.005 else ' to left' if size > 0 else ' to right'}"
 
     left, right = (float(v) for v in now.rear.wheels("toe"))

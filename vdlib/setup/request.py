@@ -186,9 +186,11 @@ def _rounded(
 ) -> dict[str, float]:
     """Round to the workshop's finest steps within the bounds: the least of several ways that reaches the target."""
     sizes = [steps[lever.path] / lever.grid for lever in wanted]
+    rooms = [(lever.high - lever.now, lever.now - lever.low) for lever in wanted]
+    ups = [size > 0 or (size == 0 and up >= down) for size, (up, down) in zip(sizes, rooms, strict=True)]
     most = [
-        float(np.floor((lever.high - lever.now if size > 0 else lever.now - lever.low) / lever.grid + 1e-6))
-        for lever, size in zip(wanted, sizes, strict=True)
+        float(np.floor((up if rises else down) / lever.grid + 1e-6))
+        for lever, rises, (up, down) in zip(wanted, ups, rooms, strict=True)
     ]
     counts = [min(round(abs(size)), top) for size, top in zip(sizes, most, strict=True)]
     one_more = [
@@ -200,8 +202,8 @@ def _rounded(
         tries.append([*tries[-1][:i], min(tries[-1][i] + 1, most[i]), *tries[-1][i + 1 :]])
     told = [
         {
-            lever.path: float(np.copysign(n * lever.grid, size))
-            for lever, n, size in zip(wanted, one, sizes, strict=True)
+            lever.path: float(n * lever.grid * (1 if rises else -1))
+            for lever, n, rises in zip(wanted, one, ups, strict=True)
             if n
         }
         for one in tries
