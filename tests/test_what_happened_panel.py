@@ -76,7 +76,7 @@ def test_the_picture_shows_the_five_seconds():
 def test_a_slide_that_took_longer_than_the_models_is_told_so():
     made = desk()
     found = made.panel.result
-    told = re.search(r"from the foot to 20° took ([\d.]+) s in the log, ([\d.]+) s in the model", text_of(made))
+    told = re.search(r"20° came ([\d.]+) s after the foot, ([\d.]+) s in the model", text_of(made))
     logged, model = map(float, told.groups())
     one = found.again.driven[0]
     assert model == pytest.approx(float(one.time[np.argmax(np.degrees(one.slide) > 20)]), abs=0.06)

@@ -124,12 +124,12 @@ def _sooner(logged: float, model: float) -> str:
         return ""
     angle = f"{np.degrees(FAR):.0f}°"
     why = (
-        "hands that moved, or more grip or rear travel than in the car file, would explain it"
+        "moving hands, more grip or rear travel would explain it"
         if logged > model
-        else "a bump, a brake, steering put on, or less grip or rear travel than in the car file would explain it"
+        else "a bump, a brake, steering put on, less grip or rear travel would explain it"
     )
-    times = f"from the foot to {angle} took {logged:.1f} s in the log, {model:.1f} s in the model"
-    return f"In size the log agrees with the car as it is, in time it does not: {times}; {why}."
+    times = f"{angle} came {logged:.1f} s after the foot, {model:.1f} s in the model"
+    return f"The log agrees in size, not in time: {times}; {why}."
 
 
 def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> float:
