@@ -230,8 +230,8 @@ def sentence(film: Film, state: int, speed: int) -> str:
     def most_out(i: int) -> str:
         return out(float(np.ceil(max(most[i], 0.5))), bool(ended[i]))
 
-    told = f"Tail out at {says(at, 'kmh', 1)}: {film.states[state].name} {most_out(state)}"
-    told += f", {film.states[0].name} {most_out(0)}." if state else "."
+    told = f"Tail out at {says(at, 'kmh', 1)}: {most_out(state)} {film.states[state].name}"
+    told += f"; {most_out(0)} {film.states[0].name}." if state else "."
     first, last = (float(f(film.forgiven[[0, state]])) for f in (np.min, np.max))
     if not state or not np.isfinite(last):
         return told
@@ -239,4 +239,4 @@ def sentence(film: Film, state: int, speed: int) -> str:
     if high - low < LITTLE - 1e-6:
         return f"{told} Both are forgiven up to about {says(first, 'kmh', 1)}: very little between them."
     edges = (says(first, "kmh", 1), says(last, "kmh", 1))
-    return f"{told} It is a threshold: below {edges[0]} both hold, from {edges[1]} neither does."
+    return f"{told} A threshold: below {edges[0]} both hold, from {edges[1]} neither."
