@@ -287,8 +287,7 @@ def slips(step: str, answer: MeasuredCar) -> tuple[Problem, ...]:
 
 
 NO_ANSWER = (
-    "<b>First answer</b>: not yet. It comes here with four heights and what they should be (step 6), or with one cable "
-    "tie (step 7), and each further reading narrows it."
+    "<b>First answer</b>: not yet. Type four heights and what they should be (step 6), or one cable tie (step 7)."
 )
 """What stands in its place before that."""
 HERE = (to_si(110.0, "kmh"), 0.8 * G)
