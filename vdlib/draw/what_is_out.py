@@ -30,12 +30,12 @@ class _Bars:
         self.values = [picture.moving(axes.text(0, y, "", ha="right", **own)) for y in places]
 
     def draw(self, title: str, rows: Sequence[tuple[str, float]], total: float, digits: int, wide: float) -> None:
-        """Move the bars; rows left over stay empty."""
+        """Move the bars; the rows left over, but one over the sum, stay empty below."""
         self.title.set_text(title)
         self.axes.set_xticks([-wide, 0, wide])
         self.picture.frame(self.axes, (-3.3 * wide, 1.6 * wide), self.axes.get_ylim())
         empty = [("", 0.0)] * (len(self.bars) - 1 - len(rows))
-        shown = [*rows, *empty, ("all together", total)]
+        shown = [*rows, *empty[:1], ("all together", total), *empty[1:]]
         for bar, name, value, (words, size) in zip(self.bars, self.names, self.values, shown, strict=True):
             bar.set_width(size)
             bar.set(**fill("toward_understeer" if size >= 0 else "toward_oversteer"))
