@@ -289,13 +289,12 @@ def words(answer: Answer) -> str:
         for i, one in enumerate(session.moments, start=1)
     ]
     found = table(["moments found, the worst first", label_for("kmh"), "g", "slide [°]", "how sure"], rows)
-    if answer.invented:
-        lines.append(f"<i>{escape(SAYS[:1].upper() + SAYS[1:])}.</i>")
     notes = list(session.drive.notes)
     if session.drive.mounting is not None:
         notes = [*notes, *mounting_words(session.drive.mounting)]
+    made_up = f"<i>{escape(SAYS[:1].upper() + SAYS[1:])}.</i> " if answer.invented else ""
     sits = f"<b>How the logger sits, read off the log.</b> {escape('; '.join(notes))}.<br>"
-    return f"{'<br>'.join(lines)} <i>{escape(SAFE)}</i>{found}{more(f'{sits}<i>{escape(NOTE)}</i>')}"
+    return f"{'<br>'.join(lines)} <i>{escape(SAFE)}</i>{found}{more(f'{made_up}{sits}<i>{escape(NOTE)}</i>')}"
 
 
 def _degrees(one: Incident) -> str:
