@@ -45,3 +45,16 @@ def test_the_middle_of_a_corner_keeps_a_tenth_of_it_away_from_its_ends(apex, low
 def test_the_middle_of_a_short_corner_is_twenty_metres():
     inside = Corner("short", 100.0, 115.0, 130.0).middle(WAY)
     assert (WAY[inside].min(), WAY[inside].max()) == (105, 125)
+
+
+def test_a_corner_by_speed_alone_reaches_up_to_part_of_the_rise_on_either_side():
+    """Straight falls and rises: 40 to 10 m/s in 30 steps, up to 30 in 40, the second dip to 20 and up to 40."""
+    speed = np.concatenate(
+        [np.linspace(*stretch) for stretch in ((40, 10, 31), (10.5, 30, 40), (29, 20, 10), (21, 40, 20))]
+    )
+    (first, last), (again, out) = course._by_dips(speed)
+    assert (first, last) == (
+        20,
+        43,
+    )  # by hand: up to 10 + 0.3·30 = 19 on the way in and 10 + 0.3·20 = 16 on the way out
+    assert (again, out) == (76, 87)  # 20 + 0.3·10 = 23 and 20 + 0.3·20 = 26

@@ -111,6 +111,8 @@ def test_a_crossing_is_read_from_past_the_limit() -> None:
     assert np.isnan(first_above(sweep, np.full(sweep.size, 0.5), none))
     assert np.isnan(first_above(sweep, use, sweep > 6))
     np.testing.assert_allclose(first_above(sweep, np.where(past >= 0, 1 + 0.4 * past, 0.5), none), 7.3)
+    bent = np.array([0.5, 1.3, 1.35, 1.8])  # the parabola past one turns up again before it: the first point past stays
+    assert first_above(np.arange(4.0), bent, np.zeros(4, dtype=bool)) == 1.0
 
 
 @pytest.mark.analytic

@@ -13,7 +13,7 @@ from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
 from vdlib.garage import car_from, invented
 from vdlib.garage import kept as kept_forms
-from vdlib.panels import how_sure, request, whatif
+from vdlib.panels import how_sure, request, whatif, whatif_words
 from vdlib.panels import page as workshop_page
 from vdlib.panels.onscreen import cleared
 from vdlib.setup import saved as saved_whatifs
@@ -183,11 +183,11 @@ def test_balance_and_gap_that_part_ways_are_said_to_do_so():
         at = shown.found.phases.index(shown.phase)
         gap = float(shown.found.gap[1, at] - shown.found.gap[0, at])
         apart = float(shown.ledger.total) * gap < 0
-        assert (whatif.APART in desk.panel.words_html.value) == apart
+        assert (whatif_words.APART in desk.panel.words_html.value) == apart
         kinds.add(apart)
     desk.panel.set_all({"front_pressure": start["front_pressure"], "rear_pressure": start["rear_pressure"]})
     desk.panel.set("rear_bar", desk.panel.state["rear_bar"] - 60)
-    assert whatif.APART not in desk.panel.words_html.value
+    assert whatif_words.APART not in desk.panel.words_html.value
     assert True in kinds
 
 

@@ -12,7 +12,7 @@ from matplotlib.colors import to_rgb
 from vdlib.car import examples, shelf, store
 from vdlib.car.records import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import base, request, whatif
+from vdlib.panels import base, request, whatif, whatif_words
 from vdlib.panels.onscreen import cleared
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import Candidate, Load, baseline, version
@@ -174,7 +174,7 @@ def test_one_mark_for_each_version_in_picture_and_tables():
     desk, asked = whatif.panel(examples.load_example("two-seater")), request.panel(examples.load_example("two-seater"))
     signs = {"D": "◆", "*": "★", "<": "◀", ">": "▶", ".": "•"}
     for view in (desk.view, asked.view):
-        for sign, curve, (front, rear) in zip(whatif.MARKS, view.curves, view.ends, strict=True):
+        for sign, curve, (front, rear) in zip(whatif_words.MARKS, view.curves, view.ends, strict=True):
             assert signs[curve.get_marker()] == sign
             assert front.get_marker() == rear.get_marker() == curve.get_marker()
             assert to_rgb(rear.get_markerfacecolor()) == (1, 1, 1)

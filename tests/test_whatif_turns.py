@@ -11,7 +11,7 @@ from vdlib.answers.turns import LEFT, RIGHT, balance_in_turns, limit_gap, limits
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
-from vdlib.panels import how_sure, whatif
+from vdlib.panels import how_sure, whatif, whatif_words
 from vdlib.setup.advice import Ask, gains, levers, ranked, value
 from vdlib.setup.candidate import Version, baseline, put, standing
 from vdlib.setup.decision import leaning, worse_way
@@ -115,20 +115,20 @@ def test_how_sure_asks_in_the_worse_turn():
 def test_the_what_if_says_which_turn_it_shows(base):
     desk = whatif.panel(FILE)
     shown = desk.panel.result
-    turn = whatif.TURNS[shown.found.turn]
+    turn = whatif_words.TURNS[shown.found.turn]
     assert shown.found.turn == shown.found.worse(shown.phase).turn
-    assert f"in a {turn} turn, the worse of the two" in whatif.head(shown)
-    assert "left turn" in whatif.words(shown)
-    assert "right turn" in whatif.words(shown)
+    assert f"in a {turn} turn, the worse of the two" in whatif_words.head(shown)
+    assert "left turn" in whatif_words.words(shown)
+    assert "right turn" in whatif_words.words(shown)
     plain = whatif.panel(examples.load_example("two-seater")).panel.result
-    assert "turn, the worse" not in whatif.words(plain)
+    assert "turn, the worse" not in whatif_words.words(plain)
 
 
 def test_a_load_taken_off_again_leaves_both_turns_alike():
     shown = whatif.panel(examples.load_example("two-seater")).panel  # its left and right turns are alike
     for values in ({"load_mass": 60.0, "load_left": 400.0}, {"speed": 95.0}):
         shown.set_all(values)
-    assert "the worse of the two" in whatif.head(shown.result)
+    assert "the worse of the two" in whatif_words.head(shown.result)
     shown.set("load_mass", 0.0)
-    assert "the worse of the two" not in whatif.head(shown.result)
+    assert "the worse of the two" not in whatif_words.head(shown.result)
     assert shown.result.found.other is None

@@ -31,7 +31,7 @@ from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_controls, ask
 from .how_sure import known_of
 from .moments import MOMENT
 from .shared_whatif import SharedWhatIf, button, inspected, row
-from .whatif import TURNS, lateral, slide
+from .whatif_words import TURNS, lateral, slide
 
 BEYOND = "may go beyond the reference"
 REQUESTS = {
