@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from vdlib.__main__ import parser
-from vdlib.door import ahead, bar, course
+from vdlib.door import ahead, bar, course, server
 
 ROOT = Path(__file__).parents[1]
 
@@ -276,3 +276,23 @@ def test_a_mark_sees_a_saved_car_an_opened_one_and_any_other_file(tmp_path):
         assert now[part] != before[part]
     os.utime(tmp_path / "blue.toml", ns=(1, 1))
     assert ahead.mark(tmp_path)[0] != now[0]
+
+
+@pytest.mark.parametrize("refused", [1, 3])
+def test_a_kernel_that_refuses_to_end_is_asked_again(refused, monkeypatch):
+    monkeypatch.setattr(server, "run_sync", lambda ends: lambda **given: asyncio.run(ends(**given)))
+    asked = []
+
+    async def shutdown(now):
+        asked.append(now)
+        if len(asked) <= refused:
+            raise KeyError("a kernel half made")
+
+    with ThreadPoolExecutor(1) as own:  # a browser driven from this thread leaves a loop running in it
+        stopped = own.submit(server.end_all, shutdown)
+        if refused < 3:
+            stopped.result()
+        else:
+            with pytest.raises(RuntimeError, match="did not end"):
+                stopped.result()
+    assert len(asked) == min(refused + 1, 3)

@@ -118,7 +118,8 @@ def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer():
 @pytest.mark.parametrize("name", examples.example_names())
 def test_the_answer_says_what_travel_gives_where_it_gives_anything(name):
     found = filmed(examples.load_example(name))
-    gained = (found.forgiven[found.place("travel")] - found.forgiven[found.place("now")]) * 3.6
+    with np.errstate(invalid="ignore"):  # both may be forgiven at any speed
+        gained = (found.forgiven[found.place("travel")] - found.forgiven[found.place("now")]) * 3.6
     said = reasons.travel_words(found)
     assert bool(said) == (gained > film_words.LITTLE - 1e-6)
     assert not said or f"would add {gained:.1f} km/h" in said

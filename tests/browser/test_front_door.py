@@ -68,7 +68,7 @@ def opened(browser, cars):
         page.link = link
         yield page
         context.close()
-    assert process.returncode == 0
+    assert process.returncode == 0, process.said
     assert "Stopped. What was saved is kept." in process.said
     assert "Traceback" not in process.said, process.said
     assert kernels(process.pid) == []

@@ -9,7 +9,7 @@ import shutil
 import signal
 import sys
 import webbrowser
-from collections.abc import Callable, Collection
+from collections.abc import Awaitable, Callable, Collection
 from contextlib import suppress
 from pathlib import Path
 from subprocess import DEVNULL
@@ -272,9 +272,30 @@ class Door(Voila):  # type: ignore[misc]
         self.ioloop.start()
         signal.signal(signal.SIGINT, signal.default_int_handler)
         print("\nStopping ...", flush=True)
-        run_sync(self.kernel_manager.shutdown_all)(now=True)
+        end_all(self.kernel_manager.shutdown_all)
         shutil.rmtree(self.connection_dir, ignore_errors=True)
         print("Stopped. What was saved is kept.", flush=True)
+
+
+def end_all(shutdown: Callable[..., Awaitable[None]], tries: int = 3) -> None:
+    """End every kernel; one that is just being made, or ended by its page, may refuse, and all are asked again.
+
+    Parameters:
+        shutdown: what ends all kernels, with ``now`` [-]
+        tries: how often it is asked [-]
+
+    Raises:
+        RuntimeError: still refused at the last try
+    """
+    said: Exception | None = None
+    for _ in range(tries):
+        try:
+            run_sync(shutdown)(now=True)
+        except Exception as error:  # whatever a kernel half made answers with
+            said = error
+        else:
+            return
+    raise RuntimeError("A kernel did not end; it ends with this program.") from said
 
 
 def _is_news(record: logging.LogRecord) -> bool:
