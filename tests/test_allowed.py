@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from html import unescape
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -174,3 +175,14 @@ def test_the_panel_ranks_by_what_the_driver_meets():
     words = unescape(told.panel.words_html.value)
     assert "a 55 m right-hander (yours: 75 km/h at about 0.8 g)" in words
     assert "gain from it [km/h]" in words
+
+
+@pytest.mark.analytic
+def test_the_loss_of_the_end_that_holds_longer_is_counted_from_its_own_limit():
+    """Front lets go at 1.10, then 1.07 g; rear at 1.04, then 1.09 g: the front held longer, and lost 0.03 g."""
+    limit = G * np.array([[1.10, 1.07], [1.04, 1.09]])[:, :, None]
+    end, lost = loss(SimpleNamespace(limit=limit, phases=("lift",)))
+    assert end == "front"
+    assert lost == pytest.approx(0.03)
+    end, lost = loss(SimpleNamespace(limit=limit[::-1], phases=("lift",)))
+    assert (end, round(lost, 9)) == ("rear", 0.03)
