@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from playwright.sync_api import TimeoutError as LateError
+
 WHOLE = ".vd-panel:not(.vd-panel .vd-panel):has(select, button, input, textarea)"
 """A chooser with what is under it, a form, or a panel that stands alone."""
 LEAF = ".vd-panel:not(:has(.vd-panel)):has(.vd-control)"
@@ -260,15 +262,22 @@ FOLDS = (
 
 def every_fold(page: Any) -> Iterator[str]:
     """Open every line, fold and tab of a page in turn, those inside of them too, and yield the name of each."""
-    done = set()
+    done: set[str] = set()
+    missed = 0
     while True:
         found = page.locator(FOLDS)
         names = [f"{i}: {text.strip()}" for i, text in enumerate(found.all_inner_texts())]
         fresh = [i for i, name in enumerate(names) if name not in done and found.nth(i).is_visible()]
         if not fresh:
             return
+        try:
+            found.nth(fresh[0]).click(timeout=3000)
+        except LateError:  # it went while it was looked at: what is there now is listed again
+            missed += 1
+            if missed > 20:
+                raise
+            continue
         done.add(names[fresh[0]])
-        found.nth(fresh[0]).click()
         page.wait_for_timeout(250)
         yield names[fresh[0]]
 
