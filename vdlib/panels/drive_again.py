@@ -25,7 +25,6 @@ WAITS = 0.3
 LASTS = 4.0
 DRAGS = (0.0, 0.6)
 """Engine drag over weight, least and most, that a move of the foot is taken for; the brake counts as drag [-]."""
-AGREES = "The log agrees with the car as it is."
 FAR = np.radians(20.0)
 """Slide whose time is compared where both are large [rad]; our choice."""
 SOON = 0.5
@@ -81,7 +80,7 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
     held = np.broadcast_to(run.held, (2,))
     if (held <= 0).any():
         return None
-    driven, peaks, far = [], [], []
+    driven, peaks = [], []
     for i, (name, role) in enumerate(names):
         moves = run.time <= held[i]
         speeds, across, yaw, slide = (
@@ -89,16 +88,14 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
             for value in (run.speed, run.lateral, run.yaw_rate, run.slide)
         )
         peaks.append(float(slide.max()))
-        far.append(_first(run.time[moves] - WAITS, slide))
         driven.append(Driven(name, role, run.time[moves] - WAITS, speeds, across, yaw, slide))
     forgiven = [str(one) for one in np.broadcast_to(told, (2,))]
     head = (
         f"With that foot and the hands held still this corner forgives {forgiven[0]} as the car is, {forgiven[1]} in "
         f'the state "{reference.name}".'
     )
-    words = _words(moment, peaks, reference.name, radius)
-    late = _sooner(_logged_far(drive, moment), far[0])
-    words = words.replace(AGREES, late) if late else words
+    late = _sooner(_logged_far(drive, moment), _first(driven[0].time, driven[0].slide))
+    words = _words(moment, peaks, reference.name, radius, late)
     return Again(tuple(driven), head, words, speed, abs(lateral), lift, radius, corner)
 
 
@@ -140,7 +137,7 @@ def _engine_drag(file: CarFile, speed: float, lateral: float, drop: float) -> fl
     return float(np.clip(drop / G - on_top, *DRAGS))
 
 
-def _words(moment: Incident, peaks: list[float], reference: str, radius: float) -> str:
+def _words(moment: Incident, peaks: list[float], reference: str, radius: float, late: str) -> str:
     """Compare what was logged with what the model does with the wheel held."""
     here, there = (film_words.out(float(np.degrees(p))) for p in peaks)
     out = (
@@ -149,7 +146,7 @@ def _words(moment: Incident, peaks: list[float], reference: str, radius: float) 
     )
     logged = moment.angle or 0.0
     if abs(min(logged, np.radians(30)) - min(peaks[0], np.radians(30))) < APART:
-        return out + AGREES
+        return out + (late or "The log agrees with the car as it is.")
     if logged < peaks[0]:
         return out + (
             f"Logged: {np.degrees(logged):.0f}°, less. The driver's hands are in the log and not in the model; more "

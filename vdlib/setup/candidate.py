@@ -84,8 +84,7 @@ def put(record: Any, path: str, value: Any) -> Any:
     Errors:
         ``InputError`` for a value out of range.
     """
-    head, _, rest = path.partition(".")
-    return replace(record, **{head: put(getattr(record, head), rest, value) if rest else value})
+    return put_all(record, {path: value})
 
 
 def put_all(record: Any, values: Mapping[str, Any]) -> Any:
