@@ -8,13 +8,16 @@ was found, met or not. ``--no-browser`` leaves the browser out.
 from __future__ import annotations
 
 import argparse
+import asyncio
 import csv
 import os
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -33,8 +36,10 @@ from vdlib.units import G
 sys.path.insert(0, str(Path(__file__).parent))  # as the tests find it
 from panel_table import makers, panels_of
 
-GOALS = {"key": 50.0, "drag": 70.0, "usual": 4.0, "first": 5.0, "step": 40.0}
+GOALS = {"key": 50.0, "drag": 70.0, "usual": 4.0, "first": 5.0, "step": 40.0, "other": 100.0}
 """95 % of key presses and of mouse moves [ms], times as fast as the usual form, first picture [s], one step [ms]."""
+MAIN = ("lift.asked", "reasons.tail_out", "three_questions.panel", "whatif.panel", "split.panel", "weight.parts")
+"""The panels that a reader meets first in a workbook of their own, and comes back to."""
 STEPS = 20
 """Slider steps of each panel."""
 
@@ -82,34 +87,58 @@ def import_panels() -> Row:
     return Row("import the main panel, a fresh Python", ours, "import matplotlib.figure and ipywidgets", theirs)
 
 
-def steps() -> Iterator[tuple[str, np.ndarray, np.ndarray]]:
-    """Compute, draw and encode, nothing made ahead, at each step of every panel's first slider, in the kernel [ms].
+@dataclass(frozen=True)
+class Step:
+    """One panel's slider steps, in the kernel [ms]: time that passed; time of the processor, which other work on the
+    machine lengthens less; and the processor's time of what is shown once nothing moves."""
 
-    Time that passed, and time of the processor, which other work on the machine does not lengthen.
+    name: str
+    waits: np.ndarray
+    worked: np.ndarray
+    at_rest: np.ndarray
+    goal: float
+
+
+def steps() -> Iterator[Step]:
+    """Compute, draw and encode, nothing made ahead, at each step of every panel's first slider.
+
+    It moves as in a kernel, where time can be told: sharpness, and what is rough while it moves, are made up at rest.
     """
     for name, maker in makers().items():
         for panel in panels_of(maker, examples.load_example(examples.FIRST)):
             sliders = {n: c for n, c in panel.controls.items() if hasattr(c, "step") and hasattr(c, "max")}
             if not sliders:
                 continue
-            key, control = next(iter(sliders.items()))
+            control = next(iter(sliders.values()))
             places = np.linspace(control.min, control.max, STEPS + 2)
-            waits, worked = [], []
+            found: list[list[float]] = [[], [], []]
             for place in places:
-                value = control.min + round((place - control.min) / control.step) * control.step
+                steps_up = round((place - control.min) / control.step)
+                value = min(round(control.min + steps_up * control.step, 9), control.max)
+
                 start, began = time.perf_counter(), time.process_time()
-                panel.set(key, type(control.step)(min(round(value, 9), control.max)))
-                waits.append(1e3 * (time.perf_counter() - start))
-                worked.append(1e3 * (time.process_time() - began))
-            yield f"{name}, {control.description}", np.array(waits[2:]), np.array(worked[2:])
+                asyncio.run(_moved(control, type(control.step)(value)))
+                found[0].append(1e3 * (time.perf_counter() - start))
+                found[1].append(1e3 * (time.process_time() - began))
+                began = time.process_time()
+                panel.refresh()
+                found[2].append(1e3 * (time.process_time() - began))
+            goal = GOALS["step"] if name in MAIN else GOALS["other"]
+            yield Step(f"{name}, {control.description}", *(np.array(each[2:]) for each in found), goal)
+
+
+async def _moved(control: Any, value: float) -> None:
+    """Move a slider where time can be told."""
+    control.value = value
 
 
 def print_steps() -> None:
-    print(f"\nCompute, draw and encode for one slider step, in the kernel; goal: median at most {GOALS['step']:g} ms")
-    for name, waits, worked in steps():
-        median, late, busy = np.median(waits), np.percentile(waits, 95), np.median(worked)
+    goals = f"median at most {GOALS['step']:g} ms in the main panels, {GOALS['other']:g} in every other"
+    print(f"\nCompute, draw and encode for one slider step, in the kernel; goal: {goals}")
+    for one in steps():
+        median, late, busy = np.median(one.waits), np.percentile(one.waits, 95), np.median(one.worked)
         times = f"median {median:6.1f} ms   95 % {late:6.1f} ms   processor {busy:6.1f} ms"
-        print(f"{name:<56} {times}   {_met(median, GOALS['step'])}")
+        print(f"{one.name:<56} {times}   at rest {np.median(one.at_rest):6.1f} ms   {_met(median, one.goal)}")
 
 
 def print_browser(events: int) -> None:

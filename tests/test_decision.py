@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from vdlib.answers.doubts import doubts_of
-from vdlib.answers.spread import Doubt
+from vdlib.answers.spread import Doubt, spread, tried
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.setup.candidate import standing
-from vdlib.setup.decision import READINGS, after, decide, words
+from vdlib.setup.decision import READINGS, after, decide, words, worse_way
 from vdlib.trim.trim import trim
 from vdlib.units import G
 
@@ -27,6 +27,18 @@ def asked(name, **more):
 @pytest.fixture(scope="module")
 def found():
     return asked("two-seater")[0]
+
+
+def test_cars_tried_once_serve_the_decision_as_well_as_the_spread():
+    file = examples.load_example("two-seater")
+    doubts = doubts_of(file, file.known.kinds, dict(file.known.errors))
+    level, now = reference_of(file).setup, standing(file.car, file.setup)
+    given = file.car, level, now
+    moment = worse_way(*given, Moment.in_phase("lift", 30.0, 0.8 * G))
+    known = tried(*given, moment, doubts, 3000)
+    np.testing.assert_equal(vars(decide(*given, doubts, moment, 3000, known=known)), vars(asked("two-seater")[0]))
+    apart, shared = (spread(*given, moment, doubts, 3000, known=cars) for cars in (None, known))
+    np.testing.assert_equal(vars(shared), vars(apart))
 
 
 @pytest.mark.analytic

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vdlib.answers.limits import finer, first_above, limits
+from vdlib.answers.limits import ROUGH, finer, first_above, limits
 from vdlib.answers.split import with_bars
 from vdlib.car import examples
 from vdlib.car.records import PHASES, Car, Moment, Setup, reference_setup
@@ -39,6 +39,9 @@ def test_limits_agree_with_halving(name: str, phase: str) -> None:
     assert found.slides.all()
     exact = halved(file.car, setup, moment, found.lateral)
     np.testing.assert_allclose(found.lateral / G, exact / G, atol=1.1e-5)  # 1.01e-5 at one bar of 144
+    rough = limits(file.car, setup, moment, sweeps=ROUGH)
+    np.testing.assert_allclose(rough.lateral / G, exact / G, atol=2e-3)
+    np.testing.assert_array_equal(rough.slides, found.slides)
     for off, within in ((0.005 * G, 0.01 * G), (-0.02 * G, 0.03 * G)):
         near = finer(file.car, setup, moment, exact + off, within=within)
         np.testing.assert_allclose(near / G, exact / G, atol=1e-3)

@@ -125,6 +125,36 @@ def test_a_kernel_has_a_clock_and_a_plain_program_has_none():
         assert apart.submit(plain).result() == (True, True)
 
 
+def test_a_rough_result_says_so_while_it_moves_and_gives_way_at_rest(monkeypatch):
+    monkeypatch.setattr(base, "STILL", 0.01)
+    seen, still = [], []
+
+    def run():
+        panel = Panel(
+            {"height": slider("Height", 100, 140, 1, 120, "mm")},
+            lambda state: 2 * state["height"],
+            lambda _, found: None,
+            lambda found: f"<b>Found {found:g}.</b>",
+            rough=lambda state: round(2 * state["height"], -1),
+        )
+        panel.when_shown = lambda: seen.append((panel.result, panel.words_html.value))
+        panel.when_still = lambda: still.append(panel.result)
+
+        async def move():
+            for height in (122, 123):
+                panel.controls["height"].value = height
+            await asyncio.sleep(0.2)
+
+        asyncio.run(move())
+        panel.set("height", 121)  # no time can be told: the whole at once
+
+    with ThreadPoolExecutor(1) as apart:  # a thread of its own, as above
+        apart.submit(run).result()
+    rough = [f"<b>{base.ROUGH}Found {found}.</b>" for found in (240, 250)]
+    assert seen == [(240, rough[0]), (250, rough[1]), (246, "<b>Found 246.</b>"), (242, "<b>Found 242.</b>")]
+    assert still == [246]
+
+
 def test_key_press_noise_is_rounded_to_the_step():
     panel = make()
     panel.controls["height"].value = 114.99999999999999

@@ -14,6 +14,7 @@ from vdlib.answers.power_off import FROM, RADIUS, STEP, power_off, series
 from vdlib.answers.stacking import stack
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
+from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import power_off as power_off_panel
@@ -75,6 +76,11 @@ def test_a_run_that_is_too_short_is_refused():
         power_off(run, 0.2)
 
 
+def _both(file):
+    reference = reference_of(file)
+    return stack([reference.car, file.car], 1), stack([reference.setup, file.setup], 1)
+
+
 def test_the_panel_shows_the_test_and_says_its_knees():
     panel = power_off_panel.panel(FILE)
     visits = drive(panel)
@@ -89,6 +95,13 @@ def test_the_panel_shows_the_test_and_says_its_knees():
     for knee in found.knee:
         assert f"{float(knee) / G:.2f} g" in said
     assert len({visit.words for visit in visits}) == len({visit.state["drag"] for visit in visits})
+    np.testing.assert_array_equal(  # the table is kept, for no lift of the throttle moves it
+        found.sideslip_gained, series(*_both(FILE), panel.state["drag"], power_off_panel.MOST).sideslip_gained
+    )
+    rough = panel.rough(panel.state).found  # coarser steps in time
+    both = found.holds & ~found.spun
+    assert np.array_equal(rough.holds, found.holds)
+    np.testing.assert_allclose(rough.sideslip_gained[both], found.sideslip_gained[both], atol=np.radians(0.3))
     assert smallest_text(panel.picture.figure) >= SMALLEST
 
 

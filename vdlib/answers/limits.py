@@ -23,6 +23,10 @@ _LIKELY = 1.3  # the first sweep is close up to this many times the tyres' peak 
 _FIRST, _FAR = 24, 4  # points of the first sweep up to there and beyond
 _PARTS = 20  # parts of each narrower sweep
 _QUICK = 0.0015 * G  # step of a quick one
+SWEEPS = 3
+"""Narrower sweeps after the first, each of twenty times as small a step."""
+ROUGH = 1
+"""So many are enough for a limit that is right to 0.002 g."""
 
 _Run = Callable[[Array], tuple[Array, Flags]]
 
@@ -53,7 +57,7 @@ class Limits:
         return lowest
 
 
-def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> Limits:
+def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None, sweeps: int = SWEEPS) -> Limits:
     """Find where each end runs out of side force, turning as the moment does: ``F_y,i(a_y) = F_y,max,i(a_y)``.
 
     Parameters:
@@ -61,6 +65,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
         setup: what the workshop can change [-]
         moment: speed and longitudinal acceleration; of the lateral acceleration only the sign counts [-]
         heights: ride heights for single routes in place of the setup's own [m]
+        sweeps: narrower sweeps after the first; ``ROUGH`` for a quick answer [-]
 
     Returns:
         a ``Limits`` with the inputs' broadcast shape [-]
@@ -70,8 +75,8 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
 
     Validity: longitudinal acceleration and speed held; wheel loads keep following the lateral acceleration asked
     for, also past the limit of the other end; up to 3 g. Right to 1e-5 g, to 0.001 g where much caster steers the
-    wheel loads, and to 0.002 g where a car tips; a limit past which an end soon holds again, with a wheel in the air,
-    may be missed for the next one.
+    wheel loads, and to 0.002 g where a car tips or it is asked roughly; a limit past which an end soon holds again,
+    with a wheel in the air, may be missed for the next one.
     """
     shape = shape_of(car, setup, moment, heights)
     run = _asked(car, setup, moment, shape, heights)
@@ -79,7 +84,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     closer = likely * np.sqrt(np.linspace(0.0, 1.0, _FIRST))  # closer where limits are
     sweep = np.append(closer, np.linspace(likely, _MOST, _FAR + 1)[1:]).reshape(-1, 1, *(1,) * len(shape))
     read = _read(sweep, *run(sweep))
-    for _ in range(3):
+    for _ in range(sweeps):
         read = _closer(run, read)
     there = np.isfinite(read.at)
     return Limits(np.where(there, read.at, _MOST), there & ~read.fell, there & read.fell)

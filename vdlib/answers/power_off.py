@@ -12,6 +12,7 @@ from ..checks import InputError, Problem
 from ..units import Array, Flags
 from .lift import Mark, Run, simulate
 from .scenario import Scenario
+from .wheel_table import Table, tabulate
 
 RADIUS = 100.0
 """Radius of the circle [m]; ISO 9816."""
@@ -91,7 +92,46 @@ def power_off(run: Run, starts: float) -> PowerOff:
     )
 
 
-def series(car: Car, setup: Setup, lift: Any, most: float = 9.0, radius: float = RADIUS) -> PowerOff:
+def circles(most: float = 9.0, radius: float = RADIUS) -> tuple[Array, Array]:
+    """Return the speeds and lateral accelerations of the test's circles: from 4 m/s² up in steps of 0.5 m/s².
+
+    Parameters:
+        most: greatest lateral acceleration [m/s²]
+        radius: of the circle [m]
+
+    Returns:
+        speed [m/s] and lateral acceleration [m/s²]
+    """
+    lateral = np.arange(FROM, most + 1e-9, STEP)
+    return np.sqrt(lateral * radius), lateral
+
+
+def table_of(car: Car, setup: Setup, most: float = 9.0) -> Table:
+    """Ask the trim for every wheel over the whole test: no lift of the throttle moves it.
+
+    Parameters:
+        car: as of ``series`` [-]
+        setup: likewise [-]
+        most: likewise [m/s²]
+
+    Returns:
+        a ``Table`` [-]
+
+    Errors:
+        as ``simulate``.
+    """
+    return tabulate(car, setup, circles(most)[0], 0.0)
+
+
+def series(
+    car: Car,
+    setup: Setup,
+    lift: Any,
+    most: float = 9.0,
+    radius: float = RADIUS,
+    step: float | None = None,
+    table: Table | None = None,
+) -> PowerOff:
     """Run the whole test: circles of one radius from 4 m/s² up in steps of 0.5 m/s², each from its own steady speed.
 
     Parameters:
@@ -100,6 +140,8 @@ def series(car: Car, setup: Setup, lift: Any, most: float = 9.0, radius: float =
         lift: engine's drag over weight once the throttle is closed [-]
         most: greatest lateral acceleration [m/s²]
         radius: of the circle [m]
+        step: as of ``simulate`` [s]
+        table: from ``table_of`` with the same car and setup, to save making it again [-]
 
     Returns:
         a ``PowerOff``, lateral acceleration along the last axis; a circle that cannot be held reads as it stands [-]
@@ -107,6 +149,5 @@ def series(car: Car, setup: Setup, lift: Any, most: float = 9.0, radius: float =
     Errors:
         as ``simulate``.
     """
-    lateral = np.arange(FROM, most + 1e-9, STEP)
-    scenario = Scenario(np.sqrt(lateral * radius), lateral, lift, starts=0.2, lasts=AFTER + 0.1)
-    return power_off(simulate(car, setup, scenario), 0.2)
+    scenario = Scenario(*circles(most, radius), lift, starts=0.2, lasts=AFTER + 0.1)
+    return power_off(simulate(car, setup, scenario, step=step, table=table), 0.2)

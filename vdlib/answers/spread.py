@@ -190,6 +190,39 @@ def plausible(record: Any, errors: dict[str, Array], prefix: str = "", ratios: f
     return replace(record, **changed) if changed else record
 
 
+@dataclass(frozen=True)
+class Tried:
+    """Plausible cars at one moment, with both their setups."""
+
+    errors: dict[str, Array]  # dotted name → error drawn [any]
+    before: Trim
+    after: Trim
+
+
+def tried(
+    car: Car, before: Setup, after: Setup, moment: Moment, doubts: Sequence[Doubt], count: int = COUNT, seed: int = 1
+) -> Tried:
+    """Draw plausible cars and trim them with both their setups.
+
+    Parameters:
+        car: as of ``spread`` [-]
+        before: likewise [-]
+        after: likewise [-]
+        moment: likewise [-]
+        doubts: likewise [-]
+        count: likewise [-]
+        seed: likewise [-]
+
+    Returns:
+        a ``Tried`` [-]
+
+    Errors:
+        as ``spread``.
+    """
+    cars, first, second, errors = plausible_pair(car, before, after, doubts, count, seed)
+    return Tried(errors, trim(cars, first, moment), trim(cars, second, moment))
+
+
 def spread(
     car: Car,
     before: Setup,
@@ -199,6 +232,7 @@ def spread(
     count: int = COUNT,
     seed: int = 1,
     quantity: Quantity = understeer_angle,
+    known: Tried | None = None,
 ) -> Spread:
     """Ask many plausible cars how far a change of setup moves a quantity.
 
@@ -213,6 +247,7 @@ def spread(
         count: how many plausible cars [-]
         seed: seed of the generator [-]
         quantity: what is looked at [-]
+        known: from ``tried`` with the same numbers, to save trying them again [-]
 
     Returns:
         a ``Spread`` [-]
@@ -223,8 +258,8 @@ def spread(
     Validity: doubts are independent but for those that err together; the share of a doubt counts what it does alone.
     Source: Saltelli et al., Global Sensitivity Analysis: The Primer (2008), section 1.2.8, first-order effect.
     """
-    cars, first, second, errors = plausible_pair(car, before, after, doubts, count, seed)
-    found = [trim(cars, setup, moment) for setup in (first, second)]
+    known = known or tried(car, before, after, moment, doubts, count, seed)
+    found, errors = (known.before, known.after), known.errors
     values = [np.broadcast_to(np.where(one.usable, quantity(one), np.nan), (count,)) for one in found]
     change = values[1] - values[0]
     share, share_error = np.array([first_order(errors[doubt.path], change) for doubt in doubts]).reshape(-1, 2).T

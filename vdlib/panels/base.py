@@ -22,12 +22,14 @@ from .controls import Controls
 from .drawer import Drawer, Outdated
 from .frame import NOT_UPDATED, Frame
 from .look import CSS
-from .said import alert, table
+from .said import alert, table, verdict_of
 
 __all__ = ["CSS", "NOT_UPDATED", "Panel", "Refused", "alert", "choice", "number", "slider", "table", "toggle"]
 
 STILL = 0.5
-"""Time without a move after which a picture is drawn with all its sharpness [s]."""
+"""Time without a move after which a picture is drawn with all its sharpness, and a rough result made whole [s]."""
+ROUGH = "<em>Rough while it moves:</em> "
+"""What the verdict of a rough result begins with."""
 BROKEN = "Something in the workbook broke, please report: "
 
 
@@ -60,7 +62,8 @@ class Panel:
     a button there for each set of values that is worth going back to, and its name says them. In the picture's place
     may stand any widget: ``draw`` is then given that widget, and returns None. ``words`` begin with the verdict in
     bold. ``ahead`` says that result and words depend on the controls alone until ``refresh`` is called, so that
-    pictures may be kept and made ahead.
+    pictures may be kept and made ahead. ``rough`` is a quicker, coarser ``compute``: where time can be told its result
+    is shown while a control moves, said to be rough, and ``compute``'s own follows once nothing moves.
     """
 
     def __init__(
@@ -73,10 +76,11 @@ class Panel:
         ahead: bool = False,
         folded: Mapping[str, Sequence[str]] | Sequence[str] = (),
         starts: Mapping[str, Mapping[str, Any]] | None = None,
+        rough: Callable[[dict[str, Any]], Any] | None = None,
     ) -> None:
         """Build the widgets, watch the controls and show the starting state."""
         self.controls = Controls(controls)
-        self.compute, self.words, self.drawer = compute, words, Drawer(draw, picture)
+        self.compute, self.rough, self.words, self.drawer = compute, rough, words, Drawer(draw, picture)
         self.picture = self.drawer.picture
         self.result: Any = None
         """Result of the present state; None while it is refused."""
@@ -232,7 +236,8 @@ class Panel:
             if self.question is not None:
                 self.question.moved()
             if clock is not None and wanted():
-                self._timer = clock.call_later(STILL, partial(self._settle, clock, asked))
+                rest = self._settle if self.rough is None else self._refine
+                self._timer = clock.call_later(STILL, partial(rest, clock, asked))
 
     def _make(
         self, state: Mapping[str, Any], wanted: Callable[[], bool], stubborn: bool = True, quick: bool = False
@@ -240,8 +245,10 @@ class Panel:
         with self._computing:
             if not wanted():
                 raise Outdated
-            result = self.compute(dict(state))
-        return ShownPanel(result, self.words(result), self.drawer.whole(result, wanted, stubborn, quick))
+            coarse = self.rough if quick else None
+            result = (coarse or self.compute)(dict(state))
+        words = self.words(result) if coarse is None else roughly(self.words(result))
+        return ShownPanel(result, words, self.drawer.whole(result, wanted, stubborn, quick))
 
     def _prepare(self, clock: AbstractEventLoop, asked: object) -> None:
         """Draw the background that a first move will need, so that it need not wait for it."""
@@ -255,6 +262,12 @@ class Panel:
 
         self._go_on(clock, asked, self.drawer.parts(self.result, quick=False), sharp)
         self.when_still()
+
+    def _refine(self, clock: AbstractEventLoop, asked: object) -> None:
+        """Nothing moves any more: put the whole result in the rough one's place, and say so to who wants to know."""
+        if self._asked is asked:
+            self._show(None)
+            self.when_still()
 
     def _go_on(
         self, clock: AbstractEventLoop, asked: object, parts: Iterator[bytes | None], show: Callable[[bytes], None]
@@ -277,6 +290,22 @@ class Panel:
                 return
             self.result, self.message = None, message
             self.frame.grey(grey, message)
+
+
+def roughly(words: str) -> str:
+    """Say of a panel's words that they are rough, where their verdict begins.
+
+    Parameters:
+        words: HTML [-]
+
+    Returns:
+        HTML [-]
+
+    Example:
+        >>> roughly("<b>The rear slides first.</b>")
+        '<b><em>Rough while it moves:</em> The rear slides first.</b>'
+    """
+    return words.replace("<b>", f"<b>{ROUGH}", 1) if verdict_of(words)[0] else ROUGH + words
 
 
 def _clock() -> AbstractEventLoop | None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from ..answers.limits import Limits, limits
+from ..answers.limits import ROUGH, SWEEPS, Limits, limits
 from ..car.carfile import CarFile
 from ..car.records import Moment
 from ..draw.gg import GripPicture, ShownGrip, limits_drawn
@@ -33,18 +34,20 @@ class Grip:
     limit: Array  # (2 turns, 2 ends, n), signed, NaN where an end is not what lets go [m/s²]
 
 
-def grip_at(file: CarFile, speed: float) -> Grip:
+def grip_at(file: CarFile, speed: float, sweeps: int = SWEEPS) -> Grip:
     """Ask the model for its limits at one speed, in both turns and at every longitudinal acceleration.
 
     Parameters:
         file: the car [-]
         speed: speed [m/s]
+        sweeps: as of ``limits`` [-]
 
     Returns:
         a ``Grip`` [-]
     """
     turns = np.array([1.0, -1.0])[:, None]
-    both = limits(file.car, file.setup, Moment(speed, turns, ALONG, np.where(ALONG < BRAKES_FROM, 1.0, 0.0)))
+    moment = Moment(speed, turns, ALONG, np.where(ALONG < BRAKES_FROM, 1.0, 0.0))
+    both = limits(file.car, file.setup, moment, sweeps=sweeps)
     signed = limits_drawn(np.abs(both.lateral), both.slides) * turns
     return Grip(speed, both, np.moveaxis(signed, 0, 1))
 
@@ -60,8 +63,12 @@ def from_model(file: CarFile) -> Panel:
     """
     view = GripPicture()
     draw = lambda _, found: view.draw(ShownGrip(ALONG, found.limit, NONE, NONE))  # noqa: E731
-    compute = lambda state: grip_at(file, float(to_si(state["speed"], "kmh")))  # noqa: E731
-    return Panel({"speed": speed_slider()}, compute, draw, words, view.picture)
+
+    def compute(state: dict[str, Any], sweeps: int = SWEEPS) -> Grip:
+        return grip_at(file, float(to_si(state["speed"], "kmh")), sweeps)
+
+    rough = partial(compute, sweeps=ROUGH)
+    return Panel({"speed": speed_slider()}, compute, draw, words, view.picture, rough=rough)
 
 
 def speed_slider() -> Any:

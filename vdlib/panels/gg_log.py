@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
 
+from ..answers.limits import ROUGH, SWEEPS
 from ..car.carfile import CarFile
 from ..draw.gg import GripPicture, ShownGrip
 from ..laps.slide_rate import Turning
@@ -43,9 +45,10 @@ def panel(file: CarFile) -> Panel:
     """
     view = GripPicture()
     own = kept_log(file)
+    at_speed = lru_cache(maxsize=4)(partial(grip_at, file))  # another log moves no limit
 
-    def compute(state: dict[str, Any]) -> Used:
-        grip = grip_at(file, float(to_si(state["speed"], "kmh")))
+    def compute(state: dict[str, Any], sweeps: int = SWEEPS) -> Used:
+        grip = at_speed(float(to_si(state["speed"], "kmh")), sweeps)
         drive = None
         if state["log_from"] == INVENTED:
             drive = invented(int(state["number"])).drive
@@ -62,7 +65,8 @@ def panel(file: CarFile) -> Panel:
         "number": slider("Invented session number", 1, 20, 1, 1),
         "speed": speed_slider(),
     }
-    return Panel(controls, compute, lambda _, found: view.draw(found.shown), words, view.picture)
+    rough = partial(compute, sweeps=ROUGH)
+    return Panel(controls, compute, lambda _, found: view.draw(found.shown), words, view.picture, rough=rough)
 
 
 def _used(grip: Grip, drive: Turning | None, made_up: bool = False) -> Used:

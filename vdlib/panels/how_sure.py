@@ -12,7 +12,7 @@ import ipywidgets as widgets
 
 from ..answers.doubts import doubts_of
 from ..answers.sentences import PHASE_WORDS, attitude_words, toward
-from ..answers.spread import COUNT, Spread, spread
+from ..answers.spread import COUNT, Doubt, Spread, spread, tried
 from ..car.carfile import CarFile, fields_of
 from ..car.records import Moment, attitude
 from ..car.reference import reference_of
@@ -83,13 +83,21 @@ def panel(file: CarFile) -> Panel:
     stance = attitude_words(float(attitude(car, setup)))
     start, errors = known_of(file)
 
+    @lru_cache(maxsize=4)
+    def known_badly(kinds: Kinds) -> list[Doubt]:
+        return doubts_of(file, kinds, errors)
+
     @lru_cache(maxsize=32)
     def asked(kinds: Kinds, phase: str, speed: float, lateral: float, count: int) -> Sureness:
-        doubts = doubts_of(file, kinds, errors)
+        doubts = known_badly(kinds)
         moment = worse_way(car, level, setup, Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G))
-        found = spread(car, level, setup, moment, doubts, count)
-        decision = decide(car, level, setup, doubts, moment, count)
+        known = tried(car, level, setup, moment, doubts, count)
+        found = spread(car, level, setup, moment, doubts, count, known=known)
+        decision = decide(car, level, setup, doubts, moment, count, known=known)
         return Sureness(found, decision, stance, phase, lateral, file.known.kinds is None)
+
+    def rough(state: dict[str, Any]) -> Sureness:
+        return compute(state | {"count": min(COUNTS[1], state["count"])})
 
     def compute(state: dict[str, Any]) -> Sureness:
         kinds = Kinds(state["front"], state["rear"], state["tyre"], state["body"], state["height"])
@@ -110,6 +118,7 @@ def panel(file: CarFile) -> Panel:
         lambda _, found: view.draw(found.spread, found.decision.wrong, found.decision.left),
         words,
         view.picture,
+        rough=rough,
     )
 
 

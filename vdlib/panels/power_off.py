@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache, partial
 from html import escape
 from typing import Any
 
 import numpy as np
 
-from ..answers.power_off import RADIUS, STEP, PowerOff, series
+from ..answers.power_off import RADIUS, STEP, PowerOff, series, table_of
 from ..answers.stacking import stack
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
@@ -18,6 +19,8 @@ from .base import Panel, slider, table
 
 MOST = 9.0
 """Greatest lateral acceleration asked [m/s²]."""
+COARSE = 0.02
+"""Step in time while the slider moves [s]."""
 
 
 @dataclass(frozen=True)
@@ -42,12 +45,14 @@ def panel(file: CarFile) -> Panel:
     name = reference.name
     names = (name if name.startswith(("as ", "at ")) else f"at {name}", "as it came back")
     view = PowerOffPicture(names, MOST)
+    table = lru_cache(maxsize=1)(partial(table_of, car, setup, MOST))  # no lift of the throttle moves it
 
-    def compute(state: dict[str, Any]) -> Tested:
-        return Tested(series(car, setup, state["drag"], MOST), names)
+    def compute(state: dict[str, Any], step: float | None = None) -> Tested:
+        return Tested(series(car, setup, state["drag"], MOST, step=step, table=table()), names)
 
     drag = slider("Engine's drag over weight", 0.05, 0.2, 0.01, 0.1, "g", "How hard the closed throttle slows the car")
-    return Panel({"drag": drag}, compute, lambda _, now: view.draw(now.found), words, view.picture)
+    rough = partial(compute, step=COARSE)
+    return Panel({"drag": drag}, compute, lambda _, now: view.draw(now.found), words, view.picture, rough=rough)
 
 
 def words(now: Tested) -> str:

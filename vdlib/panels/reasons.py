@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from html import escape
 from typing import Any
 
@@ -15,7 +15,7 @@ from ..answers.corner import HOLDS, Driver, Turn
 from ..answers.doubts import doubts_of
 from ..answers.film import BEFORE, CORNER, Film
 from ..answers.hands_still import hands_still_limit
-from ..answers.limits import limits
+from ..answers.limits import ROUGH, SWEEPS, limits
 from ..answers.margins import Margins, margins
 from ..answers.sentences import PHASE_WORDS
 from ..answers.spread import Doubt, draw, plausible_pair, spread
@@ -195,16 +195,17 @@ def phases(file: CarFile) -> Panel:
     usual = np.array([PHASES[phase] for phase in PHASE_WORDS]).T
     view = PhaseLimits(list(PHASE_WORDS.values()), name)
 
-    def compute(state: dict[str, Any]) -> Phases:
+    def compute(state: dict[str, Any], sweeps: int = SWEEPS) -> Phases:
         moment = Moment(to_si(state["speed"], "kmh"), G, *usual)
-        found = limits(car, setup, moment).lateral / G
+        found = limits(car, setup, moment, sweeps=sweeps).lateral / G
         return Phases(found[:, 0], found[:, 1], name, float(state["speed"]))
 
     def show(_: Any, found: Phases) -> None:
         view.draw(found.reference, found.now, [_first(at) for at in found.now.T])
 
     speed = slider("Speed", 40, 200, 5, 75, "km/h")
-    return Panel({"speed": speed}, compute, show, phase_words, view.picture, ahead=True)
+    rough = partial(compute, sweeps=ROUGH)
+    return Panel({"speed": speed}, compute, show, phase_words, view.picture, ahead=True, rough=rough)
 
 
 def _first(at: Array) -> str:

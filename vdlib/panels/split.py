@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from html import escape
 from math import ceil, floor
 from typing import Any
@@ -13,7 +13,7 @@ import numpy as np
 
 from ..answers.balance import balance
 from ..answers.ledger import setting_words
-from ..answers.limits import limits
+from ..answers.limits import ROUGH, SWEEPS, limits
 from ..answers.sentences import lets_go
 from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
 from ..car.carfile import CarFile
@@ -247,8 +247,9 @@ def three_wheels(file: CarFile) -> Panel:
         return with_bars(setup, *(pair if axle == "front" else pair[::-1]))
 
     @lru_cache(maxsize=64)
-    def up_to_the_limit(axle: str, other: float, moment: Moment) -> tuple[Array, Array]:
-        return lift_off(car, ranged(axle, other), moment), limits(car, ranged(axle, other), moment).sliding
+    def up_to_the_limit(axle: str, other: float, moment: Moment, sweeps: int) -> tuple[Array, Array]:
+        tried = ranged(axle, other)
+        return lift_off(car, tried, moment), limits(car, tried, moment, sweeps=sweeps).sliding
 
     @lru_cache(maxsize=64)
     def at_the_moment(axle: str, other: float, moment: Moment) -> tuple[Array, Array, Array]:
@@ -256,11 +257,11 @@ def three_wheels(file: CarFile) -> Panel:
         found = balance(car, tried, moment)
         return transfer(car, tried, found.trim).sum(axis=1), found.understeer_angle, found.gradient
 
-    def compute(state: dict[str, Any]) -> OneBar:
+    def compute(state: dict[str, Any], sweeps: int = SWEEPS) -> OneBar:
         axle, moment = state["axle"], moment_of(state)
         now = {"front": state["front_bar"], "rear": state["rear_bar"]}
         other = now["rear" if axle == "front" else "front"]
-        lift, limit = up_to_the_limit(axle, other, replace(moment, lateral=G))
+        lift, limit = up_to_the_limit(axle, other, replace(moment, lateral=G), sweeps)
         fitted = with_bars(setup, *(to_si(now[end], "Nm_per_deg") for end in ("front", "rear")))
         guess = np.array([np.interp(now[axle], range_, values) for values in limit])
         split = study(car, fitted, moment, guess)
@@ -275,7 +276,8 @@ def three_wheels(file: CarFile) -> Panel:
         "front_bar": _bar("Front anti-roll bar", bars[0], top),
         "rear_bar": _bar("Rear anti-roll bar", bars[1], top),
     } | moment_controls()
-    return Panel(controls, compute, draw, wheel_words, view.picture, ahead=True)
+    rough = partial(compute, sweeps=ROUGH)
+    return Panel(controls, compute, draw, wheel_words, view.picture, ahead=True, rough=rough)
 
 
 def wheel_words(found: OneBar) -> str:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..answers.spread import Doubt, plausible_pair
+from ..answers.spread import Doubt, Tried, plausible_pair, tried
 from ..car.records import Car, Moment, Setup
 from ..trim.trim import trim
 from ..units import Array, Flags, to_si
@@ -83,6 +83,7 @@ def decide(
     count: int = 6000,
     seed: int = 1,
     few: int = 3,
+    known: Tried | None = None,
 ) -> Decision:
     """Ask plausible cars whether their state moves which end lets go first toward the rear.
 
@@ -99,6 +100,7 @@ def decide(
         count: how many plausible cars [-]
         seed: seed of the generator [-]
         few: how many readings are tried together [-]
+        known: from ``tried`` with the same numbers in the worse turn, to save trying them again [-]
 
     Returns:
         a ``Decision`` [-]
@@ -110,9 +112,9 @@ def decide(
     turn, as of ``worse_way``.
     Source: expected value of partial information, Raiffa & Schlaifer (1961), from memory.
     """
-    moment = worse_way(car, reference, now, moment)
-    cars, first, second, errors = plausible_pair(car, reference, now, doubts, count, seed)
-    use = [trim(cars, setup, moment).use for setup in (first, second)]
+    if known is None:
+        known = tried(car, reference, now, worse_way(car, reference, now, moment), doubts, count, seed)
+    use, errors = (known.before.use, known.after.use), known.errors
     change = np.broadcast_to((use[1][0] - use[1][1]) - (use[0][0] - use[0][1]), (count,)).astype(float)
     good = np.isfinite(change)
     change = change[good]
@@ -120,8 +122,8 @@ def decide(
     noise = np.random.default_rng(seed + 1)
     read = {}
     for name, paths in READINGS.items():
-        known = [doubt for doubt in doubts if doubt.path in paths]
-        columns = [_read(doubt, errors[doubt.path][good], noise) for doubt in known]
+        here = [doubt for doubt in doubts if doubt.path in paths]
+        columns = [_read(doubt, errors[doubt.path][good], noise) for doubt in here]
         if any(column is not None for column in columns):
             read[name] = np.stack([column for column in columns if column is not None], axis=1)
     wrong = float(min(worse.mean(), 1 - worse.mean()))
