@@ -149,3 +149,49 @@ def test_a_limit_before_a_short_stretch_that_holds_again_is_not_lost(monkeypatch
         assert (found.slides | found.tips).all()
         at = found.lateral / G
         np.testing.assert_allclose(at, np.where(found.slides, 1.09, 1.14), atol=0.002)
+
+
+@pytest.mark.analytic
+def test_a_fall_is_placed_in_the_middle_of_the_step_it_fell_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing says where between two points a car fell over, so the error is as often early as late."""
+    falls = np.linspace(1.05, 1.25, 801) * G
+
+    def run(lateral: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return np.full(np.broadcast_shapes(lateral.shape, falls.shape), 0.5), (lateral > falls)[:, :1]
+
+    monkeypatch.setattr("vdlib.answers.limits._asked", lambda *_: run)
+    file = examples.load_example("coupe")
+    found = limits(file.car, file.setup, Moment(np.full(falls.size, 30.0), G))
+    assert found.tips.all()
+    error = found.lateral[0] - falls
+    assert np.ptp(error) < 0.002 * G
+    assert abs(error.mean()) < 0.02 * np.ptp(error)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("sense", [1, -1])
+def test_only_the_way_the_moment_turns_counts_not_how_hard(sense: int) -> None:
+    """A car that differs from side to side: one limit to the left, another to the right."""
+    file = examples.load_example("low-two-seater")
+    moments = Moment(25.0, sense * np.array([0.3, 0.9, 4.0, 9.0]))
+    found = limits(file.car, file.setup, moments).lateral
+    np.testing.assert_allclose(found, found[:, -1:] * np.ones(4), rtol=1e-12)
+    other = limits(file.car, file.setup, Moment(25.0, -sense * 9.0)).lateral
+    assert (np.abs(found[:, -1] - other) > 1e-4 * G).all()
+
+
+def test_the_quick_search_near_a_guess_asks_for_few_trims(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What moves under a slider may cost a few dozen trims, not thousands; counted, not timed."""
+    file = examples.load_example("coupe")
+    moment = Moment(30.0, G)
+    guess = limits(file.car, file.setup, moment).lateral
+    asked = []
+
+    def counted(car: Car, setup: Setup, at: Moment, *rest: object) -> object:
+        asked.append(np.size(at.lateral))
+        return trim(car, setup, at, *rest)
+
+    monkeypatch.setattr("vdlib.answers.limits.trim", counted)
+    found = finer(file.car, file.setup, moment, guess + 0.002 * G)
+    np.testing.assert_allclose(found, guess, atol=0.001 * G)
+    assert 0 < sum(asked) <= 60

@@ -93,6 +93,12 @@ def test_scales_swapped_across_the_car_are_named(i, j):
     assert f"{names[i]} and {names[j]} swapped" in ask.remedy
 
 
+def test_odd_corner_weights_are_shown_in_shares_by_hand():
+    """Cross weight is (210 + 360) / 1200; the left side carries (250 + 360) / 1200."""
+    (ask,) = weigh_corners(250.0, 210.0, 360.0, 380.0, *SIZES).questions
+    assert ask.value == "cross weight 47.5 %, left 50.8 %"
+
+
 @pytest.mark.parametrize(("i", "j"), [(0, 2), (1, 3)])
 def test_scales_swapped_along_one_side_are_named_once_the_front_share_is_known(i, j):
     four = np.array([250.0, 251.0, 340.0, 339.0])
@@ -288,6 +294,23 @@ def test_a_small_lift_is_questioned():
 def test_coarse_scales_are_told_off():
     with pytest.raises(InputError, match="too coarse for a safe lift"):
         lifted_height(rises=[0.5], readings=[751.05], scale=Scale(5.0), **ISO)
+
+
+def test_no_lift_steeper_than_twenty_degrees_is_asked_for():
+    """From fine scales to coarse ones: higher and higher lifts are asked for, and past 20 degrees none."""
+    asked = []
+    for step in np.linspace(0.5, 5.0, 91):
+        try:
+            questions = lifted_height(rises=[0.3], readings=[742.05], scale=Scale(step), **ISO).questions
+            said = questions[0].remedy if questions else "at least 0 m"
+        except InputError as error:
+            said = str(error)
+        asked.append(float(said.split("at least ")[1].split(" m")[0]) if "at least" in said else np.inf)
+    high = np.array(asked)
+    steepest = 2.5 * np.sin(np.radians(20.0))
+    assert (np.diff(high[np.isfinite(high)]) >= 0).all()
+    assert steepest - 0.05 < high[np.isfinite(high)].max() < steepest + 0.05  # it is rounded up to 0.05 m
+    assert np.isinf(high[-1])
 
 
 def test_impossible_height_names_the_reading():
