@@ -16,6 +16,7 @@ from vdlib.panels.onscreen import cleared
 from vdlib.panels.request import AMOUNTS
 from vdlib.setup.advice import GOALS, levers
 from vdlib.setup.candidate import Candidate, baseline
+from vdlib.setup.driven import measured
 from vdlib.units import to_si
 
 
@@ -124,6 +125,37 @@ def test_a_step_of_better_by_is_explained(goal):
     assert any(f"{size} of <i>{GOALS[goal][0]}" in text for text in texts_in(desk.panel.show()))
     answer = desk.panel.result.answer
     assert answer.target - answer.start == pytest.approx(4 * AMOUNTS[goal])
+
+
+def test_another_speed_leaves_the_drivers_own_corner_as_it_was_and_asks_it_no_more(monkeypatch):
+    asked = []
+    monkeypatch.setattr(helps, "measured", lambda *given: asked.append(given[-1]) or measured(*given))
+    panel = helps.panel(examples.load_example("low-two-seater")).panel
+    first, many = panel.result, len(asked)
+    panel.set("speed", panel.state["speed"] + 10)
+    assert len(asked) == many == 2
+    assert [one.reach for one in panel.result.helps] == [one.reach for one in first.helps]
+    assert panel.result.ask.speed != first.ask.speed
+
+
+@pytest.mark.parametrize("state", [{}, {"request": "amount"}, {"beyond": True, "phase": "brake"}, {"request": "even"}])
+def test_a_first_guess_says_so_and_is_never_taken_over(state):
+    desk = request.panel(examples.load_example("low-two-seater"))
+    panel = desk.panel
+    panel.set_all(state)
+    whole, guessed = panel.result, panel.rough(panel.state)
+    assert guessed.guessed
+    assert not whole.guessed
+    for name in ("start", "target"):
+        assert getattr(guessed.answer, name) == pytest.approx(getattr(whole.answer, name), abs=1e-4)
+    way = whole.answer.ask.way
+    assert (guessed.answer.end - guessed.answer.start) * way >= 0.5 * (whole.answer.end - whole.answer.start) * way
+    said = request.request_words(guessed)
+    assert ("a first guess" in said) == (request.CORNER_WAITS in said) == bool(guessed.answer.steps)
+    panel.result = guessed
+    desk._take()
+    assert panel.result.answer.steps == whole.answer.steps
+    assert desk.bench.candidate.settings or not whole.answer.steps
 
 
 @pytest.mark.parametrize("ends", [("front",), ("front", "rear")])

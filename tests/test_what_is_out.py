@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from itertools import permutations
 
 import numpy as np
@@ -136,6 +137,31 @@ def test_quick_limits_are_the_searched_ones():
     found = limits(car, setup, LIFT)
     assert good.all()
     np.testing.assert_allclose(quick, limit_gap(found), atol=1e-4 * G)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("asked", [out.extra_steering, out.limit_gap, out.hands_still(60.0, 0.10)])
+def test_both_turns_asked_together_are_those_asked_one_by_one(asked):
+    turns = [replace(LIFT, lateral=way * abs(LIFT.lateral)) for way in (1, -1)]
+    given = STORY.car, STORY.setup, REFERENCE
+    both = out.out_in_turns(*given, LIFT, asked, routes=out.MAIN_ROUTES)
+    for one, moment in zip((both.left, both.right), turns, strict=True):
+        alone = out.what_is_out(*given, moment, asked, routes=out.MAIN_ROUTES)
+        for ledger in ("causes", "routes"):
+            got, due = getattr(one, ledger), getattr(alone, ledger)
+            assert got.causes == due.causes
+            for part in ("parts", "before", "after", "usable"):
+                np.testing.assert_allclose(getattr(got, part), getattr(due, part), rtol=0, atol=1e-9)
+
+
+def test_a_rough_gap_has_the_whole_change_and_shares_it_alike():
+    rough = partial(out.limit_gap, roughly=True)
+    given = STORY.car, STORY.setup, REFERENCE, LIFT
+    one, whole = (out.out_in_turns(*given, ask, routes=out.MAIN_ROUTES).first for ask in (rough, out.limit_gap))
+    assert one.causes.total == pytest.approx(whole.causes.total, abs=2e-3 * G)
+    assert one.causes.parts.sum() == pytest.approx(one.causes.total, abs=1e-9)
+    assert one.causes.largest(-1) == whole.causes.largest(-1)
+    np.testing.assert_allclose(one.causes.parts, whole.causes.parts, atol=0.01 * G)
 
 
 @pytest.mark.analytic

@@ -6,7 +6,8 @@ curves belongs to the heights, what was set or has slipped belongs to toe and ca
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
@@ -17,11 +18,11 @@ from ..car.known import Figures
 from ..car.records import SIDES, WHEEL_FIELDS, AxleSetup, Car, Moment, Setup
 from ..car.reference import Reference
 from ..trim.standing import stands
-from ..trim.trim import ROUTES, Heights, shape_of, trim
-from ..units import Array, Flags, G
-from .hands_still import hands_still_limit
+from ..trim.trim import ROUTES
+from ..units import Array, Flags, Value
 from .ledger import ROUTE_WORDS, Ledger, combinations, share_out
-from .limits import finer, limits
+from .out_questions import Answer, extra_steering, hands_still, limit_gap
+from .turns import LEFT, RIGHT, BothTurns, both_turns
 
 AGAIN = "alignment"
 """The cause that is a switch: toe and camber set again, at the new heights, to the reference's figures."""
@@ -53,94 +54,6 @@ OTHERS = "others"
 SAME = 1e-9
 """Numbers that differ by no more, in SI, are not out [any]."""
 
-_GUESS = 0.008 * G
-"""How far the limits of a combination may be from what its causes do one by one before they are sought anew [m/s²]."""
-
-Answer = Callable[[Car, Setup, Moment, Heights], tuple[Array, Flags]]
-"""What is asked: a number of each case, and whether it is short of the limit; ride heights by route as in ``trim``."""
-
-
-def extra_steering(car: Car, setup: Setup, moment: Moment, heights: Heights) -> tuple[Array, Flags]:
-    """Return the understeer angle ``α_f − α_r``, at the peak where an axle slides.
-
-    Parameters:
-        car: the car, any broadcastable shapes [-]
-        setup: its setup [-]
-        moment: the moment [-]
-        heights: ride heights for single routes [m]
-
-    Returns:
-        the angle, and whether there is a steady corner [rad]
-    """
-    found = trim(car, setup, moment, heights)
-    return found.understeer_angle, np.asarray(found.usable, dtype=bool)
-
-
-def limit_gap(car: Car, setup: Setup, moment: Moment, heights: Heights) -> tuple[Array, Flags]:
-    """Return the rear limit less the front limit, turning as the moment does: below zero the rear slides first.
-
-    Parameters:
-        car: the car; cases on one axis, in the order of ``combinations`` where they are many [-]
-        setup: its setup [-]
-        moment: the moment; of the lateral acceleration only the sign counts [-]
-        heights: ride heights for single routes [m]
-
-    Returns:
-        the gap, and whether both ends slide within the model's range [m/s²]
-
-    Validity: as ``limits``.
-    """
-    (many,) = shape_of(car, setup, moment, heights) or (1,)
-    few = np.unique([0, *(2**i for i in range(many.bit_length() - 1)), many - 1])
-    found = limits(*_some((car, setup, moment, heights), few))
-    if many == few.size or many & (many - 1):
-        found = found if many == few.size else limits(car, setup, moment, heights)
-        return found.lateral[1] - found.lateral[0], np.asarray(found.slides.all(axis=0))
-    alone = found.lateral[:, 1 : few.size - 1] - found.lateral[:, :1]  # what each does on its own: a guess of all
-    bits = (np.arange(many) >> np.arange(alone.shape[1])[:, None]) & 1
-    at = finer(car, setup, moment, found.lateral[:, :1] + alone @ bits, _GUESS, heights)
-    slides = np.isfinite(at)
-    lost = np.flatnonzero(~slides.all(axis=0))
-    if lost.size:
-        rest = limits(*_some((car, setup, moment, heights), lost))
-        at[:, lost], slides[:, lost] = rest.lateral, rest.slides
-    return at[1] - at[0], np.asarray(slides.all(axis=0))
-
-
-def hands_still(radius: float, lift: float | None = None, brake: float = 0.0) -> Answer:
-    """Make the question for the hands-still limit on one radius; where the grip ends first, that counts.
-
-    Parameters:
-        radius: radius of the corner [m]
-        lift: engine's drag over weight; None for a speed that is held [-]
-        brake: brakes' force over weight, with a lift [-]
-
-    Returns:
-        an answer: the limit [m/s²], and whether the hands give it and not the grip [-]
-
-    Validity: as ``hands_still_limit``; of the moment only the turn counts.
-    """
-
-    def ask(car: Car, setup: Setup, moment: Moment, heights: Heights) -> tuple[Array, Flags]:
-        turn = -1.0 if moment.lateral < 0 else 1.0
-        found = hands_still_limit(car, setup, radius, lift, turn, brake, heights)
-        return found.limit, found.exists
-
-    return ask
-
-
-def _some(thing: Any, which: Any) -> Any:
-    """Return some of the cases of arrays, or of records, tuples and dictionaries of arrays; what all share stays."""
-    if isinstance(thing, np.ndarray):
-        return thing if thing.ndim == 0 or thing.shape[-1] == 1 else thing[..., which]
-    if isinstance(thing, dict):
-        return {key: _some(value, which) for key, value in thing.items()}
-    if isinstance(thing, tuple):
-        return tuple(_some(value, which) for value in thing)
-    if is_dataclass(thing) and not isinstance(thing, type):
-        return replace(thing, **{one.name: _some(getattr(thing, one.name), which) for one in fields(thing)})
-    return thing
-
 
 @dataclass(frozen=True)
 class Out:
@@ -160,6 +73,23 @@ class Out:
     def route_words(self) -> tuple[str, ...]:
         """The plain names of the routes."""
         return tuple((ROUTE_WORDS | {OTHERS: "the other ways together"})[route] for route in self.routes.causes)
+
+
+def _joined(things: Sequence[Any], sizes: Sequence[int]) -> Any:
+    """Return arrays, or records, tuples and dictionaries of arrays, one behind the other; what all share stays."""
+    first = things[0]
+    if isinstance(first, dict):
+        return {key: _joined([thing[key] for thing in things], sizes) for key in first}
+    if isinstance(first, tuple):
+        return tuple(_joined(each, sizes) for each in zip(*things, strict=True))
+    if is_dataclass(first):
+        every = {one.name: [getattr(thing, one.name) for thing in things] for one in fields(first)}
+        return replace(first, **{name: _joined(each, sizes) for name, each in every.items()})  # type: ignore[type-var]
+    if first is None or isinstance(first, str):
+        return first
+    if not any(np.ndim(thing) for thing in things) and all(thing == first for thing in things):
+        return first
+    return np.concatenate([np.broadcast_to(thing, (size,)) for thing, size in zip(things, sizes, strict=True)])
 
 
 def what_is_out(
@@ -194,14 +124,82 @@ def what_is_out(
     Validity: as the answer; what is not out has no row. Springs, bars and caster are the car's own throughout.
     Source: L. S. Shapley, "A value for n-person games", Contributions to the Theory of Games II (1953), eq. 13.
     """
+    return _all_out(car, setup, reference, (moment,), answer, set_again, routes)[0]
+
+
+def out_in_turns(
+    car: Car,
+    setup: Setup,
+    reference: Reference,
+    moment: Moment,
+    answer: Answer = extra_steering,
+    set_again: bool = False,
+    routes: Sequence[tuple[str, ...]] = EACH_ROUTE,
+) -> BothTurns[Out]:
+    """Share the change of an answer over everything that is out, in both turns with one question.
+
+    Parameters:
+        car: as of ``what_is_out`` [-]
+        setup: likewise [-]
+        reference: likewise [-]
+        moment: likewise; of its lateral acceleration the size counts [-]
+        answer: likewise [-]
+        set_again: likewise [-]
+        routes: likewise [-]
+
+    Returns:
+        an ``Out`` of both turns; the one with the lower answer as the car is, is the worse [any]
+
+    Errors:
+        as the answer.
+
+    Validity: as ``what_is_out``.
+    """
+    size = np.abs(moment.lateral)
+    both = [replace(moment, lateral=way * size) for way in (LEFT, RIGHT)]
+    told = dict(zip((LEFT, RIGHT), _all_out(car, setup, reference, both, answer, set_again, routes), strict=True))
+    signs = replace(moment, lateral=1.0)
+    return both_turns(lambda way: told[LEFT if way.lateral > 0 else RIGHT], signs, lambda found: found.causes.after)
+
+
+def _all_out(
+    car: Car,
+    setup: Setup,
+    reference: Reference,
+    moments: Sequence[Moment],
+    answer: Answer,
+    set_again: bool,
+    routes: Sequence[tuple[str, ...]],
+) -> list[Out]:
+    """Return an ``Out`` of each moment; all cases of all of them are asked together."""
     states = _States(car, setup, reference, set_again)
     inside = combinations(len(states.causes))
-    asked = answer(*states.at(dict(zip(states.causes, inside, strict=True))), moment, {})
-    value, good = _spread(*asked, inside.shape[1])
-    causes = share_out(states.causes, value, good)
-    none = share_out((), *_spread(value[:1], good[:1], 1))
-    by_route = _by_route(states, moment, answer, routes) if routes else none
-    return Out(reference.name, causes, by_route, _in_order(states, reference.figures))
+    every = states.at(dict(zip(states.causes, inside, strict=True)))
+    kinds = [(*every, dict.fromkeys(ROUTES, _heights(every[1]))), *states.by_route(routes)]
+    many, half = inside.shape[1], 2 ** len(routes)
+    sizes = [many, 2 * half][: len(kinds)]
+    blocks = sizes * len(moments)
+    doing, there = zip(*((moment, kind) for moment in moments for kind in kinds), strict=True)
+    asked_car, asked_setup, heights = _joined(there, blocks)
+    value, good = _spread(*answer(asked_car, asked_setup, _joined(doing, blocks), heights, blocks), sum(blocks))
+    order, out, at = _in_order(states, reference.figures), [], 0
+    for _ in moments:
+        ends = np.cumsum([at, sizes[0], *(half, half)[: 2 * (len(kinds) - 1)]])
+        told = [(value[slice(*pair)], good[slice(*pair)]) for pair in itertools.pairwise(ends)]
+        at = int(ends[-1])
+        causes = share_out(states.causes, *told[0])
+        if len(told) > 1:
+            ways = _mean(*(share_out(_names(routes), *one) for one in told[1:]))
+        else:
+            ways = share_out((), told[0][0][:1], told[0][1][:1])
+        out.append(Out(reference.name, causes, ways, order))
+    return out
+
+
+def _heights(setup: Setup) -> tuple[Value, ...]:
+    """Return ride heights as ``trim`` takes them for a route: of both ends, then the differences."""
+    ends = (setup.front, setup.rear)
+    return (*(end.height for end in ends), *(end.height_difference for end in ends))
 
 
 def _in_order(states: _States, figures: Figures | None) -> tuple[str, ...]:
@@ -231,32 +229,15 @@ def _in_order(states: _States, figures: Figures | None) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _by_route(states: _States, moment: Moment, answer: Answer, routes: Sequence[tuple[str, ...]]) -> Ledger:
-    """Share what the heights do over the ways they act, half with the rest as in the reference and half as it is.
+def _names(routes: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
+    """Return the name of each group of routes."""
+    return tuple(group[0] if len(group) == 1 else OTHERS for group in routes)
 
-    Toe and camber are left as they were: setting them again has its own row among the causes.
-    """
-    high = [cause for cause in states.causes if cause.endswith(".height")]
-    if not high:
-        value, good = answer(*states.at({}), moment, {})
-        return share_out((), *_spread(value, good, 1))
-    flags = combinations(len(routes))
-    both = np.concatenate([flags, flags], axis=1)
-    rest = np.arange(both.shape[1]) >= flags.shape[1]
-    car, setup = states.at({cause: rest for cause in states.causes if cause not in (*high, AGAIN)})
-    heights = {}
-    acts = {route: on for group, on in zip(routes, both, strict=True) for route in group}
-    for route, on in acts.items():
-        pair = [(getattr(states.old, end), getattr(states.new, end)) for end in ENDS]
-        level = [np.where(on, new.height, old.height) for old, new in pair]
-        apart = [np.where(on, new.height_difference, old.height_difference) for old, new in pair]
-        heights[route] = (*level, *apart)
-    value, good = _spread(*answer(car, setup, moment, heights), both.shape[1])
-    half = flags.shape[1]
-    names = tuple(group[0] if len(group) == 1 else OTHERS for group in routes)
-    one, two = (share_out(names, value[part], good[part]) for part in (slice(half), slice(half, None)))
+
+def _mean(one: Ledger, two: Ledger) -> Ledger:
+    """Return what lies half way between two ledgers of the same causes."""
     parts, before, after = (0.5 * (getattr(one, k) + getattr(two, k)) for k in ("parts", "before", "after"))
-    return Ledger(names, parts, before, after, np.asarray(one.usable & two.usable))
+    return Ledger(one.causes, parts, before, after, np.asarray(one.usable & two.usable))
 
 
 def _spread(value: Array, good: Flags, n: int) -> tuple[Array, Flags]:
@@ -288,6 +269,27 @@ class _States:
         if set_again and any(cause.endswith((".height", ".toe", ".camber")) for cause in out):
             out.append(AGAIN)
         self.causes = tuple(out)
+
+    def by_route(self, routes: Sequence[tuple[str, ...]]) -> list[tuple[Car, Setup, dict[str, tuple[Value, ...]]]]:
+        """Return the cases in which the heights act by some of the ways, first with the rest as in the reference and
+        then as it is; none where no height is out.
+
+        Toe and camber are left as they were: setting them again has its own row among the causes.
+        """
+        high = [cause for cause in self.causes if cause.endswith(".height")]
+        if not high or not routes:
+            return []
+        flags = combinations(len(routes))
+        both = np.concatenate([flags, flags], axis=1)
+        rest = np.arange(both.shape[1]) >= flags.shape[1]
+        car, setup = self.at({cause: rest for cause in self.causes if cause not in (*high, AGAIN)})
+        heights = {route: _heights(setup) for route in ROUTES}
+        pair = [(getattr(self.old, end), getattr(self.new, end)) for end in ENDS]
+        for group, on in zip(routes, both, strict=True):
+            level = [np.where(on, new.height, old.height) for old, new in pair]
+            apart = [np.where(on, new.height_difference, old.height_difference) for old, new in pair]
+            heights |= dict.fromkeys(group, (*level, *apart))
+        return [(car, setup, heights)]
 
     def at(self, inside: dict[str, Flags]) -> tuple[Car, Setup]:
         """Return the car and setup in which some causes act: flags of one shape; a cause that is left out does not."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from html import escape
 from typing import Any
 
@@ -18,7 +19,7 @@ from ..draw.whatif import Helps
 from ..setup.advice import GOALS, KINDS, Ask, Bounds, Help, Lever, levers, ranked, value
 from ..setup.allowed import against, to_the_reference
 from ..setup.candidate import Version, standing
-from ..setup.driven import MEASURES, OwnCorner, measured, own_corner, ranked_in_corner
+from ..setup.driven import MEASURES, Measured, OwnCorner, measured, own_corner, ranked_in_corner
 from ..setup.whatif import compare
 from ..shown import says
 from ..units import G, from_si, number, to_si
@@ -165,14 +166,15 @@ def again_button(panel: Panel) -> Any:
 def _ranking(bench: SharedWhatIf) -> tuple[Panel, Helps]:
     view, reference = Helps(len(KINDS) * len(ENDS)), reference_of(bench.file)
     corner, figures = own_corner(bench.file.known.visit), bench.file.known.figures
+    kept: Measured = lru_cache(maxsize=8)(measured)  # the corner is the driver's own: no speed chosen here moves it
 
     def compute(state: dict[str, Any]) -> Ranking:
         base, ask = start_of(bench, state), ask_of(state)
         wanted = to_the_reference(levers(base.car, base.setup, bounds_of(state)), reference.setup, figures)
         level = replace(base, setup=standing(bench.base.car, reference.setup))
         if ask.goal in MEASURES:
-            found = ranked_in_corner(base, ask, wanted, corner)
-            both = measured(base.car, [base.setup, level.setup], corner, ask.goal)
+            found = ranked_in_corner(base, ask, wanted, corner, kept)
+            both = kept(base.car, (base.setup, level.setup), corner, ask.goal)
             now, back = (float(v) / (to_si(1.0, "kmh") if ask.goal == "forgiven" else G) for v in both)
         else:
             found = ranked(base, ask, wanted)

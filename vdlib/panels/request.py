@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from html import escape
@@ -17,12 +18,12 @@ from ..car.carfile import CarFile
 from ..car.records import Moment
 from ..car.reference import reference_of
 from ..draw.whatif import WhatIf
-from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, levers, value
+from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, gains, levers, value
 from ..setup.allowed import accepted, costly, reason, returns, sparing
 from ..setup.candidate import Version, between
 from ..setup.driven import own_corner
 from ..setup.page import promise
-from ..setup.request import RequestAnswer, at_reference, share_better, solve
+from ..setup.request import RequestAnswer, at_reference, guess, share_better, solve
 from ..setup.tolerances import UNITS_OF
 from ..setup.whatif import Comparison, compare, plain, why
 from ..units import G, from_si, number
@@ -47,6 +48,8 @@ STEP_WORDS = "One step of <i>better by</i> is " + ", ".join(
 )
 
 
+CORNER_WAITS = "What it does in your corner follows once nothing moves."
+"""Said of a first guess, in place of its promise."""
 FOLDS = {"The corner": MOMENT, "What may be changed": list(KIND_WORDS)}
 """Fold of controls → the controls in it."""
 
@@ -64,6 +67,7 @@ class Asked:
     promise: str  # what the answer does in the driver's corner
     beyond: bool  # whether it may go beyond the reference
     cost: str  # what it takes from the end that holds longer, where that is worth a word
+    guessed: bool = False  # whether the answer is a first guess
 
 
 def panel(file: CarFile) -> Any:
@@ -91,8 +95,17 @@ class RequestDesk:
             "beyond": toggle(BEYOND, False, "Also what a mechanic would not do; the answer says why"),
             "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
         }
+        self._level, self._figures = reference_of(bench.file).setup, bench.file.known.figures
         self._promised = lru_cache(maxsize=16)(promise)  # most steps of a slider lead to an answer there was before
-        self.panel = Panel(controls | kinds, self._compute, self._draw, request_words, self.view.picture, folded=FOLDS)
+        self.panel = Panel(
+            controls | kinds,
+            self._compute,
+            self._draw,
+            request_words,
+            self.view.picture,
+            folded=FOLDS,
+            rough=self._guess,
+        )
         steps = widgets.HTML(
             f'<div class="vd-words">{STEP_WORDS}; it counts when <i>{REQUESTS["amount"]}</i> is asked for.</div>'
         )
@@ -116,45 +129,88 @@ class RequestDesk:
         return self.box
 
     def _compute(self, state: dict[str, Any]) -> Asked:
+        base, ask, wanted = self._asked(state)
+        if not state["beyond"]:
+            wanted = sparing(base, ask, wanted, self._level, self._figures)
+        target, words = self._target(state, ask, lambda: compare([base], ask.speed, ask.lateral, (ask.phase,)))
+        answer = solve(base, ask, target, wanted)
+        corner = own_corner(self.bench.file.known.visit)
+        told = self._promised(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
+        return self._found(state, base, answer, wanted, words, told)
+
+    def _guess(self, state: dict[str, Any]) -> Asked:
+        """Make a first guess of the answer while a control moves; what it does in the driver's corner waits."""
+        base, ask, wanted = self._asked(state)
+        if not wanted:
+            return self._compute(state)
+        first = ask if state["beyond"] else replace(ask, phase="lift")
+        known = gains(base, first, wanted, (first.phase,))
+        if not state["beyond"]:
+            wanted = sparing(base, ask, before := wanted, self._level, self._figures, known)
+            if ask.phase != "lift" or tuple(one.path for one in wanted) != tuple(one.path for one in before):
+                known = gains(base, ask, wanted, (ask.phase,)) if wanted else known
+        target, words = self._target(state, ask, lambda: known.base)
+        answer = guess(base, ask, target, wanted, known)
+        return self._found(state, base, answer, wanted, words, CORNER_WAITS if answer.steps else "", True)
+
+    def _asked(self, state: dict[str, Any]) -> tuple[Version, Ask, tuple[Lever, ...]]:
+        """Return what the changes are counted from, what is wanted, and what may be turned for it."""
         base, ask = start_of(self.bench, state), ask_of(state)
         if state["request"] == "even":
             ask = replace(ask, goal="gap")
-        level, figures = reference_of(self.bench.file).setup, self.bench.file.known.figures
         wanted = levers(base.car, base.setup, kinds=[kind for kind in KINDS if state[kind]])
-        if not state["beyond"]:
-            wanted = sparing(base, ask, accepted(wanted, level, figures), level, figures)
+        return base, ask, wanted if state["beyond"] else accepted(wanted, self._level, self._figures)
+
+    def _target(self, state: dict[str, Any], ask: Ask, now: Callable[[], Comparison]) -> tuple[float, str]:
+        """Return the goal asked for, and the request in words."""
         if state["request"] == "reference":
             there = compare([at_reference(self.bench.file)], ask.speed, ask.lateral, (ask.phase,))
-            target, words = value(there, ask), f"{REQUESTS['reference']} ({there.names[0]})"
-        elif state["request"] == "even":
-            target, words = 0.0, REQUESTS["even"]
-        else:
-            size = AMOUNTS[ask.goal] * state["amount"]
-            target = value(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask) + ask.way * size
-            one = f"{AMOUNTS[ask.goal]:g}{LABELS[ask.goal]}"
-            words = f"better by {size:.3g}{LABELS[ask.goal]} ({state['amount']:.0f} × {one})"
-        answer = solve(base, ask, target, wanted)
+            return value(there, ask), f"{REQUESTS['reference']} ({there.names[0]})"
+        if state["request"] == "even":
+            return 0.0, REQUESTS["even"]
+        size = AMOUNTS[ask.goal] * state["amount"]
+        one = f"{AMOUNTS[ask.goal]:g}{LABELS[ask.goal]}"
+        words = f"better by {size:.3g}{LABELS[ask.goal]} ({state['amount']:.0f} × {one})"
+        return value(now(), ask) + ask.way * size, words
+
+    def _found(
+        self,
+        state: dict[str, Any],
+        base: Version,
+        answer: RequestAnswer,
+        wanted: tuple[Lever, ...],
+        words: str,
+        told: str,
+        guessed: bool = False,
+    ) -> Asked:
+        ask, level, figures = answer.ask, self._level, self._figures
         both = np.isfinite(answer.found.angle[:, answer.found.phases.index(ask.phase)]).all()
         moment = Moment.in_phase(ask.phase, ask.speed, answer.found.turn * ask.lateral)
         ledger = why(base, answer.version, moment) if both else None
         marks = {
-            one.path: told
+            one.path: said
             for one in wanted
-            if (told := reason(one, one.now + answer.steps.get(one.path, 0.0), level, figures))
+            if (said := reason(one, one.now + answer.steps.get(one.path, 0.0), level, figures))
         }
         back = all(
             returns(one, one.now + answer.steps[one.path], level, figures) for one in wanted if one.path in answer.steps
         )
         cost = "" if back else costly(answer.found)
-        corner = own_corner(self.bench.file.known.visit)
-        told = self._promised(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
-        return Asked(answer, ledger, wanted, words, STARTS[state["start"]], marks, told, bool(state["beyond"]), cost)
+        start, beyond = STARTS[state["start"]], bool(state["beyond"])
+        return Asked(answer, ledger, wanted, words, start, marks, told, beyond, cost, guessed)
 
     def _draw(self, _: Any, found: Asked) -> None:
         self.view.draw(found.answer.found, found.ledger, found.answer.ask.phase)
 
+    def _whole(self) -> Asked | None:
+        """Return the answer shown, worked out to its end: no first guess is taken over."""
+        if self.panel.result is not None and self.panel.result.guessed:
+            self.panel.refresh()
+        found: Asked | None = self.panel.result
+        return found
+
     def _take(self) -> str:
-        found = self.panel.result
+        found = self._whole()
         if found is None:
             return "There is no answer to take over: see the message above."
         if not found.answer.steps:
@@ -168,7 +224,7 @@ class RequestDesk:
         return f"The answer is the what-if now, called '{name}'. To keep it, press Save it under the first panel."
 
     def _sure(self) -> str:
-        found = self.panel.result
+        found = self._whole()
         if found is None:
             return "There is no answer to ask about: see the message above."
         if not found.answer.steps:
@@ -243,6 +299,8 @@ def _verdict(found: Asked) -> str:
     if not found.wanted:
         more = "" if found.beyond else f", or tick “{BEYOND}”: toward the reference nothing is left to turn"
         return f"Now {start}, asked for {target}: tick at least one kind of setting that may change{more}."
+    if found.guessed:
+        return f"Now {start}, asked for {target}: a first guess, described below, gives {end}."
     if answer.reached:
         return f"Now {start}, asked for {target}, with the change described below it becomes {end}."
     best = f"now {start}, the best found is {end}"

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from html import escape
 from typing import Any
 
 import numpy as np
 
 from ..answers.sentences import listed
-from ..answers.turns import LEFT, BothTurns, both_turns, thrust_angle
-from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, what_is_out
+from ..answers.turns import LEFT, BothTurns, thrust_angle
+from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, out_in_turns
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
 from ..car.records import PHASES, SIDES, Moment
@@ -128,25 +128,22 @@ def panel(file: CarFile) -> Panel:
     view = WhatIsOut(len(CAUSES), len(MAIN_ROUTES))
 
     @lru_cache(maxsize=32)
-    def asked(question: str, phase: str, speed: float, lateral: float, again: bool) -> BothTurns[Out]:
+    def asked(question: str, phase: str, speed: float, lateral: float, again: bool, roughly: bool) -> BothTurns[Out]:
         foot = None if phase in ("steady", "drive") else FOOT
         answers: dict[str, Answer] = {
-            "gap": limit_gap,
+            "gap": partial(limit_gap, roughly=roughly),
             "hands": hands_still(RADIUS, foot, -PHASES[phase][0] / G if phase == "brake" else 0.0),
             "steering": extra_steering,
         }
         moment = Moment.in_phase(phase, to_si(speed, "kmh"), lateral * G)
+        return out_in_turns(car, setup, reference, moment, answers[question], again, MAIN_ROUTES)
 
-        def one(doing: Moment) -> Out:
-            return what_is_out(car, setup, reference, doing, answers[question], again, MAIN_ROUTES)
-
-        return both_turns(one, moment, lambda found: found.causes.after)
-
-    def compute(state: dict[str, Any]) -> Shared:
+    def compute(state: dict[str, Any], roughly: bool = False) -> Shared:
         question, speed, lateral = state["question"], state["speed"], state["lateral"]
         lateral = lateral if question == "steering" else 0.5  # a limit is sought, whatever the slider says
         speed = SPEED if question == "hands" else speed
-        both = asked(question, state["phase"], speed, lateral, state["again"])
+        roughly &= question == "gap"  # the others are quick, or move with no slider
+        both = asked(question, state["phase"], speed, lateral, state["again"], roughly)
         worse = int(both.worse) or LEFT
         turn = {WORSE: worse, LEFT_TURN: LEFT}.get(state["turn"], -LEFT)
         thrust = 0.0 if "rear.toe" in guessed else float(thrust_angle(car, setup))
@@ -167,7 +164,7 @@ def panel(file: CarFile) -> Panel:
         "turn": choice("Turn shown", (WORSE, LEFT_TURN, RIGHT), WORSE),
         **moment_controls(),
     }
-    return Panel(controls, compute, draw, words, view.picture)
+    return Panel(controls, compute, draw, words, view.picture, rough=partial(compute, roughly=True))
 
 
 def _named(shown: Out) -> list[tuple[str, str]]:

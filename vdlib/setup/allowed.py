@@ -12,7 +12,7 @@ from ..car.keys import ENDS
 from ..car.known import Figures
 from ..car.records import Setup
 from ..units import G
-from .advice import Ask, Help, Lever, gains
+from .advice import Ask, Gains, Help, Lever, gains
 from .candidate import Version
 from .page_wheels import given
 from .whatif import Comparison
@@ -116,7 +116,12 @@ def loss(found: Comparison) -> tuple[str, float]:
 
 
 def sparing(
-    base: Version, ask: Ask, wanted: Sequence[Lever], reference: Setup, figures: Figures | None
+    base: Version,
+    ask: Ask,
+    wanted: Sequence[Lever],
+    reference: Setup,
+    figures: Figures | None,
+    known: Gains | None = None,
 ) -> tuple[Lever, ...]:
     """Bound the settings so that together they take less than is worth a word from the end that holds longer.
 
@@ -126,6 +131,7 @@ def sparing(
         wanted: the settings [-]
         reference: the setup that the car is compared with [-]
         figures: the figures of the car file; None where it has none [-]
+        known: the settings' gains with the throttle closed, to save working them out again [-]
 
     Returns:
         the settings, each way that takes grip from that end cut to its part of ``LITTLE``; what leads back to the
@@ -138,7 +144,7 @@ def sparing(
     """
     if not wanted:
         return ()
-    found = gains(base, replace(ask, phase="lift"), wanted, ("lift",))
+    found = known or gains(base, replace(ask, phase="lift"), wanted, ("lift",))
     good = int(np.argmax(found.base.limit[:, 0, 0]))
     slope = np.nan_to_num(found.limit[good, :, 0]) / G
     each = LITTLE / len(wanted)

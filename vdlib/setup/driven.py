@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -130,7 +130,13 @@ def measured(car: Car, setups: Sequence[Setup], corner: OwnCorner, measure: str)
     return lowest
 
 
-def ranked_in_corner(base: Version, ask: Ask, wanted: Sequence[Lever], corner: OwnCorner) -> tuple[Help, ...]:
+Measured = Callable[[Car, tuple[Setup, ...], OwnCorner, str], Array]
+"""How a measure of the driver's is computed: ``measured``, or what keeps its answers."""
+
+
+def ranked_in_corner(
+    base: Version, ask: Ask, wanted: Sequence[Lever], corner: OwnCorner, measure: Measured = measured
+) -> tuple[Help, ...]:
     """Rank settings by what each can do for a measure of the driver's within its bounds, the best first.
 
     Parameters:
@@ -138,6 +144,7 @@ def ranked_in_corner(base: Version, ask: Ask, wanted: Sequence[Lever], corner: O
         ask: what is wanted; its goal is a key of ``MEASURES`` [-]
         wanted: the settings [-]
         corner: the driver's corner [-]
+        measure: computes the measure; nothing of the moment moves it, so that its answers may be kept [-]
 
     Returns:
         one ``Help`` a setting; gain and reach in km/h or g [-]
@@ -152,9 +159,9 @@ def ranked_in_corner(base: Version, ask: Ask, wanted: Sequence[Lever], corner: O
         for way, room in ((1, one.high - one.now), (-1, one.now - one.low)):
             if room > 1e-9 * one.usual:
                 tried += [(i, way, room), (i, way, min(room, one.usual))]
-    setups = [base.setup, *(turned(base.setup, {wanted[i].path: way * far}) for i, way, far in tried)]
+    setups = (base.setup, *(turned(base.setup, {wanted[i].path: way * far}) for i, way, far in tried))
     unit = to_si(1.0, "kmh") if ask.goal == "forgiven" else G
-    gained = ask.way * (measured(base.car, setups, corner, ask.goal) / unit)
+    gained = ask.way * (measure(base.car, setups, corner, ask.goal) / unit)
     gained = gained[1:] - gained[0]
     best: list[tuple[Lever, int, float, float, float]] = []
     for i, one in enumerate(wanted):

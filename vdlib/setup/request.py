@@ -15,7 +15,7 @@ from ..car.records import Moment
 from ..car.reference import reference_of
 from ..car.typical import Kinds
 from ..units import Array
-from .advice import Ask, Lever, gains, turned, value, worst
+from .advice import Ask, Gains, Lever, gains, turned, value, worst
 from .candidate import Version
 from .whatif import Comparison, compare
 
@@ -99,6 +99,34 @@ def solve(base: Version, ask: Ask, target: float, wanted: Sequence[Lever]) -> Re
         return _answer(base, ask, target, {}, not np.isnan(now))
     steps = _rounded(base, ask, target, _newton(base, ask, target, wanted), wanted)
     return _answer(base, ask, target, _settled(base, ask, target, steps, wanted), False)
+
+
+def guess(base: Version, ask: Ask, target: float, wanted: Sequence[Lever], known: Gains) -> RequestAnswer:
+    """Guess the answer to a request from the settings' gains at the car as it stands: one Newton step of ``solve``.
+
+    Parameters:
+        base: the car as it stands [-]
+        ask: what is wanted [-]
+        target: the goal to be reached or passed the wanted way [any]
+        wanted: the levers that may be turned [-]
+        known: gains of these levers in this order or of more, in the phase asked about [-]
+
+    Returns:
+        as ``solve``; its change, in the workshop's finest steps, may be more than is needed or less [-]
+
+    Errors:
+        as ``trim``.
+    """
+    now = value(known.base, ask)
+    if (now - target) * ask.way >= -_HIT or np.isnan(now) or not wanted:
+        return _answer(base, ask, target, {}, bool((now - target) * ask.way >= -_HIT))
+    slope = np.nan_to_num(known.of(ask)) * ask.way
+    low, high, usual, grid = np.array([[o.low - o.now, o.high - o.now, o.usual, o.grid] for o in wanted]).T
+    size = least(slope, (target - now) * ask.way, low, high, usual) / grid
+    up, down = np.floor(high / grid + 1e-6), np.ceil(low / grid - 1e-6)
+    counts = np.clip(np.sign(size) * np.ceil(np.abs(size) - 1e-6), down, up)
+    steps = {one.path: float(n * one.grid) for one, n in zip(wanted, counts, strict=True) if n}
+    return _answer(base, ask, target, steps, False)
 
 
 def at_reference(file: CarFile) -> Version:
