@@ -6,3 +6,8 @@ from vdlib.car import examples
 
 FIRST, *OTHERS = examples.example_names()
 FIRST_OR_SLOW = [FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in OTHERS)]
+BRIEF_OR_SLOW = [
+    pytest.param(FIRST, True, id=FIRST),
+    *(pytest.param(name, False, id=f"{name}-all", marks=pytest.mark.slow) for name in (FIRST, *OTHERS)),
+]
+"""A car, and whether only the first control of each kind is driven: all of them on all cars under the mark ``slow``."""

@@ -31,7 +31,8 @@ def drive(panel: Panel, again: bool = True, brief: bool = False) -> list[Visit]:
     Parameters:
         panel: the panel, at its starting values; left there [-]
         again: whether every state is visited a second time, in reverse, and must look the same [-]
-        brief: whether only the first control of each kind is moved, for cars where random walks do the rest [-]
+        brief: whether only the first control of each kind (a slider of this unit, a list of these options) is moved,
+            where random walks do the rest [-]
 
     Returns:
         every state visited, the starting one first [-]
@@ -43,15 +44,15 @@ def drive(panel: Panel, again: bool = True, brief: bool = False) -> list[Visit]:
     visits = [look(panel)]
     seen = set()
     for name, control in panel.controls.items():
-        kind = (type(control), unit_of(control))
+        kind = (type(control), unit_of(control), str(getattr(control, "options", "")))
         if brief and kind in seen:
             continue
         seen.add(kind)
         for value in ends_and_middle(control):
-            panel.set(name, value)
+            panel.set_all(panel.controls.first | {name: value})  # the one before goes back in the same move
             _must(panel.state[name] == value, f"{name} was moved to {value!r} but is {panel.state[name]!r}")
             visits.append(look(panel))
-        panel.reset()
+    panel.reset()
     for visit in reversed(visits if again else visits[:1]):
         panel.set_all(visit.state)
         _must(panel.message == visit.message, f"{visit.state}: another message at the second visit: {panel.message!r}")

@@ -5,8 +5,8 @@ from html import unescape
 
 import numpy as np
 import pytest
-from cars import FIRST_OR_SLOW
-from driving import drive
+from cars import BRIEF_OR_SLOW
+from driving import drive, look
 
 from vdlib.car import examples, shelf
 from vdlib.draw.style import SMALLEST, smallest_text
@@ -26,10 +26,10 @@ def shelf_of_its_own(tmp_path, monkeypatch):
     cleared()
 
 
-@pytest.mark.parametrize("name", FIRST_OR_SLOW)
-def test_help_panel_at_every_end(name):
+@pytest.mark.parametrize(("name", "brief"), BRIEF_OR_SLOW)
+def test_help_panel_at_every_end(name, brief):
     desk = helps.panel(examples.load_example(name))
-    visits = drive(desk.panel, again=False)
+    visits = drive(desk.panel, again=False, brief=brief)
     assert not [visit.message for visit in visits if visit.message]
     assert smallest_text(desk.panel.picture.figure) >= SMALLEST
     assert {visit.state["goal"] for visit in visits} == set(helps.EVERY)
@@ -41,7 +41,8 @@ def test_help_panel_at_every_end(name):
         best = next((h for h, bad in zip(shown.helps, against, strict=True) if not bad and h.end is not None), None)
         if best and np.isfinite(best.reach) and round(best.reach, DIGITS[visit.state["goal"]]) > 0:
             assert f"Most help from {shown.start}: {best.lever.words}" in visit.words
-    wider = next(v for v in visits if v.state["height"] == 40)
+    desk.panel.set("height", 40)
+    wider = look(desk.panel)
     rooms = {one.lever.path: one.room for one in visits[0].result.helps}
     assert all(one.room >= rooms[one.lever.path] - 1e-12 for one in wider.result.helps)
 

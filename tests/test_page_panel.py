@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from cars import FIRST_OR_SLOW
+from cars import BRIEF_OR_SLOW, FIRST_OR_SLOW
 from driving import drive
 
 from vdlib.answers.doubts import doubts_of
@@ -28,10 +28,10 @@ def shelf_of_its_own(tmp_path, monkeypatch):
     cleared()
 
 
-@pytest.mark.parametrize("name", FIRST_OR_SLOW)
-def test_request_panel_at_every_end(name):
+@pytest.mark.parametrize(("name", "brief"), BRIEF_OR_SLOW)
+def test_request_panel_at_every_end(name, brief):
     desk = request.panel(examples.load_example(name))
-    visits = drive(desk.panel, again=False)
+    visits = drive(desk.panel, again=False, brief=brief)
     assert not [visit.message for visit in visits if visit.message]
     for visit in visits:
         answer = visit.result.answer

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from .lab import CHROMIUM, chromium, let_in, server
+from .lab import CHROMIUM, Notebook, chromium, let_in, server
 
 ROOT = Path(__file__).resolve().parents[2]
 ARTEFACTS = ROOT / ".artefacts"
@@ -48,6 +48,14 @@ def copied(tmp_path_factory):
 def lab(browser, copied):
     with server(copied) as url:
         yield url
+
+
+@pytest.fixture(scope="session")
+def notebook(browser, lab):
+    """One page of JupyterLab for all its tests, one workbook after another."""
+    opened = Notebook(browser, lab, "04-nose-high.ipynb")
+    yield opened
+    opened.close()
 
 
 @pytest.fixture(scope="session")

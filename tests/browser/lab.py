@@ -123,6 +123,7 @@ class Notebook:
     def __init__(self, browser: Any, url: str, name: str) -> None:
         self.page = browser.new_page()
         self.console_errors: list[str] = []
+        self.name, self.ran = name, False
         self.ended: set[str] = set()
         """Names of the kernels and sessions that were ended: nothing answers there any more, as it should be."""
         self.page.on(
@@ -141,6 +142,7 @@ class Notebook:
 
     def turn_to(self, name: str) -> None:
         """End this notebook's kernel, and open another notebook in its place."""
+        self.name, self.ran = name, False
         self.ended |= {*self.page.evaluate(ENDED)}
         self.page.evaluate(
             """async name => { const old = jupyterapp.shell.currentWidget; await old.sessionContext.shutdown();
@@ -149,6 +151,13 @@ class Notebook:
         )
         self._wait()
         self.console_errors.clear()  # what its ended kernel still owed the former notebook is told as canceled
+
+    def have(self, name: str) -> None:
+        """Show a notebook whose cells have been run, as the last test left it where it was the same one."""
+        if self.name != name:
+            self.turn_to(name)
+        if not self.ran:
+            self.run_all()
 
     def _note(self, text: str) -> None:
         if not any(known in text for known in (*HARMLESS, *self.ended)):
@@ -164,6 +173,7 @@ class Notebook:
         )
         if not done:
             raise TimeoutError(f"the notebook's cells did not end within {timeout:g} s")
+        self.ran = True
         panels.at_rest(self.page)
 
     def errors(self) -> list[str]:

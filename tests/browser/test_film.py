@@ -15,8 +15,7 @@ from vdlib.draw.stage_layout import layout, outline
 from vdlib.panels import stage
 from vdlib.shown import Choice
 
-from .lab import Notebook
-
+BOOK = "04-nose-high.ipynb"
 MODULE = Path(stage.__file__).with_name("film.js")
 STAGE = "document.querySelector('.vdf').parentElement.stage"
 IN_PAGE = """async ([code, sent, runs, moments]) => {
@@ -78,12 +77,12 @@ def test_the_browser_shows_what_is_printed(browser, turn, lift, monkeypatch):
 
 
 @pytest.fixture(scope="module")
-def book(browser, lab):
-    opened = Notebook(browser, lab, "04-nose-high.ipynb")
-    opened.run_all()
-    opened.page.locator(".vdf-option").first.wait_for(timeout=30_000)
-    yield opened
-    opened.close()
+def book(notebook):
+    if notebook.ran:  # the question is to be unanswered
+        notebook.turn_to(BOOK)
+    notebook.have(BOOK)
+    notebook.page.locator(".vdf-option").first.wait_for(timeout=30_000)
+    return notebook
 
 
 def state(book):

@@ -3,8 +3,6 @@
 import nbformat
 import pytest
 
-from .lab import Notebook, server
-
 CODE = """
 # A picture of a straight line, a slider for its slope and a message above 40
 import numpy as np
@@ -44,16 +42,12 @@ panel.show()
 
 
 @pytest.fixture(scope="module")
-def book(browser, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("books")
+def book(notebook, copied):
     cells = [nbformat.v4.new_markdown_cell("# First picture"), nbformat.v4.new_code_cell(CODE.strip())]
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
-    nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), folder / "first.ipynb")
-    with server(folder) as url:
-        open_book = Notebook(browser, url, "first.ipynb")
-        open_book.run_all()
-        yield open_book
-        open_book.page.close()
+    nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), copied / "first.ipynb")
+    notebook.have("first.ipynb")
+    return notebook
 
 
 def readout(book):

@@ -4,7 +4,6 @@ from urllib.parse import quote
 
 from vdlib.lessons.meanings import meanings
 
-from .lab import Notebook
 from .panels import at_rest
 
 BOOK = "05-roll-stiffness-split.ipynb"
@@ -58,8 +57,6 @@ def test_words_of_a_page_show_their_meaning(browser, coach):
     page.close()
 
 
-def test_words_show_their_meaning_in_jupyterlab_too(browser, lab):
-    book = Notebook(browser, lab, BOOK)
-    book.run_all()
-    looked_at(book.page, ".jp-RenderedMarkdown")
-    book.close()
+def test_words_show_their_meaning_in_jupyterlab_too(notebook):
+    notebook.have(BOOK)
+    looked_at(notebook.page, ".jp-RenderedMarkdown")

@@ -4,16 +4,7 @@ import random
 
 import pytest
 
-from .lab import Notebook
-
 BOOK = "09-before-the-workshop.ipynb"
-
-
-@pytest.fixture(scope="module")
-def book(browser, lab):
-    opened = Notebook(browser, lab, BOOK)
-    yield opened
-    opened.close()
 
 
 def value(handle):
@@ -38,6 +29,16 @@ def press_while_running(book, chance):
     return handle, pressed
 
 
+def go_to(book, handle, wanted):
+    """Press keys until the slider is where it is wanted; the pictures on the way need not all be shown."""
+    for _ in range(400):
+        if (now := value(handle)) == wanted:
+            return
+        book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
+        book.page.wait_for_timeout(20)
+    raise AssertionError(f"the slider came to {value(handle)} and not to {wanted}")
+
+
 def one_round(book, number):
     book.turn_to(BOOK)
     handle, pressed = press_while_running(book, random.Random(number))
@@ -45,32 +46,22 @@ def one_round(book, number):
     shown, wanted = book.sharp(), value(handle)
     assert book.errors() == []
     book.press(None, "ArrowRight", 2)
-    for _ in range(60):  # away and back, now that nothing else runs
-        now = value(handle)
-        if now == wanted:
-            break
-        book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
-        book.page.wait_for_timeout(150)
-    assert value(handle) == wanted
-    assert book.sharp() == shown
+    go_to(book, handle, wanted)  # away and back, now that nothing else runs
+    book.wait_for(lambda: book.sharp() == shown, "the picture of this state is another one after a move away and back")
     book.turn_to(BOOK)  # and in a kernel in which nothing was pressed meanwhile
     book.run_all()
     handle = book.slider()
     handle.focus()
-    book.sharp()
-    while (now := value(handle)) != wanted:  # one step at a time: a slow machine shows each
-        before = book.picture()
-        book.page.keyboard.press("ArrowLeft" if now > wanted else "ArrowRight")
-        book.changed(before, seconds=30)
-    assert book.sharp() == shown
+    go_to(book, handle, wanted)
+    book.wait_for(lambda: book.sharp() == shown, "the picture of this state is another one in a fresh kernel")
 
 
 @pytest.mark.parametrize("number", range(1))
-def test_keys_pressed_during_run_all_leave_a_whole_picture(book, number):
-    one_round(book, number)
+def test_keys_pressed_during_run_all_leave_a_whole_picture(notebook, number):
+    one_round(notebook, number)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("number", range(1, 21))
-def test_keys_pressed_during_run_all_leave_a_whole_picture_every_time(book, number):
-    one_round(book, number)
+def test_keys_pressed_during_run_all_leave_a_whole_picture_every_time(notebook, number):
+    one_round(notebook, number)

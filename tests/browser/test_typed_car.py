@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from .lab import Notebook
+from .panels import at_last, beyond_one_screen, cut_labels, too_wide
 
 MOST = 60
 CELLS = (
@@ -67,7 +67,7 @@ class Typist:
 
 
 @pytest.fixture
-def typist(browser, lab, copied):
+def typist(notebook, copied):
     cells = [
         {"cell_type": "code", "id": f"c{i}", "metadata": {}, "execution_count": None, "outputs": [], "source": text}
         for i, text in enumerate(CELLS)
@@ -75,10 +75,8 @@ def typist(browser, lab, copied):
     kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
     book = {"cells": cells, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 5}
     (copied / "typed.ipynb").write_text(json.dumps(book))
-    notebook = Notebook(browser, lab, "typed.ipynb")
-    notebook.run_all()
-    yield Typist(notebook.page)
-    notebook.close()
+    notebook.have("typed.ipynb")
+    return Typist(notebook.page)
 
 
 def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
@@ -125,6 +123,7 @@ def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
     assert 0 <= first["y"] < page.viewport_size["height"] - first["height"]  # the first answer stays in sight
     typist.open("What can be set")
     typist.choose("spring seats", "threaded, all four")
+    assert at_last(page, lambda: cut_labels(page) + too_wide(page) + beyond_one_screen(page)) == []
     typist.click("Save the car")
     typist.says("Saved in")
     typist.click("Write the page")
