@@ -69,3 +69,42 @@ def test_without_yaw_rate_it_says_that_the_rear_is_not_seen(sessions):
     bare = [replace(one, values={k: v for k, v in one.values.items() if k != "slide"}) for one in (before, after)]
     assert "Without yaw rate the rear itself is not seen" in calmer_words(calmer(bare, clear))[0]
     assert "hold nothing" in calmer_words(())[0]
+
+
+def foot_days(rng, days, sizes, change, lifts):
+    """Laps whose log rate of slide goes with the lift: how often the interval at the same lift holds the change."""
+    held, plain = [], []
+    for _ in range(days):
+        sessions, bare = [], []
+        for i, (count, middle) in enumerate(zip(sizes, lifts, strict=True)):
+            lift = rng.uniform(0.5, 1.5, (count, 1)) * middle
+            rate = np.exp(1.0 + 10 * lift + (i == 1) * change + 0.25 * rng.standard_normal((count, 1)))
+            sessions.append(Calm(("a",), {"slide": rate}, lift))
+            bare.append(Calm(("a",), {"slide": rate}))
+        clear = [np.ones(n, bool) for n in sizes]
+        for out, each in ((held, sessions), (plain, bare)):
+            out.append(calmer(each, clear, "a")[0])
+    return held, plain
+
+
+@pytest.mark.analytic
+def test_at_the_same_lift_a_gentler_foot_is_not_taken_for_a_calmer_rear():
+    rng = np.random.default_rng(5)
+    held, plain = foot_days(rng, 100, (12, 12), 0.0, (0.2, 0.1))
+    assert np.mean([one.verdict != "not shown" for one in held]) <= 0.05
+    assert np.mean([one.verdict == "calmer" for one in plain]) > 0.3  # what a comparison without the foot would claim
+    change = np.log(0.65)
+    held, plain = foot_days(rng, 100, (12, 12), change, (0.15, 0.15))
+    truth = 100 * np.expm1(change)
+    assert np.mean([one.change.low <= truth <= one.change.high for one in held]) >= 0.95
+    found = [np.mean([one.verdict == "calmer" for one in each]) for each in (held, plain)]
+    assert found[0] > found[1] + 0.2
+    assert all(one.same_lift for one in held)
+    assert not any(one.same_lift for one in plain)
+    assert np.median([one.after / one.before for one in held]) == pytest.approx(0.65, abs=0.03)
+
+
+def test_too_few_laps_are_compared_without_the_foot():
+    rng = np.random.default_rng(2)
+    held, _ = foot_days(rng, 1, (3, 3), 0.0, (0.1, 0.1))
+    assert not held[0].same_lift

@@ -204,7 +204,7 @@ def test_a_large_file_is_announced_before_it_is_read(written, monkeypatch):
 
 def test_the_invented_days_logs_can_be_written_and_read_back(home):
     made = desk()
-    made.panel.set_all({"laps_from": next(iter(did_it_work.INVENTED)), "number": 3})
+    made.panel.set_all({"laps_from": list(did_it_work.INVENTED)[1], "number": 3})
     made.write_button.click()
     assert len(list(home.glob("club-day-3-*.csv"))) == 3
     assert "They stand on the sheet Logs" in made.message.value
@@ -213,6 +213,21 @@ def test_the_invented_days_logs_can_be_written_and_read_back(home):
     assert made.panel.result.change.plain == invented
     made.write_button.click()
     assert "Type these paths" in made.message.value
+
+
+def test_the_day_with_a_yaw_rate_can_be_written_and_read_back(home):
+    made = desk()
+    made.panel.set("number", 2)
+    shown = {one.measure: one for one in made.panel.result.calmer}
+    made.write_button.click()
+    assert len(list(home.glob("workshop-visit-2-*.csv"))) == 2
+    made.panel.set("laps_from", did_it_work.LOGS)
+    assert not made.panel.message
+    assert "yaw rate" in made.logs.message.value
+    again = {one.measure: one for one in made.panel.result.calmer}
+    for end in ("value", "low", "high"):
+        assert getattr(again["slide"].change, end) == pytest.approx(getattr(shown["slide"].change, end), abs=3)
+    assert again["slide"].same_lift
 
 
 def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):

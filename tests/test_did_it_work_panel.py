@@ -14,14 +14,14 @@ from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.laps import clubday, course, logfile
+from vdlib.laps import calm, clubday, course, logfile, visit_day
 from vdlib.laps import notes as day_notes
 from vdlib.panels import believe, day_laps, day_promise, day_sessions, did_it_work, logbox
 from vdlib.panels.daywords import DAY, QUESTIONS
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
-CLEAR, NOTHING, POWER = day_sessions.INVENTED
+VISIT, CLEAR, NOTHING, POWER = day_sessions.INVENTED
 BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"
 AFTER = "91.1 64 88\n91.9 65 87\n91.3 62 80\n91,0 66 89"
 
@@ -95,6 +95,7 @@ def test_the_picture_shows_what_was_found():
 
 def test_the_trend_line_is_the_fit_that_the_comparison_made():
     made = desk()
+    made.panel.set("laps_from", CLEAR)
     found = made.panel.result
     slopes = [line for line in made.view.laps.lines if len(line.get_xdata()) > 1 and line.get_linestyle() != "None"]
     x = np.concatenate([line.get_xdata() for line in slopes])
@@ -122,6 +123,24 @@ def test_invented_days_say_so_and_tell_what_was_put_in():
         assert ("on the straights only" in text) == (
             {p.kind for p in found.change.kinds if p.change.shown} == {"straight"}
         )
+
+
+def test_the_first_day_answers_for_the_rear_and_says_that_it_is_invented():
+    made = desk()
+    assert made.panel.state["laps_from"] == VISIT
+    text, found = text_of(made), made.panel.result
+    head = re.search("<b>(.*?)</b>", made.panel.words_html.value)[1]
+    slide = next(one for one in found.calmer if one.measure == "slide")
+    lead = {"calmer": "Yes, in all corners", "rougher": "No, in all corners", "not shown": "Whether the rear is calmer"}
+    assert head.startswith(f"{DAY}: {lead[slide.verdict]}")
+    assert calm.SAME_LIFT in head
+    assert visit_day.SAYS[1:] in text
+    assert day_sessions.PUT_IN in text
+    assert "The interval" not in text  # no lap time was put in, so none is looked for
+    assert found.day.truth is None
+    share = 100 * (slide.after / slide.before - 1)
+    assert share == pytest.approx(slide.change.value)
+    assert f"{slide.before:.1f} before, {slide.after:.1f} °/s with the change" in text
 
 
 def test_cornering_and_sideways_acceleration_are_widened_as_the_lap_time_is():

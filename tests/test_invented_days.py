@@ -5,8 +5,8 @@ import pytest
 
 from vdlib.laps.clubday import course_plane
 from vdlib.laps.incident import threshold
-from vdlib.laps.scare_day import FINE, collection
 from vdlib.laps.slide_rate import Turning
+from vdlib.laps.slide_runs import FINE, collection
 
 pytestmark = pytest.mark.analytic
 

@@ -19,5 +19,6 @@ OPEN = (
     "notes",
     "scare_day",
     "slide_rate",
+    "visit_day",
 )
 """Modules that other rooms may use; the rest belong to this one."""

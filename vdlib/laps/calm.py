@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..units import Array, Flags
+from ..units import Array, Flags, G
 from .alike import allow_for_likeness
 from .bootstrap import Estimate
 from .course import Aligned, Course
 from .laps import Laps
+from .mounting import smooth
 from .slide_rate import Turning
 
 STEPS = 20.0
@@ -24,6 +25,14 @@ REVERSAL = 5.0
 """Least turn of the steering back and forth that counts as a reversal, degrees as logged [-]; our choice."""
 QUIET = 0.5
 """Rates of slide below this count as this: a quieter lap is not calmer [°/s]."""
+FOOT_WITHIN, FOOT_BEFORE = 0.4, 2.5
+"""The lift is the greatest fall of the acceleration along the path within the first, before the greatest rate of slide
+by at most the second [s]; our choice."""
+SAME_LIFT = "at the same lift of the foot"
+BRAKES = 0.5 * G
+"""Slowing from which on it is the brake, not a lift of the throttle [m/s²]; our choice."""
+SPARE = 4
+"""Laps beyond the figures asked of them from which sessions are compared at the same lift."""
 MEASURES = {
     "slide": ("greatest rate of slide", "°/s", "lower"),
     "reversals": ("steering reversals", "", "lower"),
@@ -40,6 +49,7 @@ class Calm:
 
     corners: tuple[str, ...]
     values: dict[str, Array]
+    lift: Array | None = None  # fall of the acceleration along the path before the greatest rate of slide [g]
 
 
 @dataclass(frozen=True)
@@ -51,6 +61,7 @@ class Calmer:
     before: float
     after: float
     change: Estimate
+    same_lift: bool = False  # compared at the same lift of the foot
 
     @property
     def verdict(self) -> str:
@@ -89,13 +100,13 @@ def calm_of(aligned: Aligned, course: Course, drive: Turning | None = None, laps
         size = np.square(aligned.lateral)
         parts = [np.sqrt(left[:, w].mean(axis=1) / np.maximum(size[:, w].mean(axis=1), 0.1)) for w in inside]
         values["rough"] = 100 * np.stack(parts, axis=1)
+    lift = None
     if drive is not None and laps is not None:
         if drive.rate is not None:
-            turned = np.degrees(np.abs(np.nan_to_num(drive.rate)))
-            values["slide"] = _greatest(turned, drive, aligned, laps, inside)
+            values["slide"], lift = _greatest(drive, aligned, laps, inside)
         if drive.steer is not None:
             values["reversals"] = _reversals(drive, aligned, laps, inside)
-    return Calm(tuple(c.name for c in course.corners), values)
+    return Calm(tuple(c.name for c in course.corners), values, lift)
 
 
 def _spans(aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> tuple[Array, Array]:
@@ -105,13 +116,24 @@ def _spans(aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> tuple[Array
     return begin, laps.start[:, None] + aligned.elapsed[:, last]
 
 
-def _greatest(size: Array, drive: Turning, aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> Array:
+def _greatest(drive: Turning, aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> tuple[Array, Array]:
+    """Return the greatest rate of slide [°/s] and the lift of the foot before it [g], (laps, corners) each."""
+    assert drive.rate is not None
+    size = np.degrees(np.abs(np.nan_to_num(drive.rate)))
     begin, end = _spans(aligned, laps, inside)
     low, high = (np.searchsorted(drive.time, t) for t in (begin, end))
-    out = np.zeros(low.shape)
+    reach = max(1, round(FOOT_WITHIN / drive.step))
+    even = smooth(np.nan_to_num(drive.along), drive.step, 0.2)
+    fall = np.concatenate((np.zeros(reach), even[:-reach] - even[reach:])) / G  # at each moment, over the time up to it
+    brakes = (even < -BRAKES).astype(float)
+    fall[np.convolve(brakes, np.ones(2 * reach + 1), "same") > 0.5] = 0.0  # nor while the brake is coming on or off
+    most, lift = np.zeros(low.shape), np.zeros(low.shape)
     for place in np.ndindex(*low.shape):
-        out[place] = size[low[place] : max(int(high[place]), int(low[place]) + 1)].max()
-    return out
+        first = int(low[place])
+        top = first + int(size[first : max(int(high[place]), first + 1)].argmax())
+        most[place] = size[top]
+        lift[place] = fall[max(0, top - round(FOOT_BEFORE / drive.step)) + reach : top + 1].max(initial=0.0)
+    return most, lift
 
 
 def _reversals(drive: Turning, aligned: Aligned, laps: Laps, inside: Sequence[Flags]) -> Array:
@@ -152,7 +174,8 @@ def calmer(
     """Compare sessions measure by measure, in one corner or over all.
 
     The rate of slide is compared by its logarithm, so that one wild lap does not hide the others: ``before`` and
-    ``after`` are then geometric means and ``change`` is in percent.
+    ``after`` are then geometric means and ``change`` is in percent. It is compared at the same lift of the foot,
+    ``ln rate = session + b·lift + e``: a driver's foot differs more from lap to lap than the rear does for a setup.
 
     Parameters:
         sessions: before, after and, where driven, before again [-]
@@ -178,14 +201,32 @@ def calmer(
         each = [np.log(np.maximum(h.max(axis=1), QUIET)) if slide else h.mean(axis=1) for h in held]
         y = np.concatenate(each)
         size = 1.0 if slide else abs(float(y.mean()))
-        found = allow_for_likeness(y, design, contrast, group, number, offset * size).change
-        means = float(np.mean([e.mean() for i, e in enumerate(each) if i != 1])), float(each[1].mean())
+        lifts = _lifts(sessions, clear, place, held) if slide else None
+        x, c = design, contrast
+        if lifts is not None:
+            x, c = np.column_stack([design, lifts - lifts.mean()]), np.append(contrast, 0.0)
+        found = allow_for_likeness(y, x, c, group, number, offset * size).change
+        level = float(allow_for_likeness(y, x, np.where(c < 0, -c, 0.0), group, number).change.value)
+        means = level, level + float(found.value)
         if slide:
             means = float(np.exp(means[0])), float(np.exp(means[1]))
             value, low, high = (100 * float(np.expm1(v)) for v in (found.value, found.low, found.high))
             found = Estimate(value, low, high, found.p)
-        out.append(Calmer(measure, corner or "all corners", *means, found))
+        out.append(Calmer(measure, corner or "all corners", *means, found, lifts is not None))
     return tuple(out)
+
+
+def _lifts(sessions: Sequence[Calm], clear: Sequence[Flags], place: int | slice, held: Sequence[Array]) -> Array | None:
+    """Return each lap's lift where its rate of slide was greatest; None where not known, or too few laps to use it."""
+    known = [
+        s.lift[c][:, place].reshape(h.shape)
+        for s, c, h in zip(sessions, clear, held, strict=True)
+        if s.lift is not None
+    ]
+    if len(known) < len(held) or sum(map(len, held)) < len(held) + 1 + SPARE:
+        return None
+    out = np.concatenate([x[np.arange(len(h)), h.argmax(axis=1)] for x, h in zip(known, held, strict=True)])
+    return out if np.ptp(out) > 0 else None
 
 
 def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[str, ...]:
@@ -204,11 +245,12 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
         )
     slide = next((one for one in found if one.measure == "slide"), None)
     where = found[0].where
+    alike = f" {SAME_LIFT}" if slide is not None and slide.same_lift else ""
     if slide is not None:
         lead = {
-            "calmer": f"Yes, in {where} the rear is calmer: its greatest rate of slide is lower.",
-            "rougher": f"No, in {where} the rear is rougher: its greatest rate of slide is higher.",
-            "not shown": f"Whether the rear is calmer in {where} is not shown by its rate of slide.",
+            "calmer": f"Yes, in {where} the rear is calmer: its greatest rate of slide{alike} is lower.",
+            "rougher": f"No, in {where} the rear is rougher: its greatest rate of slide{alike} is higher.",
+            "not shown": f"Whether the rear is calmer in {where} is not shown by its rate of slide{alike}.",
         }[slide.verdict]
     else:
         votes = [one.verdict for one in found if one.measure in ("rough", "reversals") and one.verdict != "not shown"]
@@ -218,6 +260,7 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
     out = [lead]
     for one in found:
         name, unit, way = MEASURES[one.measure]
+        name += f" {SAME_LIFT}" if one.same_lift else ""
         digits = 1
         low, high = float(one.change.low), float(one.change.high)
         span = f"{low:+.{digits}f} to {high:+.{digits}f} fits" if np.isfinite([low, high]).all() else "no bound"

@@ -7,10 +7,12 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 
 from ..checks import InputError, Problem
+from ..laps import visit_day
 from ..laps.calm import Calm, calm_of
 from ..laps.clubday import SAYS, make
 from ..laps.course import Aligned, Course, align, grip, session
@@ -18,14 +20,22 @@ from ..laps.laps import Session, find_laps
 from ..laps.logfile import Log, read
 from ..laps.notes import SESSIONS
 from ..laps.slide_rate import turning
+from ..laps.visit_day import make_visit
 from ..units import Array
 
-INVENTED = {
+VISIT = "an invented day, before and after a workshop visit"
+"""The one with a yaw rate: the motion model drives it."""
+INVENTED: dict[str, tuple[float, float] | None] = {
+    VISIT: None,
     "an invented day, 5 % more grip in corners": (0.05, 0.0),
     "an invented day, nothing changed at all": (0.0, 0.0),
     "an invented day, 10 % more power only": (0.0, 0.1),
 }
-"""Invented day → gain of sideways acceleration in corners and of power [-]."""
+"""Invented day → gain of sideways acceleration in corners and of power [-]; None where only the car's rear differs."""
+PUT_IN = (
+    "one driver who lifts in two corners of every lap, by as much in both sessions; before with the heights as the car "
+    "came back, after with its reference's. Nothing else"
+)
 HARDEST = 0.8
 """Share of a corner's way on which the sideways acceleration that counts is not exceeded [-]; our choice."""
 MOST_LAPS = 100
@@ -113,11 +123,24 @@ def _hardest(aligned: Aligned, course: Course) -> Array | None:
 
 @lru_cache(maxsize=12)
 def invented(kind: str, number: int) -> Day:
-    """Make an invented day, write its logs where they are read from, and forget them."""
-    corner, power = INVENTED[kind]
+    """Make an invented day; one that comes as text is written, read back and forgotten."""
+    gains = INVENTED[kind]
+    if gains is None:
+        visit = make_visit(number)
+        found = from_logs([(name, one.log) for name, one in zip(visit_day.NAMES, visit.sessions, strict=True)])
+        return replace(found, made_of=f"{visit_day.SAYS}. What was put in: {PUT_IN}")
+    corner, power = gains
     day = make(number, SESSIONS, corner_gain=corner, power_gain=power)
     with tempfile.TemporaryDirectory() as folder:
         logs = [(name, read(path)) for name, path in zip(day.names, day.write(folder), strict=True)]
     what = f"{100 * corner:.0f} % more sideways acceleration in corners and {100 * power:.0f} % more power"
     made_of = f"{SAYS}. What was put in: {what}"
     return replace(from_logs(logs), truth=day.change, made_of=made_of)
+
+
+def write_invented(kind: str, number: int, folder: str | Path) -> tuple[Path, ...]:
+    """Write the logs of an invented day, one a session."""
+    gains = INVENTED[kind]
+    if gains is None:
+        return make_visit(number).write(folder)
+    return make(number, SESSIONS, corner_gain=gains[0], power_gain=gains[1]).write(folder)

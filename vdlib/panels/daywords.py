@@ -80,8 +80,8 @@ def words(answer: DayVerdict, mass: float) -> str:
         ("Measure by measure", "<br>".join(map(escape, calm[1:]))),
         ("Lap time: how sure, and where from", "<br>".join([*map(escape, plain[1:]), escape(_drift(answer))])),
     ]
-    if answer.day.truth is not None:
-        folds.append(("What was put in", escape(_truth(answer, answer.day.truth))))
+    if answer.day.made_of:
+        folds.append(("What was put in", escape(_truth(answer))))
     if promise is not None:
         folds.append(("Promised and measured", f"{escape(_promise(answer, promise))} <i>{escape(MODEL)}</i>"))
     folds.append(("Corner by corner", _table(answer)))
@@ -130,12 +130,14 @@ def _slow(answer: DayVerdict) -> str:
     )
 
 
-def _truth(answer: DayVerdict, truth: float) -> str:
-    """Describe what was put into an invented day, and whether the laps found it."""
-    found = answer.change.fits
+def _truth(answer: DayVerdict) -> str:
+    """Describe what was put into an invented day, and where that is a lap time whether the laps found it."""
+    found, truth = answer.change.fits, answer.day.truth
+    made = answer.day.made_of[:1].upper() + answer.day.made_of[1:]
+    if truth is None:
+        return f"{made}."
     inside = float(found.low) <= truth <= float(found.high)
     fits = "The interval holds it" if inside else "The interval misses it, as such intervals do on 5 days of 100"
-    made = answer.day.made_of[:1].upper() + answer.day.made_of[1:]
     return f"{made}; for a settled driver alone on the course that is {number(truth, 2, sign=True)} s a lap. {fits}."
 
 

@@ -12,7 +12,6 @@ from ..car import shelf
 from ..car.carfile import CarFile
 from ..checks import InputError
 from ..draw.evidence import EvidencePicture
-from ..laps.clubday import make
 from ..laps.notes import KEYS, SESSIONS, keep, kept
 from ..setup.candidate import AS_IT_STANDS
 from ..setup.saved import unread
@@ -20,7 +19,7 @@ from ..units import to_si
 from .base import Panel, Refused, choice, slider
 from .day_laps import DayVerdict, judge_day, look_at, set_beside, usual_speed
 from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions, was_it_done
-from .day_sessions import INVENTED, Day, invented
+from .day_sessions import INVENTED, Day, invented, write_invented
 from .daywords import KNOWN, QUESTIONS, words
 from .lap_ticks import LapTicks
 from .logbox import LogBox
@@ -190,15 +189,14 @@ class DayDesk:
         """Write the invented day shown, or the first kind, as logs, and name them on the sheet if it is empty."""
         state = self.panel.state
         kind = state["laps_from"] if state["laps_from"] in INVENTED else next(iter(INVENTED))
-        corner, power = INVENTED[kind]
         try:
-            paths = make(int(state["number"]), SESSIONS, corner_gain=corner, power_gain=power).write(shelf.folder())
+            paths = write_invented(kind, int(state["number"]), shelf.folder())
         except OSError as fault:
             return f"The logs could not be written: {fault.strerror or fault}"
         told = "Written: " + ", ".join(str(p) for p in paths)
         if any(self.logs.texts.values()):
             return f"{told}. Type these paths on the sheet Logs."
-        self.logs.fill(dict(zip(KEYS, map(str, paths), strict=True)))
+        self.logs.fill(dict(zip(KEYS, map(str, paths), strict=False)))
         return f"{told}. They stand on the sheet Logs; choose there or above: {LOGS}."
 
     def _keep(self) -> None:
