@@ -138,6 +138,14 @@ def test_the_first_day_answers_for_the_rear_and_says_that_it_is_invented():
     assert day_sessions.PUT_IN in text
     assert "The interval" not in text  # no lap time was put in, so none is looked for
     assert found.day.truth is None
+    view = made.view.laps  # each lap's worst moment against its lift, and the two curves that are compared
+    dots, curves = view.lines[::2], view.lines[1::2]
+    for one, lift, rate in zip(dots, slide.same_lift.lift, slide.same_lift.rate, strict=True):
+        np.testing.assert_allclose(one.get_xdata(), lift)
+        np.testing.assert_allclose(one.get_ydata(), rate)
+    before, after = (curve.get_ydata() for curve in curves)
+    np.testing.assert_allclose(after / before, after[0] / before[0])
+    assert 100 * (after[0] / before[0] - 1) == pytest.approx(slide.change.value, abs=8)  # plain means, unweighed
     share = 100 * (slide.after / slide.before - 1)
     assert share == pytest.approx(slide.change.value)
     assert f"{slide.before:.1f} before, {slide.after:.1f} °/s with the change" in text

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..laps.bootstrap import Estimate
+from ..laps.calm import SameLift
 from ..laps.evidence import Change, Part
 from ..laps.laps import Session
 from ..shown import label_for, seen
@@ -19,8 +20,9 @@ from .style import FONT, ROLES, fill, line, point, tidy
 SESSION_ROLES = ("reference", "now", "outer")
 """How the sessions are drawn, in the order driven."""
 ALT = (
-    "Every lap time of the day by session; the difference that the change made, with its interval; "
-    "speed against distance of one lap before and one after; what each section added to the difference."
+    "Every lap time of the day by session, or each lap's slide against the lift of the foot; the difference that the "
+    "change made, with its interval; speed against distance of one lap before and one after; what each section added "
+    "to the difference."
 )
 KINDS = {"corner": fill("front"), "straight": fill("muted", facecolor="#D5D5D5")}
 TRACES = (line("reference", linestyle="-", linewidth=4.0, color="#949494"), line("now", linewidth=1.4))
@@ -50,6 +52,7 @@ class ShownLaps:
     truth: float | None = None  # what was put into an invented day [s]
     promised: float | None = None  # what the model promised for the corners together [s]
     corner: ShownCorner | None = None  # the corner looked at, in place of the whole lap
+    same_lift: SameLift | None = None  # slide against the lift of the foot, in place of the lap times
 
     @property
     def spans(self) -> list[tuple[str, Estimate]]:
@@ -84,12 +87,16 @@ class EvidencePicture:
         Returns:
             an iterator; the picture is drawn once it has ended [-]
         """
-        now = (shown.change, shown.drawn, shown.promised, "" if shown.corner is None else shown.corner.name)
+        name = "" if shown.corner is None else shown.corner.name
+        now = (shown.change, shown.drawn, shown.promised, name, shown.same_lift)
         if self._last is not None and all(_same(a, b) for a, b in zip(now, self._last, strict=True)):
             return
         self._last = None
+        alike = shown.same_lift
         pairs: list[tuple[Any, Callable[[Any], None]]] = [
-            (self.laps, lambda axes: draw_laps(axes, shown.sessions, shown.change)),
+            (self.laps, lambda axes: draw_laps(axes, shown.sessions, shown.change))
+            if alike is None
+            else (self.laps, lambda axes: draw_lifts(axes, shown.sessions, alike)),
             (self.spans, lambda axes: draw_spans(axes, shown)),
         ]
         if (corner := shown.corner) is not None:
@@ -152,6 +159,27 @@ def draw_laps(axes: Any, sessions: tuple[Session, ...], change: Change) -> None:
     _above(axes, 4)
 
 
+def draw_lifts(axes: Any, sessions: tuple[Session, ...], alike: SameLift) -> None:
+    """Draw each lap's greatest rate of slide against the lift before it, with the curves that compare the sessions.
+
+    Parameters:
+        axes: the axes [-]
+        sessions: the sessions [-]
+        alike: their slides and lifts [-]
+    """
+    tidy(axes, "Each lap's slide", "slowing added by the foot [g]", "greatest [°/s]")
+    axes.locator_params(axis="x", nbins=5)
+    everywhere = np.concatenate(alike.lift)
+    grid = np.linspace(everywhere.min(), everywhere.max(), 60)
+    for session, role, lift, rate in zip(sessions, SESSION_ROLES, alike.lift, alike.rate, strict=False):
+        axes.plot(lift, rate, **point(role, markersize=8), label=session.name)
+        level = float(np.mean(np.log(rate) - alike.slope * lift))
+        axes.plot(grid, np.exp(level + alike.slope * grid), **line(role, linewidth=1.6))
+    more = 0.04 * float(np.ptp(everywhere))
+    axes.set(xlim=(grid[0] - more, grid[-1] + more), ylim=(0, 1.08 * max(float(r.max()) for r in alike.rate)))
+    _above(axes, 3)
+
+
 def _practice(sessions: tuple[Session, ...], number: Any) -> Array:
     """Laps driven so far over those at the day's first free lap, as ``evidence.compare`` counts them."""
     first = 1 + int(np.flatnonzero(np.concatenate([s.clear for s in sessions]))[0])
@@ -174,7 +202,11 @@ def draw_spans(axes: Any, shown: ShownLaps) -> None:
         axes: the axes [-]
         shown: what is to be drawn [-]
     """
-    tidy(axes, "What the change made", "quicker  ←  difference [s]  →  slower")
+    tidy(
+        axes,
+        "Lap time: what changed" if shown.same_lift else "What the change made",
+        "quicker  ←  difference [s]  →  slower",
+    )
     rows = shown.spans
     ends = np.array([[float(e.low), float(e.high), float(e.value)] for _, e in rows])
     extra = [v for v in (shown.truth, shown.promised) if v is not None]

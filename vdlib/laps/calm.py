@@ -28,7 +28,7 @@ QUIET = 0.5
 FOOT_WITHIN, FOOT_BEFORE = 0.4, 2.5
 """The lift is the greatest fall of the acceleration along the path within the first, before the greatest rate of slide
 by at most the second [s]; our choice."""
-SAME_LIFT = "at the same lift of the foot"
+SAME_LIFT = "at the same lift"
 BRAKES = 0.5 * G
 """Slowing from which on it is the brake, not a lift of the throttle [m/s²]; our choice."""
 SPARE = 4
@@ -53,6 +53,16 @@ class Calm:
 
 
 @dataclass(frozen=True)
+class SameLift:
+    """The greatest rate of slide of each lap against the lift before it, session by session, laps that count."""
+
+    lift: tuple[Array, ...]  # (laps,) each [g]
+    rate: tuple[Array, ...]  # likewise [°/s]
+    usual: float  # lift at which the sessions are compared: the mean [g]
+    slope: float  # of the logarithm of the rate against the lift [1/g]
+
+
+@dataclass(frozen=True)
 class Calmer:
     """One measure compared: in one corner or in all."""
 
@@ -61,7 +71,7 @@ class Calmer:
     before: float
     after: float
     change: Estimate
-    same_lift: bool = False  # compared at the same lift of the foot
+    same_lift: SameLift | None = None  # how it goes with the lift of the foot, where compared at the same one
 
     @property
     def verdict(self) -> str:
@@ -208,11 +218,17 @@ def calmer(
         found = allow_for_likeness(y, x, c, group, number, offset * size).change
         level = float(allow_for_likeness(y, x, np.where(c < 0, -c, 0.0), group, number).change.value)
         means = level, level + float(found.value)
+        alike = None
+        if lifts is not None:
+            slope = allow_for_likeness(y, x, np.append(0.0 * contrast, 1.0), group, number).change.value
+            ends = np.cumsum(sizes)[:-1]
+            rates = tuple(np.split(np.exp(y), ends))
+            alike = SameLift(tuple(np.split(lifts, ends)), rates, float(lifts.mean()), float(slope))
         if slide:
             means = float(np.exp(means[0])), float(np.exp(means[1]))
             value, low, high = (100 * float(np.expm1(v)) for v in (found.value, found.low, found.high))
             found = Estimate(value, low, high, found.p)
-        out.append(Calmer(measure, corner or "all corners", *means, found, lifts is not None))
+        out.append(Calmer(measure, corner or "all corners", *means, found, alike))
     return tuple(out)
 
 
@@ -245,12 +261,16 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
         )
     slide = next((one for one in found if one.measure == "slide"), None)
     where = found[0].where
-    alike = f" {SAME_LIFT}" if slide is not None and slide.same_lift else ""
     if slide is not None:
+        ends = float(slide.change.low), float(slide.change.high)
+        from_, to = (f"{abs(end):.0f} % {'less' if end < 0 else 'more'}" for end in ends)
+        least, most = (f"{size:.0f}" for size in sorted(map(abs, ends)))
+        alike = f"{SAME_LIFT} " if slide.same_lift is not None else ""
+        bound = f": {alike}these laps fit {from_} slide to {to}" if np.isfinite(ends).all() else ""
         lead = {
-            "calmer": f"Yes, in {where} the rear is calmer: its greatest rate of slide{alike} is lower.",
-            "rougher": f"No, in {where} the rear is rougher: its greatest rate of slide{alike} is higher.",
-            "not shown": f"Whether the rear is calmer in {where} is not shown by its rate of slide{alike}.",
+            "calmer": f"Yes, in {where} the rear is calmer: {alike}it slides {least} to {most} % less fast.",
+            "rougher": f"No, in {where} the rear is rougher: {alike}it slides {least} to {most} % faster.",
+            "not shown": f"Whether the rear is calmer in {where} is not shown{bound}.",
         }[slide.verdict]
     else:
         votes = [one.verdict for one in found if one.measure in ("rough", "reversals") and one.verdict != "not shown"]
@@ -260,7 +280,7 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
     out = [lead]
     for one in found:
         name, unit, way = MEASURES[one.measure]
-        name += f" {SAME_LIFT}" if one.same_lift else ""
+        name += f" {SAME_LIFT}" if one.same_lift is not None else ""
         digits = 1
         low, high = float(one.change.low), float(one.change.high)
         span = f"{low:+.{digits}f} to {high:+.{digits}f} fits" if np.isfinite([low, high]).all() else "no bound"

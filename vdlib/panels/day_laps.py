@@ -68,9 +68,11 @@ def look_at(answer: DayVerdict, corner: int, felt: tuple[float, ...]) -> DayVerd
     said = felt[: len(answer.sessions)]
     while said and not said[-1]:
         said = said[:-1]
-    shown = replace(answer.shown, corner=_laps_in(answer.day, corner))
+    found = calmer_in(answer.day, corner)
+    alike = next((one.same_lift for one in found if one.same_lift is not None), None)
+    shown = replace(answer.shown, corner=_laps_in(answer.day, corner), same_lift=alike)
     scores = said if len(said) > 1 and all(said) else ()
-    return replace(answer, calmer=calmer_in(answer.day, corner), felt=scores, shown=shown)
+    return replace(answer, calmer=found, felt=scores, shown=shown)
 
 
 def _laps_in(day: Day, number: int) -> ShownCorner | None:

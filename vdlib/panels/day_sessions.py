@@ -23,7 +23,7 @@ from ..laps.slide_rate import turning
 from ..laps.visit_day import make_visit
 from ..units import Array
 
-VISIT = "an invented day, before and after a workshop visit"
+VISIT = "an invented workshop visit"
 """The one with a yaw rate: the motion model drives it."""
 INVENTED: dict[str, tuple[float, float] | None] = {
     VISIT: None,

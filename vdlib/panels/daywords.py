@@ -71,14 +71,16 @@ def words(answer: DayVerdict, mass: float) -> str:
     promise = answer.promised
     if promise is not None and promise.rear is not None:
         lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]
-    lines.append(
-        f"<b>{escape(plain[0])}</b> {escape(fitting(answer.change))}" if seen_rear else escape(fitting(answer.change))
-    )
+    bounds = escape(fitting(answer.change))
+    lines.append(f"<b>{escape(plain[0])}</b>" if seen_rear else bounds)
     if answer.slow[0] > answer.change.by_rule:
         lines.append(escape(_slow(answer)))
     folds = [
         ("Measure by measure", "<br>".join(map(escape, calm[1:]))),
-        ("Lap time: how sure, and where from", "<br>".join([*map(escape, plain[1:]), escape(_drift(answer))])),
+        (
+            "Lap time: how sure, and where from",
+            "<br>".join([*([bounds] if seen_rear else []), *map(escape, plain[1:]), escape(_drift(answer))]),
+        ),
     ]
     if answer.day.made_of:
         folds.append(("What was put in", escape(_truth(answer))))
