@@ -31,7 +31,11 @@ class Slide:
 
 
 def as_drawn() -> tuple[Array, Array, Array, Array, Array]:
-    """Return the invented course as its positions have it: distance, curvature, heading, x and y, at even stations."""
+    """Return the invented course as its positions have it, at even stations.
+
+    Returns:
+        distance [m], curvature [1/m], heading [rad], x and y [m]
+    """
     x, y = course_plane(*course()[::2])
     way = np.concatenate(([0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))))
     angle = np.unwrap(np.arctan2(np.diff(y), np.diff(x)))
@@ -62,7 +66,18 @@ class Track:
         self.back: tuple[float, float, float] | None = None  # aside [m], its rate [m/s], sideslip [rad] after a slide
 
     def drive_into(self, lap: int, run: SlideRun, length: float, curvature: Array, step: float) -> Slide | None:
-        """Drive up to a corner of a lap, and slide there."""
+        """Drive up to a corner of a lap, and slide there.
+
+        Parameters:
+            lap: which lap, counted from 1 [-]
+            run: the slide [-]
+            length: length of the course [m]
+            curvature: of one lap, at each station [1/m]
+            step: distance between stations [m]
+
+        Returns:
+            the slide put in; None where the car has just slid elsewhere [-]
+        """
         bend = 1 / CORNERS[run.corner][0]
         sign = float(np.sign(CORNERS[run.corner][1]))
         bent = np.flatnonzero(np.abs(curvature) > 1e-3)
@@ -156,7 +171,11 @@ class Track:
             self.parts[name].append(np.asarray(column, dtype=float))
 
     def finish(self) -> dict[str, Array]:
-        """Drive on to the end, and return the whole drive."""
+        """Drive on to the end, and return the whole drive.
+
+        Returns:
+            name → at every ``FINE`` step: time, way, aside, speed, along, path, yaw, sideslip, slide [any]
+        """
         self._ordinary(float(self.way[-1]))
         out = {name: np.concatenate(parts) for name, parts in self.parts.items()}
         out["time"] = np.asarray(FINE * np.arange(len(out["way"])), dtype=np.float64)
