@@ -58,3 +58,9 @@ def test_a_corner_by_speed_alone_reaches_up_to_part_of_the_rise_on_either_side()
         43,
     )  # by hand: up to 10 + 0.3·30 = 19 on the way in and 10 + 0.3·20 = 16 on the way out
     assert (again, out) == (76, 87)  # 20 + 0.3·10 = 23 and 20 + 0.3·20 = 26
+
+
+@pytest.mark.analytic
+def test_a_corner_by_speed_alone_may_be_one_step_wide_on_either_side():
+    """From 40 m/s to 10 in one step and back in one: the part of the way lies at the points beside it."""
+    assert course._by_dips(np.array([40.0, 10.0, 40.0])) == [(0, 2)]
