@@ -34,6 +34,8 @@ CSS = f"""<style>
  {{flex: 1 0 100%; text-align: left; height: auto; line-height: 1.3; white-space: normal; margin: 0}}
 .vd-panel .vd-side .widget-slider .slider-container {{flex: 1 1 60px; min-width: 60px}}
 .vd-panel .vd-side .widget-slider {{line-height: 1.5}}
+.vd-panel .widget-tab .widget-slider {{width: auto; max-width: 100%}}
+.vd-panel .widget-tab .widget-slider .slider-container {{flex: 1 0 110px; min-width: 110px}}
 .vd-panel .vd-side .widget-readout {{min-width: 3em; margin-left: 2px; height: auto}}
 .vd-panel .vd-side .widget-dropdown select {{flex: 1 1 100%; width: 100%}}
 .vd-panel .vd-side .widget-text input {{flex: 1 1 100%; width: 100%}}
