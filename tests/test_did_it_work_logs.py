@@ -89,7 +89,9 @@ def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, 
     assert logbox.KEPT in box.message.value
     assert shown.panel.result.change.plain == before.change.plain
     assert box.fold.selected_index == 0
-    assert "never guessed" in box.ask.value
+    assert "never guessed" in box.message.value
+    assert "Which is it" not in box.ask.value  # asked once
+    assert "km/h (top speed" in box.ask.value.replace("&nbsp;", " ")
     means = dict((value, text) for text, value in box.units["speed"].options)
     assert box.units["speed"].value == logbox.NO_UNIT
     assert "km/h (top speed" in means["km/h"]

@@ -183,7 +183,8 @@ class LogBox:
         except Wanting as wanting:  # half chosen is no fault
             say(self.message, str(wanting))
         except InputError as fault:
-            say(self.message, f"{fault}\n{KEPT}" if self.day else str(fault), bad=True)
+            told = _asked(fault) if isinstance(fault, UnitQuestion | ColumnQuestion) else str(fault)
+            say(self.message, f"{told}\n{KEPT}" if self.day else told, bad=True)
         except MemoryError:
             say(
                 self.message,
@@ -291,13 +292,19 @@ def _bare(path: str) -> str:
     return path.strip().strip("\"'").strip()
 
 
-def _question(question: UnitQuestion | ColumnQuestion) -> str:
+def _asked(question: UnitQuestion | ColumnQuestion) -> str:
+    """Say in one line what is not known; what the answers are stands with the question."""
+    (one,) = question.problems
+    where = f"{question.where}: " if question.where else ""
     if isinstance(question, ColumnQuestion):
-        means = "\n".join(f"• {column}" for column in question.fitting)
-        return f"More than one column could be the {CHANNELS[question.channel][0]}. Which is it?\n{means}"
-    means = "\n".join(f"• {text}" for text in question.choices.values())
-    which = f"column {question.column!r}, {CHANNELS[question.channel][0]}"
-    return f"The file does not say in which unit {which}, is. It is never guessed. Which is it?\n{means}"
+        return f"{where}more than one column could be the {one.field}. Which is it?"
+    return f"{where}{one.field} {one.rule}, and it is never guessed. Which is it?"
+
+
+def _question(question: UnitQuestion | ColumnQuestion) -> str:
+    """List what the answers are; what is asked is said above."""
+    answers = question.fitting if isinstance(question, ColumnQuestion) else question.choices.values()
+    return "\n".join(f"• {text}" for text in answers)
 
 
 def about(log: Log) -> str:
