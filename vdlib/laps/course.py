@@ -10,8 +10,9 @@ import numpy as np
 from ..checks import InputError, Problem
 from ..units import Array, Flags
 from .grip import Grip, circle_radius, lateral_from_radius
-from .laps import STEP, Laps, Line, Section, Session, find_laps, odd_laps
+from .laps import Laps, Line, Section, Session, find_laps, odd_laps
 from .logfile import Log
+from .repeating import STEP
 
 _MOST = 4000  # stations a lap
 _NEAR = 0.02  # part of the lap within which a corner's slowest place may lie beside the course's
@@ -75,7 +76,7 @@ class Course:
 
     @property
     def every_step(self) -> Array:
-        """Usual speed every ``laps.STEP`` metres from the line, as ``laps.find_laps`` takes it [m/s]."""
+        """Usual speed every ``repeating.STEP`` metres from the line, as ``laps.find_laps`` takes it [m/s]."""
         speed: Array = np.interp(np.arange(0.0, self.length, STEP), self.distance, self.speed)
         return speed
 

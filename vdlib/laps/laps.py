@@ -13,11 +13,10 @@ from ..checks import InputError, Problem
 from ..units import Array, Flags
 from .logfile import Log
 from .places import to_plane
+from .repeating import repeating
 
 SHORTEST = 15.0
 """No lap is shorter than this [s]: two crossings closer together are one."""
-STEP = 2.0
-"""Distance between the stations at which speed is looked at [m]."""
 _ODD = 0.07  # part of the usual lap time by which a lap may differ from it; common practice, no source
 _ODD_LEAST = 0.03  # the least that such a lap differs by, however alike the others are; our choice
 _ENOUGH = 4  # laps from which a scatter is read
@@ -249,8 +248,8 @@ def find_laps(
         log: the log [-]
         line: start and finish line; None lays one where the car was fastest [-]
         marks: times at which a lap ends and the next begins, in the log's time, (laps + 1,) [s]
-        like: for a log without position or laps, the course's speed every ``STEP`` metres from its line, so that two
-            logs begin their laps at the same place [m/s]
+        like: for a log without position or laps, the course's speed every ``repeating.STEP`` metres from its line,
+            so that two logs begin their laps at the same place [m/s]
 
     Returns:
         a ``Laps`` with at least one lap [-]
@@ -278,7 +277,8 @@ def find_laps(
         where = "" if line else "; the line was laid where the car was fastest, not at the official one"
         found = _laps(log, times, "crossing the line", f"positions came every {step:.2g} s{where}")
         return replace(found, line=laid)
-    return _by_speed(log, like)
+    places, sure = repeating(log.travelled, log.speed, like)
+    return _laps(log, np.interp(places, log.travelled, log.time), "speeds that repeat", sure)
 
 
 def _lap_changes(lap: Array) -> tuple[NDArray[np.int64], str]:
@@ -330,78 +330,3 @@ def _crossings(log: Log, line: Line) -> tuple[Array, float]:
         times = times[np.concatenate(([True], np.diff(times) >= SHORTEST))]
     step = float(np.median(np.diff(time))) if len(time) > 1 else 0.0
     return times, step
-
-
-def _by_speed(log: Log, like: Array | None) -> Laps:
-    """Find laps from speed alone: the way after which the speeds repeat, then each place that looks like the line."""
-    way = log.travelled
-    stations = np.arange(0.0, way[-1], STEP)
-    if len(stations) < 400:
-        raise _problem(
-            "the log", f"{way[-1]:.0f} m", "must hold two laps to find them by speed", "mark the laps by hand"
-        )
-    speed = np.interp(stations, way, log.speed)
-    lag, likeness, next_best = _repeat(speed, None if like is None else len(like))
-    reach = 150  # stations either side of the line
-    if like is None:
-        middle = int(np.argmax(speed[lag // 2 : -(lag // 2)])) + lag // 2
-        middle = min(max(middle, reach), len(speed) - reach - 1)
-        shape = speed[middle - reach : middle + reach + 1]
-    else:
-        shape = np.concatenate((like[-reach:], like[: reach + 1]))
-    taps = len(shape)
-    square = np.concatenate(([0.0], np.cumsum(speed**2)))
-    miss = square[taps:] - square[:-taps] - 2 * np.correlate(speed, shape, "valid") + np.sum(shape**2)
-    found = [int(np.argmin(miss))]
-    for sign in (1, -1):  # outward from the best match, a lap at a time
-        here = found[0]
-        while True:
-            low, high = sorted((here + sign * int(0.94 * lag), here + sign * int(1.06 * lag)))
-            if low < 0 or high >= len(miss):
-                break
-            here = low + int(np.argmin(miss[low : high + 1]))
-            found.append(here)
-    at = np.array(sorted(found))
-    inner = np.clip(at, 1, len(miss) - 2)
-    bend = miss[inner - 1] - 2 * miss[inner] + miss[inner + 1]
-    shift = np.where(bend > 0, 0.5 * (miss[inner - 1] - miss[inner + 1]) / np.where(bend > 0, bend, 1.0), 0.0)
-    place = (at + reach + np.clip(shift, -1, 1)) * STEP
-    words = f"speeds repeat every {lag * STEP:.0f} m with a likeness of {likeness:.2f} (1 is the same every lap)"
-    if likeness < 0.8:
-        words += "; that is weak: check the number of laps against what you drove"
-    if next_best > likeness - 0.15:
-        words += "; a shorter way repeats almost as well, so a lap may be two laps"
-    return _laps(log, np.interp(place, way, log.time), "speeds that repeat", words)
-
-
-def _repeat(speed: Array, expected: int | None) -> tuple[int, float, float]:
-    """Find after how many stations speed repeats: (lag, its correlation, the best correlation at shorter lags)."""
-    size = len(speed)
-    low, high = int(400 / STEP), size // 2
-    if expected is not None:
-        low, high = int(0.9 * expected), min(int(1.1 * expected), size - expected // 4)
-    if high <= low:
-        raise _problem(
-            "the log", f"{size * STEP:.0f} m", "must hold two laps to find them by speed", "mark the laps by hand"
-        )
-    level = speed - speed.mean()
-    length = 1 << (2 * size - 1).bit_length()
-    spectrum = np.fft.rfft(level, length)
-    product = np.fft.irfft(np.abs(spectrum) ** 2, length)[:high]
-    total, square = np.concatenate(([0.0], np.cumsum(level))), np.concatenate(([0.0], np.cumsum(level**2)))
-    lags = np.arange(high)
-    count = size - lags
-    head, tail = total[count] / count, (total[-1] - total[lags]) / count
-    spread = (square[count] / count - head**2) * ((square[-1] - square[lags]) / count - tail**2)
-    likeness = (product / count - head * tail) / np.sqrt(np.maximum(spread, 1e-12))
-    peak = np.flatnonzero((likeness[1:-1] >= likeness[:-2]) & (likeness[1:-1] >= likeness[2:])) + 1
-    peak = peak[peak >= low]
-    if not len(peak):
-        raise _problem("the log", "no speeds that repeat", "must hold two laps", "mark the laps by hand")
-    best = int(peak[np.argmax(likeness[peak])])
-    # two laps can look more alike than one, where traffic held up the one between: take the shortest even part
-    parts = best / peak
-    even = (np.abs(parts - np.round(parts)) < 0.02 * parts) & (likeness[peak] > likeness[best] - 0.3)
-    lag = int(peak[even].min())
-    shorter = likeness[peak[peak < lag]]
-    return lag, float(likeness[lag]), float(shorter.max()) if len(shorter) else -1.0
