@@ -327,3 +327,39 @@ def test_a_million_rows_with_yaw_rate_are_read_and_searched_in_one_gigabyte(tmp_
     assert rows == 1_000_000
     assert moments > 50
     assert megabytes < 1000
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("how", [
+    "{h:02d}:{m:02d}:{s:05.2f}", "{m:02d}:{s:06.3f}", "{h:d}:{m:02d}:{s:02.0f}",
+    "2026-05-0{d:d}T{h:02d}:{m:02d}:{s:05.2f}Z",
+    "2026-05-0{d:d} {h:02d}:{m:02d}:{s:05.2f}+02:00",
+])  # fmt: skip
+def test_times_of_day_are_read_all_at_once_as_one_by_one(how):
+    rng = np.random.default_rng(4)
+    cells = [
+        how.format(d=1 + i // 100, h=rng.integers(1, 10), m=rng.integers(0, 60), s=float(rng.integers(0, 59)) + i / 200)
+        for i in range(200)
+    ]
+    found = row_reader.clock_seconds(cells)
+    assert found is not None
+    np.testing.assert_array_equal(found, [row_reader._value(cell, ".") for cell in cells])
+    for other in ("", "nan", "12", cells[0] + "0", cells[0].replace(":", "-"), cells[0][:-1] + "x"):
+        assert row_reader.clock_seconds([*cells, other]) is None  # not written alike: cell by cell
+
+
+@pytest.mark.parametrize("clock", [False, True])
+def test_positions_that_come_seldom_and_times_of_day_leave_no_row_out(tmp_path, clock):
+    time = np.arange(0, 120, 0.05)
+    lines = ["time [s],speed [km/h],lateral [g],x [m],y [m]"]
+    for i, t in enumerate(time):
+        told = f"09:{int(t // 60):02d}:{t % 60:05.2f}" if clock else f"{t:.2f}"
+        lines.append(f"{told},{60 + i % 7},0.{i % 9}," + (f"{3 * t:.1f},{t:.1f}" if i % 10 == 0 else ","))
+    path = tmp_path / "seldom.csv"
+    path.write_text("\n".join(lines) + "\n")
+    log = read(path)
+    assert len(log.time) == len(time)
+    np.testing.assert_allclose(log.time - log.time[0], time, atol=1e-6)
+    np.testing.assert_allclose(log.speed * 3.6, 60 + np.arange(len(time)) % 7)
+    assert log.x is not None
+    assert not log.notes or "left out" not in " ".join(log.notes)

@@ -140,7 +140,7 @@ class _Reader:
         """Note which columns are wanted."""
         self.found, self.wanted, self.out = found, list(wanted), out
         self.must = {i for i in need if i in self.wanted}
-        self.slow = any(found.clock[i] for i in wanted)
+        self.clocks = [k for k, i in enumerate(self.wanted) if found.clock[i]]
         self.words: Counter[int] = Counter()
         self.faults: list[tuple[str, str]] = []
         self.bad = 0
@@ -155,7 +155,7 @@ class _Reader:
         place = np.flatnonzero(even)
         rest = [(int(i), lines[i]) for i in np.flatnonzero(~even)]
         plain = lines if len(place) == len(lines) else [lines[i] for i in place]
-        got = None if self.slow or not plain else self._fast(plain)
+        got = self._fast(plain) if plain else None
         if got is None:
             rest, place, got = list(enumerate(lines)), place[:0], np.empty((0, len(self.wanted)))
         if not rest:
@@ -171,20 +171,37 @@ class _Reader:
         quoted = '"' in block
         if "#" in block or (quoted and (comma or '""' in block)):
             return None
-        gaps = sign + sign in block or block[0] == sign or f"\n{sign}" in block
+        gaps = sign + sign in block or f"{sign}\n" in f"{block}\n" or f"\n{sign}" in f"\n{block}"
         if comma or gaps:
             block = block.replace(",", ".") if comma else block
             if gaps:  # twice: neighbouring gaps share a delimiter
                 block = block.replace(sign + sign, f"{sign}nan{sign}").replace(sign + sign, f"{sign}nan{sign}")
                 block = (f"\n{block}").replace(f"\n{sign}", f"\nnan{sign}")[1:]
+                block = (f"{block}\n").replace(f"{sign}\n", f"{sign}nan\n")[:-1]
             lines = block.split("\n")
+        if quoted and self.clocks:
+            return None
+        times = []
+        for k in self.clocks:
+            at = self.wanted[k]
+            time = clock_seconds([line.split(sign, at + 1)[at] for line in lines])
+            if time is None:
+                return None
+            times.append(time)
+        rest = [i for k, i in enumerate(self.wanted) if k not in self.clocks]
+        values = np.empty((len(lines), 0))
         try:
-            values = np.loadtxt(
-                lines, delimiter=sign, usecols=self.wanted, ndmin=2, comments=None, quotechar='"' if quoted else None
-            )
+            if rest:
+                values = np.loadtxt(
+                    lines, delimiter=sign, usecols=rest, ndmin=2, comments=None, quotechar='"' if quoted else None
+                )
         except ValueError:
             return None
-        return values if len(values) == len(lines) else None
+        if len(values) != len(lines):
+            return None
+        for k, time in zip(self.clocks, times, strict=True):
+            values = np.insert(values, k, time, axis=1)
+        return values
 
     def _careful(self, lines: Sequence[tuple[int, str]], start: int, end: int) -> tuple[Array, NDArray[np.int64]]:
         """Read lines cell by cell: empty cells, quotes, clock times; rows that cannot be read are left out."""
@@ -247,6 +264,45 @@ class _Reader:
         self.out.add(why, [row])
         if len(self.faults) < 10:
             self.faults.append((f"row {row}", got))
+
+
+def clock_seconds(cells: Sequence[str]) -> Array | None:
+    """Return the seconds of times of day, all at once where every cell is written as the first is.
+
+    Parameters:
+        cells: times such as "10:02:03.45", with or without a date, at least one [-]
+
+    Returns:
+        what ``_value`` makes of each; None where they are not all written alike [s]
+    """
+    match = CLOCK.fullmatch(cells[0])
+    text = "".join(cells)
+    width = len(cells[0])
+    if match is None or not text.isascii() or any(len(cell) != width for cell in cells):
+        return None
+    codes = np.frombuffer(text.encode("ascii"), dtype=np.uint8).reshape(len(cells), width)
+    digit = np.array([sign.isdigit() for sign in cells[0]])
+    if (codes[:, ~digit] != codes[0, ~digit]).any() or (codes[:, digit] - 48 > 9).any():
+        return None
+
+    def number(group: int) -> Array:
+        begin, end = match.span(group)
+        whole = np.zeros(len(cells))
+        for i in range(begin, end):
+            whole = 10 * whole + (codes[:, i] - 48.0) if digit[i] else whole
+        sign = next((i for i in range(begin, end) if not digit[i]), end - 1)
+        return whole / 10.0 ** (end - 1 - sign)
+
+    days: Array = np.zeros(len(cells))
+    if match[1]:
+        begin, end = match.span(1)
+        written, which = np.unique(codes[:, begin:end].copy().view(f"S{end - begin}").ravel(), return_inverse=True)
+        try:
+            days = written.astype("U10").astype("datetime64[D]").astype(np.int64).astype(float)[which]
+        except ValueError:
+            return None
+    hours = number(2) if match[2] else 0.0
+    return np.asarray(days * 86_400 + hours * 3600 + number(3) * 60 + number(4))
 
 
 def _value(cell: str, decimal: str) -> float:
