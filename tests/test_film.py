@@ -177,8 +177,13 @@ def test_the_picture_shows_the_layout(two):
     assert {row["text"] for row in at["strip"]["rows"]} <= texts
     assert smallest_text(view.picture.figure) >= SMALLEST
     before = view.picture.pixels().copy()
-    view.draw(found, 1, found.own, 4.0)
+    fast = len(found.speeds) - 1
+    view.draw(found, 1, fast, 4.0)
     assert not np.array_equal(before, view.picture.pixels())
+    ended = [one for one in layout(found, outline(file.car), 1, fast, 4.0)["cars"] if one["ended"]]
+    assert ended
+    assert {one["stops"] for one in ended} <= {text.get_text() for text in view.axes.texts}
+    assert all("30° off its path" in one["stops"] for one in ended)  # why the model stops, not only that it does
 
 
 def test_what_is_sent_is_plain_and_small(two):

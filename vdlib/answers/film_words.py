@@ -230,7 +230,7 @@ def sentence(film: Film, state: int, speed: int) -> str:
     def most_out(i: int) -> str:
         return out(float(np.ceil(max(most[i], 0.5))), bool(ended[i]))
 
-    told = f"Tail out at {says(at, 'kmh', 1)}: {most_out(state)} {film.states[state].name}"
+    told = f"Tail furthest out at {says(at, 'kmh', 1)}: {most_out(state)} {film.states[state].name}"
     told += f"; {most_out(0)} {film.states[0].name}." if state else "."
     first, last = (float(f(film.forgiven[[0, state]])) for f in (np.min, np.max))
     if not state or not np.isfinite(last):

@@ -122,7 +122,7 @@ class StagePicture:
         at, side = (x + 8, "left") if film.turn > 0 else (x + wide - 8, "right")
         self._text(one["name"], at, y + high - 46, min(15.0, 365 / len(one["name"])), ink, side, bold=True)
         if one["ended"]:
-            self._text("the model stops here", at, y + high - 62, 11, COLOURS["muted"], side)
+            self._text(one["stops"], at, y + high - 62, 11, COLOURS["muted"], side)
         self._text(one["out"], at, y + high - 14, 27, COLOURS["arrow"] if one["lost"] else ink, side, bold=True)
 
     def _edges(self) -> list[float]:

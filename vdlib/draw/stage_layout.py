@@ -12,6 +12,7 @@ import numpy as np
 
 from ..answers.film import BEFORE, FORGIVEN, Film
 from ..answers.film_words import FAR, foot, out
+from ..answers.lift import SPUN
 from ..car.records import Car
 from ..shown import digits_for, label_for, seen
 from ..units import from_si
@@ -34,6 +35,11 @@ PLAN: dict[str, Any] = {
     "least": 6.0,  # what is drawn of it at the least [mm]
     "ratio": 15.0,  # steering wheel over front wheels, for the drawing of the hands
     "far": FAR,  # a slide beyond this is only called that [deg]
+    "stops": {  # why a car is followed no further
+        "spun": f"past {np.degrees(SPUN):.0f}° off its path the model stops",
+        "slow": "nearly standing: the model stops",
+        "none": "past the grip: no steady corner",
+    },
 }
 """Places of the parts as [x, y, width, height], and scales: the one home of both."""
 BODY, GLASS, SHOWN, LOST = "#E9EDF0", "#CBD5DC", "#F3C766", "#FBE3D2"
@@ -182,6 +188,9 @@ def _car(film: Film, state: int, speed: int, time: float, view: list[float], fit
         "out": "cannot hold this" if film.ends[state, speed] <= 0 else f"tail out {out(degrees, bool(ended))}",
         "lost": bool(slide > FORGIVEN),
         "ended": bool(ended),
+        "stops": PLAN["stops"][
+            "none" if film.ends[state, speed] <= 0 else "spun" if abs(sideslip) > FORGIVEN else "slow"
+        ],
     }
 
 

@@ -68,6 +68,7 @@ function car(film, state, speed, time, view) {
     out: ended && ends <= 0 ? "cannot hold this" : `tail out ${out(film, slide, ended)}`,
     lost: slide > film.lost,
     ended,
+    stops: film.plan.stops[ended && ends <= 0 ? "none" : Math.abs(sideslip) > film.lost ? "spun" : "slow"],
   };
 }
 
@@ -221,7 +222,7 @@ function drawView(pen, film, state, speed, time, view, one, lines, shown) {
   pen.restore();
   const left = film.turn > 0, at = left ? x + 8 : x + wide - 8, align = left ? "left" : "right";
   text(pen, one.name, at, y + high - 46, Math.min(15, 390 / one.name.length), ink, { bold: true, align });
-  if (one.ended) text(pen, "the model stops here", at, y + high - 62, 11, c.muted, { align });
+  if (one.ended) text(pen, one.stops, at, y + high - 62, 11, c.muted, { align });
   text(pen, one.out, at, y + high - 14, 27, one.lost ? c.arrow : ink, { bold: true, align });
 }
 

@@ -29,9 +29,7 @@ PAGE = "setup-words.html"
 """Name of the page to print, written beside the workbook."""
 MOST = 8
 """Most words offered as buttons after a search."""
-SLOPE = (
-    "The trade uses both signs for the body's slope, so these workbooks say only nose-high or nose-low by some 20 mm."
-)
+SLOPE = "The trade uses both signs for the body's slope, so here it is always nose-high or nose-low, by so many mm."
 _STYLE = """@page {size: A4; margin: 14mm} body {font: 11pt/1.4 sans-serif; max-width: 190mm; margin: auto; color: #000}
 section {display: flex; gap: 6mm; break-inside: avoid; border-top: 1px solid #888; padding: 3mm 0}
 section > div {flex: 1} img {width: 58mm; align-self: center} h2 {font-size: 12pt; margin: 0} p {margin: 1mm 0}"""
@@ -91,7 +89,7 @@ class Words(Panel):
         text += symbol_line(term)
         slope = f"<p>{SLOPE}</p>" if term.key in ("height", "attitude") else ""
         drawn = escape(told(self.file, term.key, shown.value, term.unit))
-        return f"<h3>{escape(term.name)}: {escape(now)}</h3>{text}{slope}<p>{drawn}</p>"
+        return f"<b>{escape(term.name[0].upper() + term.name[1:])}: {escape(now)}</b>{text}{slope}<p>{drawn}</p>"
 
     def _search(self, text: str) -> None:
         found, said = search(text) if text.strip() else [], saying(text)
