@@ -17,6 +17,13 @@ from vdlib.panels.base import Panel
 FOLDER = Path(__file__).resolve().parents[1] / "workbooks"
 ALONE = re.compile(r"^(\w+\.\w+)\(\)", re.MULTILINE)
 Maker = Callable[[CarFile], Any]
+WITHOUT = re.compile(
+    r"start\.choose|stage\.|routes\.panel|page\.panel|measure\.form|reasons\.(foot_and_heights|answer)"
+    r"|closings_film\.(HOW_SURE|OTHER_CARS|BY_GAP|EVERY_CAR|MANNERS|FEEL|film|lift)"
+    r"|closings_own_car\.(WHERE_FROM|CASE_\w+|DRIVEN|AS_LEFT|measure|workshop|laps)"
+    r"|closings\.(MOMENTS|HONEST|BUDGET|words|weight|two_wheel|split|workings)"
+)
+"""What makes no ``Panel``: nothing moves there. ``test_units_everywhere.py`` builds everything, and says if not so."""
 
 
 def _named(dotted: str) -> Any:
@@ -63,6 +70,11 @@ def makers() -> dict[str, Maker]:
                 if not dotted.startswith("shelf."):
                     found.setdefault(dotted, partial(_without_car, _named(dotted)))
     return found
+
+
+def moving() -> dict[str, Maker]:
+    """Return those of ``makers`` that make a ``Panel``."""
+    return {name: maker for name, maker in makers().items() if not WITHOUT.match(name)}
 
 
 def panels_of(maker: Maker, file: CarFile) -> list[Panel]:

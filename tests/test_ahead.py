@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from panel_table import makers, panels_of
+from panel_table import moving, panels_of
 
 from vdlib.car import examples
 from vdlib.car.shelf import VARIABLE
@@ -14,7 +14,7 @@ from vdlib.checks import InputError, Problem
 from vdlib.draw.live import LivePicture
 from vdlib.panels import next_steps, nose_high, on_step, slider, whatif
 from vdlib.panels.ahead import KEPT, PAUSE, STEPS, Ahead
-from vdlib.panels.base import STILL, Panel
+from vdlib.panels.base import STILL, Panel, roughly
 
 
 @pytest.fixture(autouse=True)
@@ -141,14 +141,14 @@ def test_the_next_steps_are_values_a_slider_takes(low, step, steps, places):
         assert on_step(control) == value
 
 
-@pytest.mark.parametrize("name", makers())
+@pytest.mark.parametrize("name", moving())
 def test_a_walk_with_pictures_made_ahead_shows_what_is_made_afresh(name, clock):
     chance = random.Random(5)
-    for panel in panels_of(makers()[name], examples.load_example("coupe")):
+    for panel in panels_of(moving()[name], examples.load_example("coupe")):
         controls = {n: c for n, c in panel.controls.items() if hasattr(c, "step") and hasattr(c, "max")}
         if panel._ahead is None or not controls:
             continue
-        for _ in range(3):
+        for _ in range(2):
             control = controls[chance.choice(list(controls))]
             for _ in range(2):
                 steps = next_steps(control, control.value - control.step, 1)
@@ -158,9 +158,13 @@ def test_a_walk_with_pictures_made_ahead_shows_what_is_made_afresh(name, clock):
                 continue
             shown = panel.words_html.value, panel.image.value
             panel.compute(panel.state)
-            assert panel.words(panel.result) in shown[0]
-            panel._show(None)
-            assert panel.words_html.value == shown[0]
+            said = panel.words(panel.result)
+            if panel.rough is None:
+                panel._show(None)
+                assert panel.words_html.value == shown[0]
+            else:
+                said = roughly(said)
+            assert said in shown[0]
             panel._ahead.forget()
             assert panel._ahead.get(panel.state).picture == shown[1]
 

@@ -7,12 +7,12 @@ import pytest
 from driving import look
 from matplotlib.colors import to_hex
 from matplotlib.lines import Line2D
-from panel_table import makers, panels_of
+from panel_table import moving, panels_of
 from test_palette import SHAPE, WHITE, contrast
 
 from vdlib.car import examples
 
-MAKERS = makers()
+MAKERS = moving()
 CARS = examples.example_names()
 SEED = 20_240_601
 QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
@@ -20,6 +20,7 @@ QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
 
 def test_the_workbooks_have_panels():
     assert {"closings_film.BY_HAND", "weight.parts", "lift.asked"} <= set(MAKERS)
+    assert len(MAKERS) > 30
     assert panels_of(MAKERS["closings_film.BY_HAND"], examples.load_example(examples.FIRST))  # folded ones too
 
 
@@ -81,7 +82,7 @@ def own_folder(tmp_path, monkeypatch):
 @pytest.mark.parametrize("name", MAKERS)
 def test_a_short_walk_keeps_every_panel_in_step(name):
     car = CARS[list(MAKERS).index(name) % len(CARS)]
-    for panel in walk_all(name, car, 10, SEED):
+    for panel in walk_all(name, car, 8, SEED):
         if panel.picture is not None:  # what moves is there now: no line of it is too faint on white
             lines = [a for a in panel.picture.figure.findobj(Line2D) if a.get_visible() and a.get_linestyle() != "None"]
             drawn = {to_hex(a.get_color()) for a in lines if a.get_linewidth() > 0 and len(a.get_xdata()) > 1} - QUIET
