@@ -8,7 +8,19 @@ from scipy import signal
 
 from vdlib.answers import motion, motion_record, motion_start, motion_steps, wheel_table
 from vdlib.answers.balance import balance
-from vdlib.answers.lift import SLOWEST, SPUN, Lags, Mark, Scenario, mark_words, road, simulate, tabulate, time_to_double
+from vdlib.answers.lift import (
+    SLOWEST,
+    SPUN,
+    Lags,
+    Mark,
+    Scenario,
+    mark_words,
+    road,
+    simulate,
+    tabulate,
+    time_to_double,
+    track,
+)
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.checks import InputError
@@ -195,6 +207,16 @@ def test_halving_the_time_step_moves_the_car_less_than_five_millimetres(lateral)
 
 
 @pytest.mark.analytic
+def test_a_track_is_the_run_without_what_the_wheels_do():
+    file = examples.load_example("low-two-seater")
+    scenario = Scenario(np.array([20.0, 21.0]), np.array([6.0, 7.0]), 0.1, starts=0.3, lasts=2.0)
+    run, went = (drive(file.car, file.setup, scenario) for drive in (simulate, track))
+    for name, value in vars(went).items():
+        if name != "start":
+            np.testing.assert_array_equal(value, getattr(run, name), err_msg=name)
+    np.testing.assert_array_equal(went.slide, run.slide)
+
+
 def test_a_right_turn_mirrors_a_left_turn():
     left, right = (simulate(CAR, SETUP, Scenario(30.0, s * 0.8 * G, counter_steer=1.0)) for s in (1, -1))
     np.testing.assert_allclose(left.x, right.x, atol=1e-6)
