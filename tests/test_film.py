@@ -133,11 +133,30 @@ def test_where_the_ends_share_it_the_worse_one_is_named_and_another_corner_may_d
     shared = replace(found, forgiven=found.forgiven[0] - lower)
     said, nose = film_words.verdict(shared), film_words.options(shared)[0].lower()
     assert film_words.culprit(shared) == 3
-    assert said.startswith("It is both ends together: alone, the nose costs 0.2 km/h and the tail 0.4 km/h.")
+    assert said.startswith("It is both ends together. Alone, the nose costs 0.2 km/h and the tail 0.4 km/h; together")
     worse = film_words.options(shared)[1].lower().removeprefix("the ")
-    assert f"Together they cost 0.9 km/h here, the {worse} most, and another corner shares it otherwise" in said
+    assert f"together 0.9 km/h here, the {worse} most, and another corner shares it otherwise" in said
     assert nose not in said
     assert film_words.verdict(shared, 2).startswith("Right: it is both ends together")
+
+
+@pytest.mark.analytic
+def test_why_is_said_only_where_the_corner_presses_the_rubber_deeper(two):
+    _, found = two
+    lower = np.array([to_si({"now": 2.0, "tail": 1.8}.get(state.key, 0.0), "kmh") for state in found.states])
+    low = replace(found, forgiven=found.forgiven[0] - lower)
+    now = low.place("now")
+
+    def said(reference: float, as_it_is: float) -> str:
+        room = low.room.copy()
+        room[1, [0, now]] = reference, as_it_is
+        return film_words.verdict(replace(low, room=room))
+
+    assert film_words.culprit(low) == 1
+    assert ": on its rubber the rear turns stiff, and its outer tyre lets go sooner. Alone, " in said(0.012, -0.017)
+    assert "rubber" in said(-0.005, -0.017)
+    assert "rubber" not in said(0.02, 0.004)  # a gap is left
+    assert "rubber" not in said(-0.017, -0.017)  # pressed as deep before
 
 
 def test_a_tail_far_out_has_one_name_wherever_it_is_told():
@@ -153,7 +172,7 @@ def test_a_tail_far_out_has_one_name_wherever_it_is_told():
 
 def test_the_foot_is_said_as_it_was(two):
     _, found = two
-    assert film_words.foot(replace(found, lift=0.15)) == "a quick half lift"
+    assert film_words.foot(replace(found, lift=0.15)) == "a quick lift"
     assert film_words.foot(replace(found, lift=0.08)) == "a lift of 0.08 g"
 
 

@@ -13,7 +13,7 @@ from .scenario import FEET, HANDS, check_ranges
 
 Turn = Literal["left", "right"]
 HALF_LIFT = 0.15
-"""Engine drag over the car's weight after a quick half lift of the foot [-]; common practice, no source."""
+"""Engine drag over the car's weight after a quick lift of the foot [-]; common practice, no source."""
 
 
 @dataclass(frozen=True)

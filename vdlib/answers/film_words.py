@@ -12,6 +12,8 @@ from .sentences import listed
 
 FAR = 25
 """A slide beyond this is only called that [deg]: the model stops near 30°, and what it says there means little."""
+PRESSED = to_si(2.0, "mm")
+"""A rubber pressed deeper by less than this explains nothing [m]."""
 LITTLE = 0.5
 """A difference of forgiven speeds below this is called very little [km/h]: the step of the film's speeds."""
 
@@ -37,9 +39,9 @@ def foot(film: Film) -> str:
         film: the film [-]
 
     Returns:
-        such as "a quick half lift" [-]
+        such as "a quick lift" [-]
     """
-    return "a quick half lift" if abs(film.lift - HALF_LIFT) < 0.005 else f"a lift of {film.lift:.2f} g"
+    return "a quick lift" if abs(film.lift - HALF_LIFT) < 0.005 else f"a lift of {film.lift:.2f} g"
 
 
 def out(slide: float, ended: bool = False) -> str:
@@ -136,14 +138,14 @@ def kmh(film: Film, key: str) -> str:
 
 
 def verdict(film: Film, said: int | None = None) -> str:
-    """Answer the question from the film: the answer first, then what each end costs, and the foot beside them.
+    """Answer the question from the film: the answer and why, then what each end costs, and the foot beside them.
 
     Parameters:
         film: the film [-]
         said: the answer that was chosen; None without one [-]
 
     Returns:
-        two sentences [-]
+        one to three sentences [-]
     """
     if not _alone(film):
         return _between(film)
@@ -151,19 +153,19 @@ def verdict(film: Film, said: int | None = None) -> str:
     both, foot = lost(film, "now"), lost(film, "foot")
     gained = both - foot
     more = np.isfinite(gained) and gained >= LITTLE
-    foot_words = f"; lifting half as far would give {_cost(gained)} back" if more else ""
+    foot_words = f". Lifting half as far would give {_cost(gained)} back" if more else ""
     if true is None:
         size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
         return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){foot_words}."
     short = {"nose": "the nose costs", "tail": "the tail", "rest": "toe, camber and the rest"}
     alone = [f"{short[key]} {_cost(lost(film, key))}" for key in _alone(film)]
-    numbers = f"alone, {listed(alone)}"
     answer = culprit_words(film)
     shares = f", the {_name(film, _worst(film))} most, and another corner shares it otherwise" if true == 3 else ""
     right = said == true or (said == 2 and true == 3 and not _rest(film))
     start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
-    return f"{start} {answer}: {numbers}. Together they cost {_cost(both)} here{shares}{foot_words}."
+    costs = f"Alone, {listed(alone)}; together {_cost(both)} here{shares}{foot_words}."
+    return f"{start} {answer}{_why(film)}. {costs}"
 
 
 def culprit_words(film: Film) -> str:
@@ -181,6 +183,14 @@ def culprit_words(film: Film) -> str:
     if true < 3:
         return options(film)[true].lower()
     return "no single thing" if _rest(film) else "both ends together"
+
+
+def _why(film: Film) -> str:
+    """Why a low tail does it, where this corner presses its rubber, and deeper than the reference's."""
+    reference, now = film.room[1, 0], film.room[1, film.place("now")]
+    if culprit(film) != 1 or now >= min(0.0, reference - PRESSED):
+        return ""
+    return ": on its rubber the rear turns stiff, and its outer tyre lets go sooner"
 
 
 def _worst(film: Film) -> str:
@@ -232,11 +242,23 @@ def sentence(film: Film, state: int, speed: int) -> str:
 
     told = f"Tail furthest out at {says(at, 'kmh', 1)}: {most_out(state)} {film.states[state].name}"
     told += f"; {most_out(0)} {film.states[0].name}." if state else "."
+    return f"{told} {threshold(film, state)}".strip()
+
+
+def threshold(film: Film, state: int) -> str:
+    """Say between which speeds one of the two cars holds and the other does not.
+
+    Parameters:
+        film: the film [-]
+        state: the state on the right [-]
+
+    Returns:
+        a sentence; nothing for the reference against itself, or where a car is forgiven every speed tried [-]
+    """
     first, last = (float(f(film.forgiven[[0, state]])) for f in (np.min, np.max))
     if not state or not np.isfinite(last):
-        return told
+        return ""
     low, high = (float(from_si(v, "kmh")) for v in (first, last))
     if high - low < LITTLE - 1e-6:
-        return f"{told} Both are forgiven up to about {says(first, 'kmh', 1)}: very little between them."
-    edges = (says(first, "kmh", 1), says(last, "kmh", 1))
-    return f"{told} A threshold: below {edges[0]} both hold, from {edges[1]} neither."
+        return f"Both are forgiven up to about {says(first, 'kmh', 1)}: very little between them."
+    return f"A threshold: below {says(first, 'kmh', 1)} both hold, from {says(last, 'kmh', 1)} neither."

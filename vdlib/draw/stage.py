@@ -230,7 +230,7 @@ class StagePicture:
         self._text(now["title"], 4, y - 21, 13, bold=True)
         for i, (row, one) in enumerate(zip(rows, states, strict=True)):
             self.axes.add_artist(Rectangle((x, row["y"]), wide, thick, facecolor=COLOURS["lost"]))
-            use = "reference" if i == 0 else "shown" if i == state else "good" if one.foot < 1 else "holds"
+            use = "reference" if i == 0 else "shown" if i == state else "driver" if one.foot < 1 else "holds"
             strength = 1.0 if i in (0, state) else 0.55
             look: dict[str, Any] = {"facecolor": COLOURS[use], "alpha": strength}
             self.axes.add_artist(Rectangle((x, row["y"]), row["end"] - x, thick, **look))
@@ -246,4 +246,4 @@ class StagePicture:
         self._text(f"film: {now['speed']}", now["now"], y - 10, 12, "black", align, bold=True)
         for at, said in now["ticks"]:
             self._text(said, at, bottom + 13, 11, COLOURS["muted"], "center")
-        self._text(label_for("kmh"), x - 8, bottom + 13, 11, COLOURS["muted"], "right")
+        self._text(label_for("kmh"), x - 12, bottom + 13, 11, COLOURS["muted"], "right")

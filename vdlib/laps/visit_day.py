@@ -33,7 +33,7 @@ spins less than once a session."""
 PLACES = (0, 6)
 """Corners in which the driver lifts, from 0: the longest of the course."""
 LIFTS = (0.5 * HALF_LIFT, 1.5 * HALF_LIFT)
-"""Least and most engine drag over weight once the foot has come up [-]: a half lift, give or take half of it."""
+"""Least and most engine drag over weight once the foot has come up [-]: a quick lift, give or take half of it."""
 WANDERS = 0.02
 """Scatter of the lateral acceleration at which the driver is when lifting, as a part of it."""
 RATE = 50.0

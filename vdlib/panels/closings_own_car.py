@@ -238,7 +238,7 @@ def case_words(part: str) -> str:
             f"<p>The same driver asks. <b>1.</b> Out: front {_way(front)}, tail {_way(rear)}. <b>2.</b> Heights "
             f"back, then "
             f"corner weights, then alignment. <b>3.</b> A {number(float(corner.radius), 0)} m corner and a "
-            f"quick half lift "
+            f"quick lift "
             f"are forgiven up to {number(speeds[0], 1)} km/h now. And after?</p><details><summary>Your turn: "
             f"how much would "
             f"the heights give?</summary><div>{number(speeds[1], 1)} km/h at “{escape(fixed.name)}”: "

@@ -38,7 +38,7 @@ class Rear:
     told: tuple[str, str]  # speeds that the corner forgives, in words
     forgives: tuple[float, float]  # [m/s]
     driven: tuple[float, float] | None = None  # how fast, before and with the change: median of the laps [m/s]
-    rate: tuple[float, float] | None = None  # greatest rate of slide after a half lift at ``driven[0]`` [rad/s]
+    rate: tuple[float, float] | None = None  # greatest rate of slide after a quick lift at ``driven[0]`` [rad/s]
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,7 @@ def was_it_done(file: CarFile) -> str:
 
 
 def rear_promise(file: CarFile, day: Day, corner: int, before: str, after: str) -> Rear | None:
-    """Ask the model for the rear in the corner looked at: what it forgives, and its rate of slide after a half lift.
+    """Ask the model for the rear in the corner looked at: what it forgives, and its rate of slide after a quick lift.
 
     Parameters:
         file: the car [-]
@@ -175,7 +175,7 @@ def _forgiven(one: Version, corner: Corner) -> tuple[float, str]:
 
 @lru_cache(maxsize=64)
 def _rate(one: Version, corner: Corner, speed: float) -> float | None:
-    """Greatest rate of slide of the model after a half lift; None where it cannot hold the corner at that speed."""
+    """Greatest rate of slide of the model after a quick lift; None where it cannot hold the corner at that speed."""
     hands = Driver()
     what = Scenario(
         speed, float(corner.lateral(speed)), corner.lift, starts=0.0, closing=hands.closing,

@@ -178,7 +178,7 @@ def rear_words(answer: DayVerdict, rear: Rear, named: Promised) -> tuple[str, ..
     corner = f"a {rear.corner.turn}-hander of {rear.corner.radius:.0f} m"
     where = f"{rear.where}, {corner}," if rear.where else corner
     states = f"{rear.told[0]} {named.before}, {rear.told[1]} {named.after}"
-    promised = f"Promised, for a quick half lift: {where} forgives {states}."
+    promised = f"Promised, for a quick lift: {where} forgives {states}."
     if rear.driven is None:
         return (promised,)
     hand = [says(f - v, "kmh", 1, sign=True) for f, v in zip(rear.forgives, rear.driven, strict=True)]

@@ -310,7 +310,7 @@ function drawStrip(pen, film, now, state, hidden) {
     pen.fillStyle = c.lost; pen.fillRect(x, row.y, wide, thick);
     if (hidden) return;
     pen.globalAlpha = i === state || i === 0 ? 1 : 0.55;
-    pen.fillStyle = i === 0 ? c.reference : i === state ? c.shown : film.driver[i] ? c.good : c.holds;
+    pen.fillStyle = i === 0 ? c.reference : i === state ? c.shown : film.driver[i] ? c.driver : c.holds;
     pen.fillRect(x, row.y, row.end - x, thick);
     pen.globalAlpha = 1;
     if (i === state) paintBox(pen, x, row.y, row.end - x, thick, c.now);
@@ -323,7 +323,7 @@ function drawStrip(pen, film, now, state, hidden) {
   const align = at > x + wide - 60 ? "right" : "center";
   text(pen, `film: ${speed}`, at, y - 10, 12, c.now, { bold: true, align, halo: "white" });
   for (const [tick, said] of ticks) text(pen, said, tick, bottom + 13, 11, c.muted, { align: "center" });
-  text(pen, film.units.speed.label, x - 8, bottom + 13, 11, c.muted, { align: "right" });
+  text(pen, film.units.speed.label, x - 12, bottom + 13, 11, c.muted, { align: "right" });
   if (hidden) text(pen, "answer first", x + 0.5 * wide, y + 0.55 * high, 15, c.muted, { align: "center" });
 }
 
@@ -493,7 +493,7 @@ class Stage {
     this.ask.hidden = this.answered;
     this.verdict.hidden = !this.answered;
     this.headline.textContent = (film.verdicts[this.said] ?? film.verdict) + " ";
-    this.sentence.textContent = film.sentences[this.state][this.speed];
+    this.sentence.textContent = film.thresholds[this.state];
     this.rows.forEach((row, i) => {
       row.setAttribute("aria-pressed", i === this.state);
       row.disabled = i === 0 || !this.answered;

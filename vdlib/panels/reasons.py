@@ -226,7 +226,8 @@ def phase_words(found: Phases) -> str:
     loss = found.reference - found.now
     end, phase = np.unravel_index(int(np.argmax(loss)), loss.shape)
     first = f"The rear lets go first: {', '.join(rear)}." if rear else "The front lets go first in every phase."
-    most = f"The {('front', 'rear')[end]} has lost most, {loss[end, phase]:.2f} g: {names[phase]}."
+    name = ("front", "rear")[end]
+    most = f"Against the dashed bars the {name} loses most here: {names[phase]}, {loss[end, phase]:.2f} g."
     lost = most if loss[end, phase] >= 0.005 else "Neither end has lost anything to speak of."
     return f"<b>{escape(first)}</b> {escape(lost)}"
 

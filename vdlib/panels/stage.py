@@ -102,6 +102,7 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         "options": list(film_words.options(found)) if asks else [],
         "verdict": film_words.verdict(found),
         "verdicts": [film_words.verdict(found, said) for said in range(3)],
+        "thresholds": [film_words.threshold(found, k) for k in states],
         "sentences": [[film_words.sentence(found, k, v) for v in speeds] for k in states],
         "alt": "The same corner twice from above, the throttle closed: left the reference, right one state.",
         "note": CAUTION,

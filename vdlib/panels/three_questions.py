@@ -19,10 +19,10 @@ from ..units import G
 from .base import Panel, Refused, choice, slider, table
 from .nose_high import exact_height, height_slider
 
-FEET: dict[str, float | None] = {"a quick half lift": HALF_LIFT, "a gentle lift": 0.08, "steady": None}
+FEET: dict[str, float | None] = {"a quick lift": HALF_LIFT, "a gentle lift": 0.08, "steady": None}
 """What the foot does → engine's drag over weight; common practice, no source."""
 FOOT_WORDS = {
-    "a quick half lift": "After a quick half lift",
+    "a quick lift": "After a quick lift",
     "a gentle lift": "After a gentle lift",
     "steady": "Steady",
 }
@@ -148,7 +148,7 @@ def verdict(found: Asked) -> str:
     """
     fates = [_fate(one, found.lateral) for one in found.answers]
     then, now = found.names
-    start = f"{found.foot} at {found.lateral / G:.2f} g, hands still:"
+    start = f"{found.foot} at {found.lateral / G:.2f} g, hands still, a small slide:"
     if fates[0] == fates[1]:
         return f"{start} it {fates[0]}, {then} and {now}."
     return f"{start} {then} it {fates[0]}; {now} it {fates[1]}."

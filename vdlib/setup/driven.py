@@ -26,9 +26,9 @@ MEASURES: dict[str, tuple[str, str]] = {
 }
 """Measure of the driver's → its plain name and unit; each grows as the car forgives more."""
 FEET: dict[str, dict[str, float]] = {"brake": {"lift": 0.10, "brake": 0.20}}
-"""Foot of the scare → engine drag and brakes' force over weight [-]; common practice, no source. Else a half lift."""
+"""Foot of the scare → engine drag and brakes' force over weight [-]; common practice, no source. Else a quick lift."""
 EVENTS = {"brake": "throttle closed and the brake on, 0.3 g together, wheel held"}
-"""Foot of the scare → what is asked about; a quick half lift for every other."""
+"""Foot of the scare → what is asked about; a quick lift for every other."""
 OTHER_FEET = {"steady": "with a steady foot", "drive": "on the throttle"}
 """Feet of a scare that the model asks nothing about: it asks about a lift."""
 USUAL_G = 0.8
@@ -52,7 +52,7 @@ class OwnCorner:
     @property
     def event(self) -> str:
         """What the feet and hands do in it, in words [-]."""
-        return EVENTS.get(self.foot, "a quick half lift, wheel held")
+        return EVENTS.get(self.foot, "a quick lift, wheel held")
 
     def driven(self, turn: Turn) -> Corner:
         """Return the corner with what the feet do in it.
