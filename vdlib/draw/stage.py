@@ -57,7 +57,8 @@ class StagePicture:
             self._view(view, k, speed, time, shown=i == 1)
         self._driver()
         x, y, wide, _ = PLAN["views"][1]
-        self._text(self.at["clock"], x + wide / 2, y + 16, 13, COLOURS["muted"], "center")
+        at, side = (x + wide - 4, "right") if film.turn > 0 else (x + 4, "left")  # outside the corner, beside the road
+        self._text(self.at["clock"], at, y + 16, 13, COLOURS["muted"], side)
         self._side()
         self._text("Outer rear suspension, from the side", PLAN["side"][0], PLAN["rear"][0][1] - 20, 12, bold=True)
         for i, box in enumerate(PLAN["rear"]):

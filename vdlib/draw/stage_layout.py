@@ -36,7 +36,7 @@ PLAN: dict[str, Any] = {
     "ratio": 15.0,  # steering wheel over front wheels, for the drawing of the hands
     "far": FAR,  # a slide beyond this is only called that [deg]
     "stops": {  # why a car is followed no further
-        "spun": f"past {np.degrees(SPUN):.0f}° off its path the model stops",
+        "spun": f"{np.degrees(SPUN):.0f}° off its path: model stops",
         "slow": "nearly standing: the model stops",
         "none": "past the grip: no steady corner",
     },

@@ -333,7 +333,8 @@ export function draw(pen, film, state, speed, time, hidden = false) {
   plan.views.forEach((view, i) => drawView(pen, film, i ? state : 0, speed, time, view, now.cars[i], now.line, i === 1));
   drawDriver(pen, film, now);
   const [x, y, wide] = plan.views[1];
-  text(pen, now.clock, x + wide / 2, y + 16, 13, c.muted, { align: "center", halo: "white" });
+  const left = film.turn > 0;  // beside the road, outside the corner
+  text(pen, now.clock, left ? x + wide - 4 : x + 4, y + 16, 13, c.muted, { align: left ? "right" : "left", halo: "white" });
   drawSide(pen, film, now);
   text(pen, "Outer rear suspension, from the side", plan.side[0], plan.rear[0][1] - 20, 12, c.now, { bold: true });
   now.rear.forEach((one, i) => drawRear(pen, film, one, plan.rear[i], i === 1));
