@@ -16,6 +16,8 @@ from .style import FONT, fill, tidy
 
 ROWS = 13
 """Most symbols an equation may hold."""
+FEWEST = 8
+"""Rows that there is always room for."""
 
 
 class SensitivityBars:
@@ -24,6 +26,7 @@ class SensitivityBars:
     def __init__(self, picture: LivePicture, axes: Axes) -> None:
         """Take the axes."""
         tidy(axes, "1 % more of each number changes the result by")
+        self.picture, self.axes = picture, axes
         axes.set(xlim=(-2.6, 1.55), ylim=(-ROWS + 0.4, 0.6), xticks=[], yticks=[])
         axes.grid(False)
         axes.spines[["left", "bottom"]].set_visible(False)
@@ -43,6 +46,7 @@ class SensitivityBars:
             percents: name → change of the result, NaN where it leaves none, largest first [%]
         """
         longest = max((abs(v) for v in percents.values() if np.isfinite(v)), default=0.0) or 1.0
+        self.picture.frame(self.axes, (-2.6, 1.55), (0.4 - max(len(percents), FEWEST), 0.6))
         self.zero.set_data([0, 0], [0.6, 0.4 - len(percents)])
         rows = [*percents.items(), *[("", np.nan)] * (ROWS - len(percents))]
         for row, (name, percent) in enumerate(rows):

@@ -13,6 +13,11 @@ from .style import FONT, fill, start, tidy
 
 SCALES = (0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 
+LEAST = 5
+"""Rows that there is always room for."""
+APART = 0.3
+"""How much further below the others the sum is [rows]."""
+
 
 class _Bars:
     """Rows of named bars to either side of nothing, the last of them all together."""
@@ -20,7 +25,6 @@ class _Bars:
     def __init__(self, picture: Any, axes: Any, rows: int) -> None:
         self.picture, self.axes = picture, tidy(axes)
         places = np.arange(rows + 1, dtype=float)
-        places[-1] += 0.3
         axes.set(ylim=(places[-1] + 0.6, -0.6), xlim=(-3.3, 1.6), yticks=[])
         axes.axvline(0, color="black", linewidth=1)
         self.title = picture.moving(axes.text(0.0, 1.02, "", transform=axes.transAxes, fontsize=FONT["label"]))
@@ -29,21 +33,23 @@ class _Bars:
         self.names = [picture.moving(axes.text(0, y, "", ha="left", **own)) for y in places]
         self.values = [picture.moving(axes.text(0, y, "", ha="right", **own)) for y in places]
 
-    def draw(self, title: str, rows: Sequence[tuple[str, float]], total: float, digits: int, wide: float) -> None:
-        """Move the bars; the rows left over, but one over the sum, stay empty below."""
+    def draw(
+        self, title: str, rows: Sequence[tuple[str, float]], total: float, digits: int, wide: float, most: int
+    ) -> None:
+        """Move the bars, the sum a little apart; there is room for as many as either column has."""
         self.title.set_text(title)
         self.axes.set_xticks([-wide, 0, wide])
-        self.picture.frame(self.axes, (-3.3 * wide, 1.6 * wide), self.axes.get_ylim())
-        empty = [("", 0.0)] * (len(self.bars) - 1 - len(rows))
-        shown = [*rows, *empty[:1], ("all together", total), *empty[1:]]
-        for bar, name, value, (words, size) in zip(self.bars, self.names, self.values, shown, strict=True):
-            bar.set_width(size)
+        self.picture.frame(self.axes, (-3.3 * wide, 1.6 * wide), (max(most, LEAST) + APART + 0.6, -0.6))
+        shown = [*rows, ("all together", total), *[("", 0.0)] * (len(self.bars) - 1 - len(rows))]
+        for row, (bar, name, value, (words, size)) in enumerate(
+            zip(self.bars, self.names, self.values, shown, strict=True)
+        ):
+            place = row + (APART if row == len(rows) else 0.0)
+            bar.set(y=place - 0.5 * bar.get_height(), width=size)
             bar.set(**fill("toward_understeer" if size >= 0 else "toward_oversteer"))
             bar.set_visible(bool(words))
-            name.set_text(words)
-            name.set_x(-3.27 * wide)
-            value.set_text(number(size, digits, sign=True) if words else "")
-            value.set_x(1.57 * wide)
+            name.set(text=words, x=-3.27 * wide, y=place)
+            value.set(text=number(size, digits, sign=True) if words else "", x=1.57 * wide, y=place)
 
 
 class WhatIsOut:
@@ -70,6 +76,7 @@ class WhatIsOut:
         sizes = [size for _, size in (*causes, *routes)]
         wide = scale_for(np.array([total, *sizes]), SCALES)
         digits = 3 if wide <= 0.5 else 2
-        self.causes.draw(f"Everything that is out [{unit}]", causes, total, digits, wide)
+        most = max(len(causes), len(routes))
+        self.causes.draw(f"Everything that is out [{unit}]", causes, total, digits, wide, most)
         heights = float(sum(size for _, size in routes))
-        self.routes.draw(f"of it the heights, by how they act [{unit}]", routes, heights, digits, wide)
+        self.routes.draw(f"of it the heights, by how they act [{unit}]", routes, heights, digits, wide, most)

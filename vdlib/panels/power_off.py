@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from ..answers.film_words import out
 from ..answers.power_off import RADIUS, STEP, PowerOff, series, table_of
 from ..answers.stacking import stack
 from ..car.carfile import CarFile
@@ -76,13 +77,14 @@ def words(now: Tested) -> str:
                 f"{found.lateral[0, i] / G:.2f} g, {name}",
                 f"{found.yaw_ratio_1s[k, i]:.2f}",
                 f"{found.yaw_ratio_2s[k, i]:.2f}",
-                f"{from_si(found.sideslip_gained[k, i], 'deg'):.1f}°{' and spins' if found.spun[k, i] else ''}",
+                out(gained, True) if found.spun[k, i] else f"{gained:.1f}°",
                 f"{found.path_deviation[k, i]:+.1f} m".replace("-", "−"),
                 f"{found.deceleration[k, i] / G:.2f} g",
             ]
             if found.holds[k, i]
             else [f"{found.lateral[0, i] / G:.2f} g, {name}", *["cannot hold this circle"], *[""] * 4]
             for k, name in enumerate(now.names)
+            for gained in (float(from_si(found.sideslip_gained[k, i], "deg")),)
         ]
     head = ["before the throttle closes", "yaw ratio 1 s", "2 s", "tail gains", "off the circle, outward", "slowing"]
     verdict = " ".join(f"{name[0].upper()}{name[1:]}: {said}." for name, said in zip(now.names, told, strict=True))
@@ -98,4 +100,5 @@ def _knee(found: PowerOff, k: int) -> str:
     if not i:
         return f"{at}, the first circle driven"
     before, after = (from_si(found.sideslip_gained[k, j], "deg") for j in (i - 1, i))
-    return f"{at}, where the tail gains {after:.0f}°; one step before it gains {before:.1f}°"
+    much = out(after, bool(found.spun[k, i]))
+    return f"{at}, where the tail gains {much}; one step before it gains {before:.1f}°"

@@ -288,10 +288,10 @@ def tail_words(found: Tails) -> str:
     most = from_si(found.film.slide[:, found.which, found.speed].max(axis=0), "deg")
     ended = np.isfinite(found.film.ends[found.which, found.speed])
     told = [
-        f"{found.film.states[k].name}: {film_words.out(float(np.ceil(max(angle, 0.5))), bool(over))}"
+        f"{film_words.out(float(np.ceil(max(angle, 0.5))), bool(over))} {found.film.states[k].name}"
         for k, angle, over in zip(found.which, most, ended, strict=True)
     ]
-    return f"<b>Furthest out at {says(found.film.speeds[found.speed], 'kmh', 1)}, {escape('; '.join(told))}.</b>"
+    return f"<b>Furthest out at {says(found.film.speeds[found.speed], 'kmh', 1)}: {escape('; '.join(told))}.</b>"
 
 
 def other_cars() -> Any:
