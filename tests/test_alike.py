@@ -158,6 +158,32 @@ def test_sections_kinds_and_corners_hold_the_truth_at_least_so_often(likeness, d
     assert all(share >= 0.93 - 0.02 for share in shares.values())  # of at least 120 figures, not all independent
 
 
+@pytest.mark.analytic
+def test_columns_are_compared_as_one_by_one():
+    design, contrast, group, number = plain((8, 6, 7))
+    y = np.concatenate(days(9, 5, (8, 6, 7), 0.4), axis=1).T
+    y[:, 2] = 3.0  # alike to the last digit
+    together = allow_for_likeness(y, design, contrast, group, number, 0.1)
+    for k in range(5):
+        one = allow_for_likeness(y[:, k], design, contrast, group, number, 0.1)
+        for both, single in ((together.change, one.change), (together.correlation, one.correlation)):
+            for end in ("value", "low", "high", "p"):
+                assert getattr(both, end)[k] == pytest.approx(getattr(single, end), abs=1e-9)
+
+
+@pytest.mark.slow
+def test_corners_without_a_change_are_marked_on_at_most_five_of_a_hundred():
+    rng = np.random.default_rng(19)
+    for sizes in ((8, 8), (8, 8, 8)):
+        for likeness in (0.0, 0.5, 0.8):
+            marked = []
+            for d in range(500):
+                found = compare(*driven(rng, sizes, likeness), seed=d, draws=199)
+                marked += [bool(p.change.shown) for p in found.minimum_speed]
+            print(sizes, likeness, "marked", np.mean(marked))
+            assert np.mean(marked) <= 0.05 + 2 * np.sqrt(0.05 * 0.95 / len(marked))
+
+
 @pytest.mark.slow
 def test_false_claims_over_two_thousand_days():
     """And the interval holds the truth on 95 to 100 days of 100: so few laps cannot say that they are not alike."""

@@ -14,7 +14,7 @@ from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.laps import calm, clubday, course, logfile, visit_day
+from vdlib.laps import alike, bootstrap, calm, clubday, course, logfile, visit_day
 from vdlib.laps import notes as day_notes
 from vdlib.panels import believe, day_laps, day_promise, day_sessions, did_it_work, logbox
 from vdlib.panels.daywords import DAY, QUESTIONS
@@ -151,14 +151,20 @@ def test_the_first_day_answers_for_the_rear_and_says_that_it_is_invented():
     assert f"{slide.before:.1f} before, {slide.after:.1f} °/s with the change" in text
 
 
-def test_cornering_and_sideways_acceleration_are_widened_as_the_lap_time_is():
+def test_cornering_and_sideways_acceleration_are_widened_by_their_own_likeness():
     found = day_laps.judge_day(day_sessions.invented(CLEAR, 4), "usual")
     each, _ = day_laps.cornering(found.day)
-    plain = day_laps._column(found.sessions, each)[0]
-    assert found.change.wider > 1
+    group = np.repeat(np.arange(3), [int(s.clear.sum()) for s in found.sessions])
+    design = (group[:, None] == np.arange(3)).astype(float)
+    y = np.concatenate([v[s.clear] for v, s in zip(each, found.sessions, strict=True)])
+    contrast = np.array([-0.5, 1.0, -0.5])
+    plain = bootstrap.estimate(y, design, contrast, group)
+    number = np.concatenate([np.flatnonzero(s.clear) for s in found.sessions]).astype(float)
+    own = alike.allow_for_likeness(y, design, contrast, group, number).change
+    by = max(1.0, (own.high - own.low) / (plain.high - plain.low))
     for end in ("low", "high"):
         far = getattr(plain, end) - plain.value
-        assert getattr(found.level, end) - found.level.value == pytest.approx(found.change.wider * far)
+        assert getattr(found.level, end) - found.level.value == pytest.approx(by * far)
     assert len(found.lateral) == len(found.day.course.corners)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
-from ..units import Array
+from ..units import Array, Flags
 from .bootstrap import DUST, Estimate
 
 GRID = np.linspace(0.0, 0.9, 19)
@@ -77,7 +77,7 @@ def allow_for_likeness(
     """Estimate ``c·β`` of ``y = X·β + e`` with errors alike from lap to lap within a session.
 
     Parameters:
-        y: what was measured, (laps,) [any]
+        y: what was measured, (laps,) or (laps, columns), each column for itself [any]
         design: X, (laps, parameters) [-]
         contrast: c, (parameters,), the sessions first [-]
         group: session of each lap, (laps,) [-]
@@ -98,13 +98,15 @@ def allow_for_likeness(
         raise InputError(
             [Problem("offset of a session", f"{offset:g} s", "must be zero or more", "state it in seconds")]
         )
+    columns = y.reshape(len(y), -1)
     count, many = design.shape
     free = count - many
     sessions = len(np.unique(group))
     between = offset**2 * float(np.sum(contrast[:sessions] ** 2))
-    if free < 2 or np.ptp(y) <= DUST * np.abs(y).max():
-        plain = float(contrast @ np.linalg.lstsq(design, y, rcond=None)[0])
-        return Likeness(Estimate(plain, -np.inf, np.inf, 1.0), Estimate(0.0, 0.0, 1.0, 1.0))
+    size = np.abs(columns).max(axis=0)
+    plain = contrast @ np.linalg.lstsq(design, columns, rcond=None)[0]
+    if free < 2:
+        return _shaped(y, _unbound(plain), _unbound(0.0 * plain, 0.0, 1.0))
     apart = np.abs(number[:, None] - number[None, :])
     same = group[:, None] == group[None, :]
     matrix = np.where(same, GRID[:, None, None] ** apart, 0.0)
@@ -112,41 +114,70 @@ def allow_for_likeness(
     inverse = np.linalg.inv(matrix)
     inner = design.T @ inverse @ design
     cover = np.linalg.inv(inner)
-    beta = (cover @ (design.T @ inverse @ y)[..., None])[..., 0]
-    left = y - beta @ design.T
-    rest = np.einsum("ri,rij,rj->r", left, inverse, left)
-    if rest.min() <= (DUST * np.abs(y).max()) ** 2:
-        return Likeness(Estimate(float(beta[0] @ contrast), -np.inf, np.inf, 1.0), Estimate(0.0, 0.0, 1.0, 1.0))
-    score = -0.5 * (np.linalg.slogdet(matrix)[1] + np.linalg.slogdet(inner)[1] + free * np.log(rest))
-    weight = np.exp(score - score.max())
-    weight /= weight.sum()
-    value, spread = beta @ contrast, np.einsum("i,rij,j->r", contrast, cover, contrast)
+    beta = cover @ (design.T @ inverse @ columns)  # (correlations, parameters, columns)
+    left = columns - design @ beta
+    rest = np.einsum("rik,rik->rk", left, inverse @ left)
+    known = (np.ptp(columns, axis=0) > DUST * size) & (rest.min(axis=0) > (DUST * size) ** 2)
+    rest = np.where(known, rest, 1.0)
+    fixed = np.linalg.slogdet(matrix)[1] + np.linalg.slogdet(inner)[1]
+    score = -0.5 * (fixed[:, None] + free * np.log(rest))
+    weight = np.exp(score - score.max(axis=0))
+    weight /= weight.sum(axis=0)
+    value, spread = contrast @ beta, np.einsum("i,rij,j->r", contrast, cover, contrast)
     chi = free * (1 - 2 / (9 * free) + _LEVELS * np.sqrt(2 / (9 * free))) ** 3  # Wilson & Hilferty
     chance = np.exp(-0.5 * _LEVELS**2) * (chi > 0.05)
     chance /= chance.sum()
-    sigma = np.sqrt((spread * rest)[:, None] / np.maximum(chi, 0.05) + between)
-    both = weight[:, None] * chance
+    sigma = np.sqrt((spread[:, None] * rest)[..., None] / np.maximum(chi, 0.05) + between)  # (…, columns, levels)
+    both = weight[..., None] * chance
 
-    def below(at: float) -> float:
-        return float(np.sum(both * 0.5 * (1 + error_function((at - value[:, None]) / sigma / np.sqrt(2)))))
+    def below(at: Array) -> Array:
+        out: Array = np.sum(both * 0.5 * (1 + error_function((at - value)[..., None] / sigma / 2**0.5)), axis=(0, 2))
+        return out
 
-    best = float(weight @ value)
-    reach = 12 * float(sigma.max()) + float(np.ptp(value))
+    best = np.sum(weight * value, axis=0)
+    reach = 12 * sigma.max(axis=(0, 2)) + np.ptp(value, axis=0)
 
-    def quantile(part: float) -> float:
+    def quantile(part: float) -> Array:
         low, high = best - reach, best + reach
         for _ in range(30):
             middle = 0.5 * (low + high)
-            low, high = (middle, high) if below(middle) < part else (low, middle)
-        return 0.5 * (low + high)
+            under = below(middle) < part
+            low, high = np.where(under, middle, low), np.where(under, high, middle)
+        return np.asarray(0.5 * (low + high))
 
-    tail = below(0.0)
-    total = np.cumsum(weight)
-    ends = [float(np.interp(q, total, GRID)) for q in (0.025, 0.975)]
-    return Likeness(
-        Estimate(best, quantile(0.025), quantile(0.975), 2 * min(tail, 1 - tail)),
-        Estimate(float(weight @ GRID), ends[0], ends[1], float(weight[0])),
+    tail = below(np.zeros_like(best))
+    total = np.cumsum(weight, axis=0)
+    low, high = (np.array([np.interp(q, one, GRID) for one in total.T]) for q in (0.025, 0.975))
+    change = Estimate(best, quantile(0.025), quantile(0.975), 2 * np.minimum(tail, 1 - tail))
+    correlation = Estimate(GRID @ weight, low, high, weight[0])
+    return _shaped(
+        y, _where(known, change, _unbound(plain)), _where(known, correlation, _unbound(0.0 * plain, 0.0, 1.0))
     )
+
+
+def _unbound(value: Array, low: float = -np.inf, high: float = np.inf) -> Estimate:
+    one = np.ones_like(value)
+    return Estimate(value, low * one, high * one, one)
+
+
+def _where(known: Flags, one: Estimate, other: Estimate) -> Estimate:
+    value, low, high, p = (np.where(known, a, b) for a, b in zip(_ends(one), _ends(other), strict=True))
+    return Estimate(value, low, high, p)
+
+
+def _shaped(y: Array, *found: Estimate) -> Likeness:
+    """Return plain numbers for one column."""
+    if y.ndim > 1:
+        return Likeness(found[0], found[1])
+    plain = []
+    for one in found:
+        value, low, high, p = (float(np.asarray(end)[0]) for end in _ends(one))
+        plain.append(Estimate(value, low, high, p))
+    return Likeness(plain[0], plain[1])
+
+
+def _ends(one: Estimate) -> tuple[Array | float, Array | float, Array | float, Array | float]:
+    return one.value, one.low, one.high, one.p
 
 
 def plan_reach(
