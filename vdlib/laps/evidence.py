@@ -50,7 +50,6 @@ class Change:
     alike: Likeness  # the difference with laps alike their neighbours and the sessions' offset allowed for [s]
     by_rule: int = 0  # first laps of each session that were left out by a rule made beforehand [-]
     offset: float = 0.0  # what a whole session may be off by, as stated [s]
-    off: float = 1.0  # by how much that widens the interval of the lap time, and so those of its parts [-]
 
     @property
     def fits(self) -> Estimate:
@@ -76,6 +75,11 @@ class Change:
     def cause_open(self) -> bool:
         """True where the laps differ, but learning alone could be why."""
         return self.verdict == "not shown" and bool(self.plain.shown) and not bool(self.best.shown)
+
+    @property
+    def wider(self) -> float:
+        """By how much allowing for laps alike their neighbours widens the interval of the lap time, 1 at least [-]."""
+        return float(_ratio(self.alike.change, self.plain))
 
     @property
     def withheld(self) -> bool:
@@ -146,14 +150,12 @@ def compare(
     plain = estimate(y, flat, contrast, group, seed, draws)
     number = np.concatenate([np.flatnonzero(c) for c in clear]).astype(float)
     alike = allow_for_likeness(y, flat, contrast, group, number, offset)
-    # of the parts only the share of the offset in the lap time's interval is known
-    off = 1.0
-    if offset:
-        ends = [_wide(e) for e in (alike.change, allow_for_likeness(y, flat, contrast, group, number).change)]
-        off = float(ends[0] / ends[1]) if np.isfinite(ends).all() and ends[1] > 0 else 1.0
+    least = _ratio(alike.change, plain)
 
     def each(values: Array) -> Estimate:
-        return widened(estimate(values, flat, contrast, group, seed, draws), values, flat, contrast, group, number, off)
+        return widened(
+            estimate(values, flat, contrast, group, seed, draws), values, flat, contrast, group, number, least
+        )
 
     parts, kinds, lowest = _parts(sessions, clear, each)
     return Change(
@@ -170,13 +172,15 @@ def compare(
         alike,
         by_rule,
         offset,
-        off,
     )
 
 
-def _wide(one: Estimate) -> Array:
-    out: Array = np.asarray(one.high) - np.asarray(one.low)
-    return out
+def _ratio(wide: Estimate, one: Estimate) -> Array:
+    """Return by how much one interval is wider than another; 1 where it is not, or has no bound."""
+    width = [np.asarray(e.high) - np.asarray(e.low) for e in (wide, one)]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = width[0] / width[1]
+    return np.where(np.isfinite(ratio), np.maximum(ratio, 1.0), 1.0)
 
 
 def widened(
@@ -186,9 +190,9 @@ def widened(
     contrast: Array,
     group: NDArray[np.int64],
     number: Array,
-    off: float = 1.0,
+    least: Array | float = 1.0,
 ) -> Estimate:
-    """Widen intervals of independent tries by what each figure's own likeness from lap to lap costs.
+    """Widen intervals of independent tries by what each figure's own likeness from lap to lap costs, or the lap time's.
 
     Parameters:
         one: the figures, from ``bootstrap.estimate`` [any]
@@ -197,7 +201,7 @@ def widened(
         contrast: as of ``estimate`` [-]
         group: as of ``estimate`` [-]
         number: number of each lap in its session [-]
-        off: by how much more, for what a whole session may be off by [-]
+        least: by how much at least: what the lap time's interval is widened by [-]
 
     Returns:
         the same figures with both ends farther off, never nearer [any]
@@ -205,10 +209,7 @@ def widened(
     Validity: with nothing changed, 8 and 8 laps and a likeness of 0.8, at most 5 of 100 corners are marked
     (``tests/test_alike.py``).
     """
-    own = _wide(allow_for_likeness(y, design, contrast, group, number).change)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = own / _wide(one)
-    by = off * np.where(np.isfinite(ratio), np.maximum(ratio, 1.0), 1.0)
+    by = np.maximum(least, _ratio(allow_for_likeness(y, design, contrast, group, number).change, one))
     value, low, high = (np.asarray(end) for end in (one.value, one.low, one.high))
     return Estimate(one.value, value + by * (low - value), value + by * (high - value), one.p)
 

@@ -123,10 +123,10 @@ def judge_day(day: Day, drawn: str, by_rule: int = 0, offset: float = 0.0) -> Da
     if day.course is not None and all(v is not None for v in held):
         names = [c.name for c in day.course.corners]
         known = np.flatnonzero(np.all([np.isfinite(v).all(axis=0) for v in held if v is not None], axis=0))
-        parts = _column(sessions, [v[:, known] for v in held if v is not None], change.off) if len(known) else []
+        parts = _column(sessions, [v[:, known] for v in held if v is not None], change.wider) if len(known) else []
         lateral = tuple(Part(names[k], "corner", part) for k, part in zip(known, parts, strict=True))
     each, level_from = cornering(day)
-    level = _column(sessions, each, change.off)[0] if each else None
+    level = _column(sessions, each, change.wider)[0] if each else None
     shown = ShownLaps(sessions, change, truth=day.truth)
     if day.course is not None:
         pairs = [(run, _pick(run.session, drawn)) for run in day.runs[:2]]
@@ -154,7 +154,7 @@ def _pick(one: Session, drawn: str) -> int:
     return int(free[np.argmin(time if drawn == "best" else np.abs(time - np.median(time)))])
 
 
-def _column(sessions: Sequence[Session], values: Sequence[Array], off: float = 1.0) -> list[Estimate]:
+def _column(sessions: Sequence[Session], values: Sequence[Array], least: float = 1.0) -> list[Estimate]:
     """Compare further numbers of each lap as ``evidence.compare`` does the lap times, one estimate a column."""
     clear = [s.clear for s in sessions]
     group = np.repeat(np.arange(len(clear)), [int(c.sum()) for c in clear])
@@ -163,7 +163,7 @@ def _column(sessions: Sequence[Session], values: Sequence[Array], off: float = 1
     y = np.concatenate([v[c] for v, c in zip(values, clear, strict=True)])
     y = y.reshape(len(y), -1)
     number = np.concatenate([np.flatnonzero(c) for c in clear]).astype(float)
-    found = widened(estimate(y, design, contrast, group), y, design, contrast, group, number, off)
+    found = widened(estimate(y, design, contrast, group), y, design, contrast, group, number, least)
     ends = np.broadcast_arrays(found.value, found.low, found.high, found.p)
     return [Estimate(*map(float, row)) for row in zip(*ends, strict=True)]
 
