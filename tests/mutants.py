@@ -6,6 +6,7 @@ drawn by ``SEED``, a number taken from the system's noise before the first run a
 
 from __future__ import annotations
 
+import argparse
 import ast
 import os
 import random
@@ -24,6 +25,7 @@ from xml.etree import ElementTree
 ROOT = Path(__file__).resolve().parents[1]
 SEED = 920244
 COUNT = 60
+MISSED = "NOT SEEN"
 TRIM = (
     "oracle",
     "four_wheels",
@@ -231,24 +233,42 @@ def copied(home: Path) -> Path:
     return home
 
 
-def survivors(say: bool = True) -> list[str]:
-    """Try every change; those that nothing saw and that are not known to be equivalent."""
+def survivors(begin: int = 1, end: int = COUNT, keep: Path | None = None) -> list[str]:
+    """Try the changes of these numbers; those that nothing saw and that are not known to be equivalent.
+
+    With a file to ``keep`` the results in, each is added to it as it comes, and changes told there are not tried again.
+    """
     left = []
+    done = keep.read_text("utf-8").splitlines() if keep is not None and keep.exists() else []
+    known = {int(line.split(None, 1)[0]): line for line in done}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         home = copied(Path(folder))
         spent = baseline(home)
-        for number, one in enumerate(drawn(), start=1):
+        for number, one in list(enumerate(drawn(), start=1))[begin - 1 : end]:
             start = time.perf_counter()
-            by = caught(one, home, spent)
-            if not by and one.told not in EQUIVALENT:
+            if number not in known:
+                seen = caught(one, home, spent) or ("equivalent" if one.told in EQUIVALENT else MISSED)
+                known[number] = f"{number:3} {one.told}: {seen} ({time.perf_counter() - start:.0f} s)"
+                if keep is not None:
+                    with keep.open("a", encoding="utf-8") as told:
+                        print(known[number], file=told)
+            print(known[number], flush=True)
+            if f": {MISSED} (" in known[number]:
                 left.append(one.told)
-            if say:
-                seen = by or ("equivalent" if one.told in EQUIVALENT else "NOT SEEN")
-                print(f"{number:3} {one.told}: {seen} ({time.perf_counter() - start:.0f} s)", flush=True)
     return left
 
 
-if __name__ == "__main__":
+def main(arguments: list[str] | None = None) -> None:
+    """Try the changes that the command line asks for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__.partition("\n")[0])
+    parser.add_argument("--from", type=int, default=1, dest="begin", metavar="N", help="first change to try")
+    parser.add_argument("--to", type=int, default=COUNT, dest="end", metavar="N", help="last change to try")
+    parser.add_argument("--keep", type=Path, help="file of results: added to, and what it tells is not tried again")
+    asked = parser.parse_args(arguments)
     print(f"drawn by {SEED}: {COUNT} of {sum(len(list(places(module))) for module in MODULES)} places")
-    left = survivors()
+    left = survivors(asked.begin, asked.end, asked.keep)
     print(f"{len(left)} not seen:", *left, sep="\n")
+
+
+if __name__ == "__main__":
+    main()

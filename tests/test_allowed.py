@@ -6,10 +6,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from in_turns import forgiven_in_turns
 
 from vdlib.answers.corner import HOLDS, Corner
 from vdlib.answers.hands_still import hands_still_limit
-from vdlib.answers.turns import forgiven_in_turns
 from vdlib.car import examples
 from vdlib.car.reference import reference_of
 from vdlib.panels import helps, request

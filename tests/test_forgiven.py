@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from in_turns import forgiven_in_turns
 
 from vdlib.answers.corner import HOLDS, Corner, Driver
 from vdlib.answers.difference import difference
@@ -15,7 +16,6 @@ from vdlib.answers.limits import limits
 from vdlib.answers.margins import margins, tries
 from vdlib.answers.spread import Doubt
 from vdlib.answers.stacking import stack
-from vdlib.answers.turns import forgiven_in_turns
 from vdlib.car import examples
 from vdlib.car.records import Moment, reference_setup
 from vdlib.car.reference import reference_of

@@ -18,10 +18,11 @@ from vdlib.laps.incident import LEAST, find, sentence, threshold
 from vdlib.laps.laps import find_laps
 from vdlib.laps.logfile import Log
 from vdlib.laps.mounting import mounting_words
-from vdlib.laps.phone import PERFECT, Phone
+from vdlib.laps.phone import Phone
 from vdlib.laps.scare_day import make_scare
 from vdlib.laps.slide_rate import turning
 
+PERFECT = Phone(offset=0.0, turned=0.0, tilted=0.0, late=0.0, held=0.0, noise=0.0)
 G = 9.81
 
 

@@ -9,6 +9,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 from drawn_cars import mirrored
+from in_turns import balance_in_turns, forgiven_in_turns, hands_still_in_turns, limits_in_turns, slide_in_turns
 
 from vdlib.answers import what_is_out as out
 from vdlib.answers.balance import balance
@@ -19,13 +20,8 @@ from vdlib.answers.scenario import Scenario
 from vdlib.answers.turns import (
     LEFT,
     RIGHT,
-    balance_in_turns,
     both_turns,
-    forgiven_in_turns,
-    hands_still_in_turns,
     limit_gap,
-    limits_in_turns,
-    slide_in_turns,
     thrust_angle,
 )
 from vdlib.car import examples

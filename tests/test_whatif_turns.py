@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from drawn_cars import mirrored
+from in_turns import balance_in_turns, limits_in_turns
 
 from vdlib.answers.doubts import doubts_of
-from vdlib.answers.turns import LEFT, RIGHT, balance_in_turns, limit_gap, limits_in_turns
+from vdlib.answers.turns import LEFT, RIGHT, limit_gap
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of

@@ -150,21 +150,21 @@ def verdict(film: Film, said: int | None = None) -> str:
     if not _alone(film):
         return _between(film)
     true, words = culprit(film), options(film)
-    both, foot = lost(film, "now"), lost(film, "foot")
-    gained = both - foot
+    both = lost(film, "now")
+    gained = both - lost(film, "foot")
     more = np.isfinite(gained) and gained >= LITTLE
-    foot_words = f". Lifting half as far would give {_cost(gained)} back" if more else ""
+    half = f". Lifting half as far would give {_cost(gained)} back" if more else ""
     if true is None:
         size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
-        return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){foot_words}."
+        return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){half}."
     short = {"nose": "the nose costs", "tail": "the tail", "rest": "toe, camber and the rest"}
     alone = [f"{short[key]} {_cost(lost(film, key))}" for key in _alone(film)]
     answer = culprit_words(film)
     shares = f", the {_name(film, _worst(film))} most, and another corner shares it otherwise" if true == 3 else ""
     right = said == true or (said == 2 and true == 3 and not _rest(film))
     start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
-    costs = f"Alone, {listed(alone)}; together {_cost(both)} here{shares}{foot_words}."
+    costs = f"Alone, {listed(alone)}; together {_cost(both)} here{shares}{half}."
     return f"{start} {answer}{_why(film)}. {costs}"
 
 
@@ -212,8 +212,8 @@ def _between(film: Film) -> str:
         how = "as much as"
     else:
         how = f"{_cost(abs(gain))} {'more' if gain > 0 else 'less'} than"
-    foot = lost(film, "now") - lost(film, "foot")
-    more = f" Lifting half as far gives {_cost(foot)}." if np.isfinite(foot) and foot >= LITTLE else ""
+    gained = lost(film, "now") - lost(film, "foot")
+    more = f" Lifting half as far gives {_cost(gained)}." if np.isfinite(gained) and gained >= LITTLE else ""
     other = f"the car {first}" if first.startswith(("as ", "at ")) else first
     return f"The corner forgives {second} {how} {other}.{more}"
 

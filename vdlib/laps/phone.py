@@ -40,9 +40,6 @@ class Phone:
         return out
 
 
-PERFECT = Phone(offset=0.0, turned=0.0, tilted=0.0, late=0.0, held=0.0, noise=0.0)
-
-
 def written_down(
     rng: np.random.Generator,
     phone: Phone,

@@ -15,11 +15,10 @@ from ..answers.turns import LEFT, BothTurns, thrust_angle
 from ..answers.what_is_out import CAUSES, MAIN_ROUTES, Answer, Out, extra_steering, hands_still, limit_gap, out_in_turns
 from ..car.carfile import CarFile
 from ..car.keys import ENDS
-from ..car.records import PHASES, SIDES, Moment
+from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
 from ..draw.what_is_out import WhatIsOut
-from ..setup.candidate import standing
-from ..setup.page_wheels import inside, unread
+from ..setup.page_wheels import inside_tolerance, unread
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, table, toggle
 from .moments import SPEED, moment_controls
@@ -83,35 +82,6 @@ def not_measured(file: CarFile) -> frozenset[str]:
     paths = {f"{end}.{name}": [f"setup.{end}.{name}"] for end in ENDS for name in ("height", "toe", "camber")}
     paths |= {"corners": ["setup.cross_weight"], "pressure": [f"setup.{end}.pressure" for end in ENDS]}
     return frozenset(cause for cause, read in paths.items() if all(unread(file, path) for path in read))
-
-
-def inside_tolerance(file: CarFile) -> frozenset[str]:
-    """Return the causes of which every wheel reads within tolerance, as the workshop page has it.
-
-    Parameters:
-        file: the car file [-]
-
-    Returns:
-        keys of ``CAUSES`` [-]
-    """
-    now, due = (standing(file.car, setup) for setup in (file.setup, reference_of(file).setup))
-    found: set[str] = set()
-    figures = file.known.figures
-    for name in ("height", "toe", "camber", "pressure"):
-        good = [
-            all(
-                inside(figures, f"{end}_{side}", name, old, new)
-                for side, old, new in zip(
-                    SIDES, getattr(now, end).wheels(name), getattr(due, end).wheels(name), strict=True
-                )
-            )
-            for end in ENDS
-        ]
-        if name == "pressure":
-            found.update([name] if all(good) else [])
-        else:
-            found.update(f"{end}.{name}" for end, fine in zip(ENDS, good, strict=True) if fine)
-    return frozenset(found)
 
 
 def panel(file: CarFile) -> Panel:

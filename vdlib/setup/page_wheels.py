@@ -11,13 +11,15 @@ import numpy as np
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
 from ..car.known import Figures
-from ..car.records import Car, Moment, Setup
+from ..car.records import SIDES, Car, Moment, Setup
+from ..car.reference import reference_of
 from ..garage.four_wheels import toe_words
 from ..garage.typed import RIM, number_from
 from ..garage.whole_car import RISE
 from ..shown import digits_for, label_for, seen
 from ..trim.trim import trim
 from ..units import Array, G, from_si, number, to_si
+from .candidate import standing
 
 AS_NOW, LOOK_UP, LEAVE, UNREAD = "–", "?", "leave", "not read"
 """What stands where nothing is asked for, where nobody has read it, and where it is off but inside its tolerance."""
@@ -187,6 +189,35 @@ def inside(figures: Figures | None, corner: str, name: str, now: Any, due: Any) 
         return False
     far = within(figures, corner, "cold" if name == "pressure" else name)
     return abs(float(now) - float(due)) <= far * (1 + 1e-9)
+
+
+def inside_tolerance(file: CarFile) -> frozenset[str]:
+    """Return the causes of which every wheel reads within tolerance, as the workshop page has it.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        such as "front.height" and "pressure", as ``answers.what_is_out.CAUSES`` names them [-]
+    """
+    now, due = (standing(file.car, setup) for setup in (file.setup, reference_of(file).setup))
+    found: set[str] = set()
+    figures = file.known.figures
+    for name in ("height", "toe", "camber", "pressure"):
+        good = [
+            all(
+                inside(figures, f"{end}_{side}", name, old, new)
+                for side, old, new in zip(
+                    SIDES, getattr(now, end).wheels(name), getattr(due, end).wheels(name), strict=True
+                )
+            )
+            for end in ENDS
+        ]
+        if name == "pressure":
+            found.update([name] if all(good) else [])
+        else:
+            found.update(f"{end}.{name}" for end, fine in zip(ENDS, good, strict=True) if fine)
+    return frozenset(found)
 
 
 def within_words(figures: Figures | None) -> str:
