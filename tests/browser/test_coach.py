@@ -80,6 +80,28 @@ class Page:
         return [link for link in found if ".ipynb" in link]
 
 
+def scrolled_in_folds(page):
+    """What has scrollbars of its own in any line, fold or tab of a page."""
+    faults = []
+    for count, name in enumerate(every_fold(page)):
+        faults += [f"{name}: {bar}" for bar in at_last(page, lambda: scrollbars(page), 5)]
+        assert count < 200
+    return faults
+
+
+def parted(page):
+    """The first slider and the picture beside it, where they are not seen at once."""
+    top = page.locator(".vd-panel:has(.vd-panel)").first
+    top.evaluate("e => e.scrollIntoView(true)")
+    boxes = [part.first.bounding_box() for part in (top.locator(".noUi-handle"), top.locator("img.vd-picture"))]
+    return [box for box in boxes if box["y"] < 0 or box["y"] + box["height"] > page.viewport_size["height"]]
+
+
+FOLDED, TALL = "10-did-it-work", "01-setup-words"
+"""A page where a part of a panel once had scrollbars when opened: its folds are opened in every run, the others' in
+slow ones. And one where in large letters the first slider and its picture are looked at together."""
+
+
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
 def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser, coach, artefacts):
     pages = {f"{coach}/voila/render/{quote(one.name)}" for one in WORKBOOKS}
@@ -105,30 +127,26 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         assert at_last(page, lambda: small_text(page, LEAST)) == []
         assert at_last(page, lambda: [times for times in page.evaluate(GROWN) if times < 1.4]) == []
         assert at_last(page, lambda: cut_labels(page) + too_wide(page) + alerts(page)) == []
+        if path.stem == TALL:
+            assert at_last(page, lambda: parted(page)) == []
+        if path.stem == FOLDED:
+            coached.letters(large=False)
+            assert scrolled_in_folds(page) == []
         assert coached.console_errors == []
     finally:
         page.close()
 
 
-ALWAYS = "10-did-it-work"
-"""A page where a part of a panel once had scrollbars when opened: its folds are opened in every run, the others' in
-slow ones. What is open from the first is looked at on every page in every run."""
-FOLDED = [pytest.param(path, id=path.stem, marks=() if path.stem == ALWAYS else pytest.mark.slow) for path in WORKBOOKS]
-
-
-@pytest.mark.parametrize("path", FOLDED)
+@pytest.mark.slow
+@pytest.mark.parametrize("path", [path for path in WORKBOOKS if path.stem != FOLDED], ids=lambda path: path.stem)
 def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, browser, coach):
     coached = Page(browser, coach, path.name)
-    page, faults = coached.page, []
     coached.letters(large=False)
     try:
-        for count, name in enumerate(every_fold(page)):
-            faults += [f"{name}: {bar}" for bar in at_last(page, lambda: scrollbars(page), 5)]
-            assert count < 200
-        assert faults == []
+        assert scrolled_in_folds(coached.page) == []
         assert coached.console_errors == []
     finally:
-        page.close()
+        coached.page.close()
 
 
 def test_few_words_stand_between_a_reader_and_the_first_panel():
@@ -142,21 +160,6 @@ def test_the_whole_course_has_few_words():
     assert sum(sums.values()) <= ALL, sums
 
 
-def test_in_large_letters_a_slider_and_the_picture_beside_it_are_seen_at_once(browser, coach):
-    coached = Page(browser, coach, "01-setup-words.ipynb")
-    page = coached.page
-    coached.letters(large=True)
-    top = page.locator(".vd-panel:has(.vd-panel)").first
-    top.evaluate("e => e.scrollIntoView(true)")
-
-    def outside():
-        boxes = [part.first.bounding_box() for part in (top.locator(".noUi-handle"), top.locator("img.vd-picture"))]
-        return [box for box in boxes if box["y"] < 0 or box["y"] + box["height"] > page.viewport_size["height"]]
-
-    assert at_last(page, outside) == []
-    page.close()
-
-
 def test_no_page_without_code_speaks_of_running_or_of_cells_but_for_who_sees_no_panels():
     for path in WORKBOOKS:
         cells = json.loads(path.read_text())["cells"]
@@ -166,6 +169,7 @@ def test_no_page_without_code_speaks_of_running_or_of_cells_but_for_who_sees_no_
         assert re.findall(r"\b[Cc]ells?\b|[Rr]un it\b|\bthe notebook\b", prose) == []
 
 
+@pytest.mark.slow  # every page's links lead to pages, and every page is opened, in every run
 def test_a_link_leads_from_the_start_to_the_main_page(browser, coach):
     coached = Page(browser, coach, "00-start.ipynb")
     coached.page.get_by_role("link", name="Nose-high").first.click()
