@@ -361,15 +361,6 @@ def test_the_smallest_difference_to_believe():
     assert here[8][1] > here[8][2]  # learning costs little once "before again" was driven
 
 
-@pytest.mark.analytic
-def test_it_agrees_with_the_table_of_t():
-    from scipy import stats
-
-    for j, laps in enumerate(believe.LAPS):
-        exact = stats.t.ppf(0.975, 2 * laps - 2) * np.sqrt(2 / laps)
-        assert believe.reaches()[0][0, j] == pytest.approx(exact, rel=0.01)
-
-
 def test_the_workbooks_numbers_are_the_codes():
     assert pytest.approx(9) == course._DROP * 3.6  # "without slowing by 9 km/h"
     assert logbox.CHANNELS is logfile.CHANNELS

@@ -17,6 +17,7 @@ OPEN = (
     "logfile",
     "mounting",
     "notes",
+    "plans",
     "scare_day",
     "slide_rate",
     "visit_day",

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..draw.style import FONT, line, point, start, tidy
-from ..laps.alike import plan_reach
+from ..laps.plans import promised
 from ..units import Array
 from .base import Panel, slider, table
 from .predict import ask
@@ -28,7 +28,7 @@ ANSWERS = (0.1, 0.2, 0.4, 0.8, 1.6)
 def reaches(
     spread: float = 1.0, correlation: float = 0.0, offset: float = 0.0, by_rule: int = 0
 ) -> tuple[Array, Array]:
-    """Return half the width of the 95 % interval of the difference, and what is shown on 4 days of 5.
+    """Return half the usual width of the interval of the difference, and what is shown on 4 days of 5.
 
     Parameters:
         spread: standard deviation of a driver's laps [s]
@@ -42,8 +42,7 @@ def reaches(
     out = np.full((2, len(PLANS), len(LAPS)), np.inf)
     for i, (sessions, learning, _) in enumerate(PLANS.values()):
         for j, laps in enumerate(LAPS - by_rule):
-            if laps >= 2:
-                out[:, i, j] = plan_reach([int(laps)] * sessions, spread, correlation, offset, learning)
+            out[:, i, j] = promised(sessions, int(laps), spread, correlation, offset, learning)
     return out[0], out[1]
 
 
@@ -116,8 +115,8 @@ def because(begin: Needed, _: Needed) -> str:
     """Describe how large a difference chance makes among such laps."""
     here = float(begin.here[0])
     return (
-        f"with {begin.laps} laps before and after that scatter by {begin.spread:.2f} s chance alone moves the "
-        f"difference of the averages by up to {here:.2f} s on 95 days of 100."
+        f"with {begin.laps} laps before and after that scatter by {begin.spread:.2f} s the laps fit differences of "
+        f"{here:.2f} s either way: chance moves the averages, and so few laps cannot say how alike they are."
     )
 
 
@@ -145,8 +144,8 @@ def words(now: Needed) -> str:
     more += f", the first {now.by_rule} of each never counting" if now.by_rule else ""
     return (
         f"<b>With {now.laps} free laps in each session that scatter by {now.spread:.2f} s{more}:</b>{few}"
-        f"{table(head, rows)}<i>Half the interval's width, scatter and likeness known beforehand; found out from the "
-        "laps themselves they cost a little more.</i>"
+        f"{table(head, rows)}<i>Half the interval's usual width, as simulated: the laps themselves must show how alike "
+        "they are.</i>"
     )
 
 
