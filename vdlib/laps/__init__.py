@@ -5,7 +5,6 @@ What was promised beforehand comes from ``setup`` and ``answers``.
 """
 
 OPEN = (
-    "alike",
     "bootstrap",
     "calm",
     "clubday",
