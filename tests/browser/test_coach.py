@@ -7,6 +7,10 @@ from urllib.parse import quote
 
 import pytest
 
+from vdlib.draw import garage as drawn
+from vdlib.garage.form import STEPS
+from vdlib.garage.form_fields import CHOICES
+
 from .lab import HARMLESS
 from .panels import (
     alerts,
@@ -147,6 +151,27 @@ def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, brow
         assert coached.console_errors == []
     finally:
         coached.page.close()
+
+
+def seen(page):
+    """Return the words of the form's pictures that are seen."""
+    return [one.get_attribute("alt") for one in page.locator(".jupyter-widget-Collapse-contents img:visible").all()]
+
+
+def test_every_step_of_the_form_has_its_own_words_for_its_picture(browser, coach):
+    coached = Page(browser, coach, "07-measure-your-car.ipynb")
+    page = coached.page
+    try:
+        for step in STEPS:
+            if step.key in drawn.ALT:
+                head = page.locator(".jupyter-widget-Collapse-header", has_text=re.compile(rf"\d+ {step.title}")).first
+                if "Collapse-open" not in (head.locator("..").get_attribute("class") or ""):
+                    head.click()
+                due = {drawn.alt_of(step.key, way) for way in CHOICES["heights.way"].options}
+                assert at_last(page, lambda due=due: [said for said in seen(page) or [None] if said not in due]) == []
+                assert barred(page) == []
+    finally:
+        page.close()
 
 
 def test_few_words_stand_between_a_reader_and_the_first_panel():

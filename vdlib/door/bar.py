@@ -35,10 +35,19 @@ SCRIPT = """
  large(document.cookie.includes('vd-large=1'));
  key.addEventListener('click', () => large(!bar.classList.contains('vd-large')));
  document.getElementById('door-print').addEventListener('click', () => window.print());
- const name = () => document.querySelectorAll('.vd-panel img:not([alt])').forEach(one => {
-  const said = one.closest('.vd-panel:has(.vd-alt)')?.querySelector('.vd-alt');
-  if (said) { one.alt = said.textContent.trim(); said.setAttribute('aria-hidden', 'true'); } });
- new MutationObserver(name).observe(document, {childList: true, subtree: true});
+ // a picture's words: the first behind it in the nearest box that has any, else the last before it; they may change
+ const found = new WeakMap();
+ const words = one => { let said = found.get(one);
+  for (let box = one.parentElement; box && !said?.isConnected; box = box.parentElement) {
+   const all = [...box.querySelectorAll('.vd-alt')];
+   said = all.find(e => one.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING) ?? all.at(-1);
+   if (box.matches('.vd-panel') && !box.parentElement?.closest('.vd-panel')) break; }
+  if (said) found.set(one, said);
+  return said; };
+ const name = () => document.querySelectorAll('.vd-panel img').forEach(one => { const said = words(one);
+  if (said && one.alt !== said.textContent.trim()) {
+   one.alt = said.textContent.trim(); said.setAttribute('aria-hidden', 'true'); } });
+ new MutationObserver(name).observe(document, {childList: true, characterData: true, subtree: true});
  window.addEventListener('pageshow', shown => { if (shown.persisted) location.reload(); });
  let opened = [];
  window.addEventListener('beforeprint', () => { opened = [...document.querySelectorAll('details:not([open])')];

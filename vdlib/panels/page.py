@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import chain
 from typing import Any
 
 import ipywidgets as widgets
@@ -29,6 +30,9 @@ from .shared_whatif import SharedWhatIf, button, row, say, say_unread
 MOST = 700
 """Most characters of what was felt that the page has room for."""
 WORKING = "Working on the page and on how sure it is: about ten seconds."
+SIDES_OF_PAPER = ("front", "back")
+ALT = "The workshop page as it will be printed, its {}. Write the page saves the same words as HTML too."
+"""What is said of its picture to those who do not see it."""
 BACK, ABOVE = "reference", "above"
 """What can be asked for besides the saved what-ifs."""
 
@@ -78,6 +82,7 @@ class PageDesk:
         for image in self.images:
             image.layout.border = "1px solid #767676"
             image.layout.display = "none"
+        alts = [widgets.HTML(f'<p class="vd-alt">{ALT.format(side)}</p>') for side in SIDES_OF_PAPER]
         felt = widgets.HTML("<b>What was felt</b> (kept as soon as you leave the box)")
         self.box = widgets.VBox(
             [
@@ -88,7 +93,7 @@ class PageDesk:
                 row(self.source, self.again, self.paper),
                 row(self.look_button, self.write_button),
                 self.message,
-                *self.images,
+                *chain(*zip(self.images, alts, strict=True)),
             ]
         )
         self.box.add_class("vd-panel")
@@ -148,7 +153,7 @@ class PageDesk:
         say(self.message, WORKING)
         self.page = self.make()
         self.leaves = laid_out(self.page, self.paper.value)
-        for image, leaf, side in zip(self.images, self.leaves, ("front", "back"), strict=True):
+        for image, leaf, side in zip(self.images, self.leaves, SIDES_OF_PAPER, strict=True):
             image.value = picture(leaf, f"{self.page.title}, {side}")
             image.layout.display = ""
         return "Both sides of the page as they will be printed."
