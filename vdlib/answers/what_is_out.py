@@ -41,12 +41,10 @@ CAUSES: dict[str, str] = {
 """Cause → its plain name, in the order of a ledger."""
 EACH_ROUTE: tuple[tuple[str, ...], ...] = tuple((route,) for route in ROUTES)
 """Every way the heights act on its own."""
+_USUAL = ("stops", "roll_centres", "toe", "camber")
 MAIN_ROUTES: tuple[tuple[str, ...], ...] = (
-    ("stops",),
-    ("roll_centres",),
-    ("toe",),
-    ("camber",),
-    ("weight", "cg_height", "caster", "anti", "air"),
+    *((route,) for route in _USUAL),
+    tuple(route for route in ROUTES if route not in _USUAL),
 )
 """The ways that usually matter, and the others taken together: a thirtieth of the cases."""
 OTHERS = "others"
