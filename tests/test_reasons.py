@@ -21,8 +21,8 @@ from vdlib.car.typical import Kinds
 from vdlib.draw.difference import DifferencePicture
 from vdlib.draw.reasons import Gains
 from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.panels import by_gap, reasons, routes, sizes
 from vdlib.panels import difference as difference_panel
-from vdlib.panels import reasons, routes, sizes
 from vdlib.panels.stage import filmed
 from vdlib.shown import says
 from vdlib.trim.trim import ROUTES
@@ -101,7 +101,7 @@ def test_a_car_without_stops_in_reach_owes_the_stops_nothing():
 
 
 def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_settle():
-    found = [reasons.settling(examples.load_example(name)) for name in ("two-seater", "hatch")]
+    found = [by_gap.settling(examples.load_example(name)) for name in ("two-seater", "hatch")]
     mid, hatch = (one.lose for one in found)
     assert not any(one.own for one in found)  # no example is calm
     assert all(5 < one.calm < 50 for one in found)  # some plausible cars are
@@ -110,7 +110,7 @@ def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_s
 
 
 def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer():
-    shares = np.array([reasons.gap_share(examples.load_example(name)) for name in ("two-seater", "coupe", "hatch")])
+    shares = np.array([by_gap.gap_share(examples.load_example(name)) for name in ("two-seater", "coupe", "hatch")])
     assert (shares[:, 0] > shares[:, -1]).all()
     assert np.isfinite(shares).all()
 
@@ -126,7 +126,7 @@ def test_the_answer_says_what_travel_gives_where_it_gives_anything(name):
 
 
 def test_boxes_hold_words_and_no_number_gone_wrong():
-    for made in (reasons.answer(FILE), sizes.feel(FILE), routes.panel(FILE), reasons.by_gap(), reasons.other_cars()):
+    for made in (reasons.answer(FILE), sizes.feel(FILE), routes.panel(FILE), by_gap.panel(), reasons.other_cars()):
         words = [child.value for child in made.children if isinstance(getattr(child, "value", None), str)]
         text = plain(re.sub("<style>.*?</style>", "", " ".join(words), flags=re.DOTALL))
         assert len(text.split()) > 12

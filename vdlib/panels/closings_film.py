@@ -13,7 +13,7 @@ from ..answers.lift import REACTION
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..units import G, number
-from . import compare_cars, difference, nose_high, power_off, reasons, sizes, turning_point
+from . import by_gap, compare_cars, difference, nose_high, power_off, reasons, sizes, turning_point
 from .fold import Asked, Closing, closing, fold
 from .stage import filmed
 
@@ -142,5 +142,5 @@ FEEL = fold("How much is that, from the seat?", sizes.feel)
 OTHER_CARS = fold("The other invented cars in the same corner", lambda _: reasons.other_cars())
 BY_GAP = fold(
     "Plausible cars: how many move toward oversteer, by the travel left behind (takes some seconds)",
-    lambda _: reasons.by_gap(),
+    lambda _: by_gap.panel(),
 )

@@ -12,35 +12,22 @@ import numpy as np
 
 from ..answers import film_words
 from ..answers.corner import HOLDS, Driver, Turn
-from ..answers.doubts import doubts_of
 from ..answers.film import BEFORE, CORNER, Film
-from ..answers.hands_still import hands_still_limit
 from ..answers.limits import ROUGH, SWEEPS, limits
 from ..answers.margins import Margins, margins
 from ..answers.sentences import PHASE_WORDS
-from ..answers.spread import Doubt, draw, plausible_pair, spread
 from ..answers.stacking import stack
 from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment
 from ..car.reference import reference_of
-from ..car.typical import Kinds
 from ..draw.live import LivePicture
-from ..draw.reasons import Gains, GapShare, PhaseLimits, TailOut
+from ..draw.reasons import Gains, PhaseLimits, TailOut
 from ..shown import label_for, retold, says
 from ..units import Array, G, from_si, to_si
 from .base import CSS, Panel, choice, slider, table
-from .compare_cars import LATERAL, SPEED, cars
+from .compare_cars import cars
 from .look import LETTER
 from .stage import filmed
-
-PLAUSIBLE = 4000
-"""Plausible cars drawn for each example."""
-FEWER = 400
-"""Plausible cars drawn for each example where hands still are asked."""
-CALM, CALM_RADIUS, CALM_LIFT = 8.0, 100.0, 0.10
-"""A car is called calm that settles after this lift at this lateral acceleration [m/s²], on this radius [m]."""
-CLASSES = np.arange(0.0, 61.0, 10.0)
-"""Edges of the classes of rear gap [mm]."""
 
 
 def foot_and_heights(file: CarFile) -> Any:
@@ -319,97 +306,6 @@ def other_cars() -> Any:
         "what made it worse",
     ]
     return boxed(table(head, rows))
-
-
-def by_gap() -> Any:
-    """Show the share of plausible cars that their stance moves toward oversteer, by the travel left behind.
-
-    Returns:
-        an ipywidgets box [-]
-    """
-    files = cars()
-    view = GapShare([file.car.name.removeprefix("Example ") for file in files])
-    middles = 0.5 * (CLASSES[1:] + CLASSES[:-1])
-    shares = [gap_share(file) for file in files]
-    view.draw(middles, shares)
-    all_cars = np.nanmean(shares, axis=0)
-    told = (
-        f"With under 10 mm left, {all_cars[0]:.0f} of 100 plausible cars move toward oversteer; "
-        f"with over 50 mm, {all_cars[-1]:.0f}."
-    )
-    more = (
-        f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
-        "is not measured is drawn from its typical range. The first car was chosen because it shows the effect."
-    )
-    asked = [settling(file) for file in files]
-    settle = np.nanmean([one.lose for one in asked], axis=0)
-    more += (
-        f" In the film's corner {settle[0]:.0f} of 100 with under 10 mm lose speed up to which hands still settle them "
-        f"after the lift; with over 50 mm, {settle[-1]:.0f} ({FEWER} cars each)."
-    )
-    calm = ", ".join(f"{one.calm:.0f}" for one in asked)
-    own = sum(one.own for one in asked)
-    more += (
-        f" Calm cars exist: on a radius of {CALM_RADIUS:g} m at {CALM / G:.2f} g still hands settle {calm} of 100 of "
-        f"them after a lift of {CALM_LIFT:g} g, and {own or 'not one'} of the {len(files)} cars themselves."
-    )
-    return boxed(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
-
-
-@dataclass(frozen=True)
-class Settling:
-    """What still hands do for plausible versions of a car."""
-
-    lose: Array  # share whose hands-still limit is lower as they came back, in each of ``CLASSES`` [%]
-    calm: float  # share that still hands settle after a lift at ``CALM`` [%]
-    own: bool  # whether they settle the car itself there
-
-
-def settling(file: CarFile) -> Settling:
-    """Ask plausible versions of a car what still hands settle, before and as it came back.
-
-    Parameters:
-        file: the car file [-]
-
-    Returns:
-        the ``Settling`` [-]
-    """
-    doubts, gap = _any_gap(file)
-    both = plausible_pair(file.car, reference_of(file).setup, file.setup, doubts, FEWER, 1)
-    then, now = (hands_still_limit(both[0], setup, CORNER.radius, CORNER.lift).limit for setup in both[1:3])
-    lose = _by_class(gap.middle + both[3][gap.path], np.where(now < then, 1.0, 0.0))
-    calm = hands_still_limit(both[0], both[2], CALM_RADIUS, CALM_LIFT).limit >= CALM
-    own = hands_still_limit(file.car, file.setup, CALM_RADIUS, CALM_LIFT).limit >= CALM
-    return Settling(lose, 100 * float(np.mean(calm)), bool(own))
-
-
-def gap_share(file: CarFile) -> Array:
-    """Draw plausible cars about one, and return the share that its stance moves toward oversteer in each class of gap.
-
-    Parameters:
-        file: the car file [-]
-
-    Returns:
-        share in each of ``CLASSES`` [%]
-    """
-    doubts, gap = _any_gap(file)
-    moment = Moment.in_phase("lift", to_si(SPEED, "kmh"), LATERAL * G)
-    found = spread(file.car, reference_of(file).setup, file.setup, moment, doubts, PLAUSIBLE)
-    return _by_class(gap.middle + draw(doubts, PLAUSIBLE)[gap.path], np.where(found.known, found.change < 0, np.nan))
-
-
-def _any_gap(file: CarFile) -> tuple[list[Doubt], Doubt]:
-    """Return the doubts of a car whose rear gap may be anything in the classes, and that doubt alone."""
-    wide = [to_si(CLASSES[i], "mm") for i in (0, -1)]
-    gap = Doubt("rear.bump_gap", 0.5 * (wide[0] + wide[1]), *wide)
-    rest = [doubt for doubt in doubts_of(file, file.known.kinds or Kinds()) if doubt.path != gap.path]
-    return [*rest, gap], gap
-
-
-def _by_class(gap: Array, falls: Array) -> Array:
-    """Return the share of the cars in each class of gap that fall, NaN among them left out [%]."""
-    place = np.digitize(from_si(gap, "mm"), CLASSES) - 1
-    return np.array([100 * np.nanmean(falls[place == k]) for k in range(len(CLASSES) - 1)])
 
 
 def answer(file: CarFile) -> Any:
