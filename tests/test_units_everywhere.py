@@ -14,6 +14,7 @@ import ipywidgets as widgets
 import matplotlib.text
 import numpy as np
 import pytest
+from driving import BAD_NUMBER
 from panel_table import makers, moving, panels_of
 
 from vdlib.car import examples, shelf
@@ -33,6 +34,8 @@ from vdlib.units import UNITS, to_si
 
 US = Choice("mph", "lb", "psi", "in")
 MAKERS = makers()
+BOXES = ("closings_film.BY_GAP", "closings_film.OTHER_CARS")
+"""Boxes of words about plausible and invented cars, which take seconds: what they say is looked at here as well."""
 STORY = examples.load_example(examples.FIRST)
 _LEFT = "|".join(UNITS[name].label for name in (*(pair[0] for pair in PAIRS.values()), *FOLLOWS) if name != "bar")
 LEFT = re.compile(rf"(?<![\w/·])(?:{_LEFT}|cm)(?![\w/·²])|(?<=\d )bar\b|(?<=\d)bar\b|\[bar\]")
@@ -105,6 +108,9 @@ def test_no_usual_unit_is_left_over_in_a_panel(name: str, moves: bool) -> None:
     panels = panels_of(MAKERS[name], STORY)
     own = lambda: [every[key] for key in set(every) - before]  # noqa: E731
     assert bool(panels) == (name in moving())
+    told = [plain(one.value) for one in own() if isinstance(one, widgets.HTML)] if name in BOXES else []
+    assert [text for text in told if BAD_NUMBER.search(text)] == []
+    assert not told or len(" ".join(told).split()) > 12
     found = seen_in(panels, own())
     for panel in panels if moves else []:
         if panel.question is not None:
