@@ -113,3 +113,7 @@ def test_a_workshop_that_did_nothing_is_seldom_called_calmer():
     print("claimed", share, "held", held)
     assert share <= 0.05
     assert held >= 0.93 - 0.02
+
+
+def test_as_the_workbook_says_calmer_is_shown_on_some_days_and_on_others_not():
+    assert {one.verdict for one in verdicts(range(1, 5), changed=True)} == {"calmer", "not shown"}
