@@ -175,7 +175,13 @@ def left_over(car: Car, setup: Setup, moment: Moment, found: Trim) -> dict[str, 
             (body.arm * (gained.sum(axis=1) + found.lift)).sum(axis=0) + along * (tall + unsprung) - dip
         ) / weight,
         "side force": (found.side_force.sum(axis=0) - car.mass * moment.lateral) / weight,
-        "yaw moment": (yaw - (body.half * found.long_force).sum(axis=(0, 1))) / weight,
+        # about the centre of gravity, which stands off the middle, leans over to one side and dips forward
+        "yaw moment": (
+            yaw
+            - (body.half * found.long_force).sum(axis=(0, 1))
+            + along * ((body.half * found.standing_load).sum(axis=(0, 1)) - body.sprung * G * lean) / G
+            - moment.lateral * dip / G
+        ) / weight,
         "longitudinal force": np.where(
             found.state & int(State.LONGITUDINAL),
             0.0,

@@ -152,6 +152,23 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
         both = [min(x + (rest if x >= half else 0.0), m) for x, m in zip(taken, most, strict=True)]
         return [math.copysign(x, pulled[i]) for x in both]
 
+    def ahead(heave: float, pitch: float) -> float:
+        """How far forward the centre of gravity has gone over the wheels as the nose dips."""
+        return sprung / mass * (height + heave - wheel_height) * pitch
+
+    def aside(heave: float, roll: float, pitch: float, hubs: list[float]) -> float:
+        """How far to the left of the middle it is: each axle carries its part of the body about its own roll centre."""
+        left = sum(
+            sign * a.track / 2 * standing[2 * i + k] for i, a in enumerate(axles) for k, sign in ((0, 1), (1, -1))
+        )
+        middle = left / (mass * G)
+        for i, (a, m, u, r) in enumerate(zip(axles, axle_mass, low, rise, strict=True)):
+            sunk = heave - reach[i] * pitch - (hubs[2 * i] + hubs[2 * i + 1]) / 2
+            centre = a.roll_centre + a.roll_centre_slope * (r + sunk)
+            over = roll - (hubs[2 * i] - hubs[2 * i + 1]) / a.track
+            middle -= (m - u) / mass * ((height + heave) * roll - centre * over)
+        return middle
+
     def left_over(unknown: list[float]) -> list[float]:
         heave, roll, pitch, *hubs, slip_front, slip_rear = unknown
         slip = (slip_front, slip_rear)
@@ -159,6 +176,7 @@ def equations(car: Car, setup: Setup, moment: Moment) -> tuple[Callable[[list[fl
         loads = [max(0.0, standing[k] - axles[k // 2].tyre_rate * hubs[k]) for k in range(4)]
         forces = [pulls(i, loads[2 * i : 2 * i + 2]) for i in (0, 1)]
         turning = sum((forces[i][1] - forces[i][0]) * axles[i].track / 2 for i in (0, 1))
+        turning += mass * (a_x * aside(heave, roll, pitch, hubs) - a_y * ahead(heave, pitch))
         side = [axle_mass[0] * a_y - turning / base, axle_mass[1] * a_y + turning / base]
         wheels, slides = [], []
         vertical = rolling = pitching = 0.0

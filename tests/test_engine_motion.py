@@ -85,24 +85,45 @@ def test_in_the_engine_too_the_low_tail_costs_speed_and_the_high_nose_hardly_any
     assert found[4] > found[0]  # and travel beats heights
 
 
+def edge(slides, low, high):
+    """The speed at which a slide passes the threshold, to 0.03 km/h."""
+    while high - low > 0.03 * KMH:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if slides(middle) > SLIDE else (middle, high)
+    return 0.5 * (low + high)
+
+
+def beside(car, setup):
+    """Our speed and the engine's at which the slide passes the threshold, and both slides at some distances below."""
+    model = Moving(car, setup)
+
+    def mine(speed):
+        return float(ours(car, setup, speed).slide.max())
+
+    def theirs(speed):
+        return float(engines(model, car, setup, speed).slide.max())
+
+    near = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
+    own, engine = (edge(slides, near - 1.2 * KMH, near + 1.2 * KMH) for slides in (mine, theirs))
+    slides = np.array([(mine(own - below * KMH), theirs(engine - below * KMH)) for below in (1.0, 2.0, 3.0)])
+    print(f"ours {own * 3.6:.2f} engine {engine * 3.6:.2f} ratio", slides[:, 0] / slides[:, 1])
+    return own, engine, slides
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("sunk", [True, False], ids=["as it stands", "at its reference heights"])
 @pytest.mark.parametrize("name", examples.example_names())
 def test_forgiven_speed_and_slides_are_the_engines(name, sunk):
-    """Within 1 km/h; slides within 10 % at equal distance from each model's own, the hatch's within 30."""
-    car, setup = case(name, sunk)
-    model = Moving(car, setup)
-    speed = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
-    low, high = speed - 1.5 * KMH, speed + 1.5 * KMH
-    assert engines(model, car, setup, low).slide.max() < SLIDE
-    while high - low > 0.1 * KMH:
-        middle = 0.5 * (low + high)
-        out = engines(model, car, setup, middle).slide.max() > SLIDE
-        low, high = (low, middle) if out else (middle, high)
-    print(name, sunk, "ours", speed * 3.6, "engine", high * 3.6)
-    for below in (1.0, 2.0, 3.0):
-        theirs = float(engines(model, car, setup, high - below * KMH).slide.max())
-        mine = float(ours(car, setup, speed - below * KMH).slide.max())
-        print("  below", below, np.degrees(theirs), np.degrees(mine))
-        assert mine == pytest.approx(theirs, rel=SLIDES.get(name, 0.10))
-    assert high == pytest.approx(speed, abs=KMH)
+    """Within 0.3 km/h; slides within 10 % at equal distance from each model's own, the hatch's within 25."""
+    own, engine, slides = beside(*case(name, sunk))
+    assert engine == pytest.approx(own, abs=0.3 * KMH)
+    np.testing.assert_allclose(slides[:, 0], slides[:, 1], rtol=SLIDES.get(name, 0.10))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("sunk", [True, False], ids=["as it stands", "at its reference heights"])
+def test_without_caster_the_hatchs_slides_too_are_the_engines(sunk):
+    """The table's wheel loads go with the steering of a settled corner, the sliding car's with the steering held."""
+    car, setup = case("hatch", sunk)
+    _, _, slides = beside(replace(car, caster_offset=0.0), replace(setup, caster=0.0))
+    np.testing.assert_allclose(slides[:, 0], slides[:, 1], rtol=0.10)

@@ -220,5 +220,6 @@ def test_a_corner_has_one_forgiven_speed_whatever_is_asked_beside_it(name):
     steps = shown.forgiven / to_si(0.1, "kmh")
     assert steps == pytest.approx(np.round(steps), abs=1e-6)
     slides, apart = shown.slide.max(axis=0), shown.speeds - shown.forgiven[:, None]
-    at_edge = np.abs(apart) < to_si(0.11, "kmh")  # longer steps of time may take or leave the last tenth
-    assert (((slides > SLIDE) == (apart > 0)) | at_edge).all()  # the film says the same
+    at_edge = np.abs(slides - SLIDE) < to_si(0.1, "deg")  # what the search's longer steps of time make of it, at most
+    assert (((slides > SLIDE) == (apart > -1e-9)) | at_edge).all()  # the film says the same
+    assert at_edge.sum() <= 3  # of 136 and fewer

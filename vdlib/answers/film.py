@@ -17,8 +17,8 @@ from ..car.reference import Reference
 from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
 from .corner import HALF_LIFT, HOLDS, Corner
-from .forgiven import SLIDE, forgiven_speed
-from .lift import Scenario, tabulate, track
+from .forgiven import SLIDE, forgiven_speed, table_of
+from .lift import Scenario, track
 from .margins import TRAVEL
 from .stacking import stack
 
@@ -171,7 +171,7 @@ def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
     middle = _between(forgiven[:2], tried)
     own = STEP * np.round(float(np.clip(middle, tried[0] + AROUND * STEP, tried[1])) / STEP)
     speeds = own + STEP * np.arange(-AROUND, AROUND + 1)
-    table = tabulate(each, setup, speeds, 0.0, turn)
+    table = table_of(each, setup, corner)  # the search's own: what is shown is what was found
     run = track(each, setup, _scenario(speeds, radius, lifts, turn, BEFORE, AFTER), table=table)
     every = np.round(np.arange(0.0, run.time[-1] + 1e-9, FRAME) / run.time[1]).astype(int)
     at = int(np.argmin(np.abs(speeds - own)))

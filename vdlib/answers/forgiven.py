@@ -147,15 +147,8 @@ class Search:
         Returns:
             the search [-]
         """
-        own = shape_of_all(car, setup)
-        shape = np.broadcast_shapes(own, shape_of_all(corner, driver))
-        radius = np.asarray(corner.radius, dtype=float)
-        if np.broadcast_shapes(radius.shape, own) != own:
-            radius = radius.mean()
-        grip = np.maximum(car.front.tyre.grip, car.rear.tyre.grip)
-        speed = np.clip(np.sqrt(0.8 * grip * G * radius), _LOWEST, to_si(340.0, "kmh"))
-        brakes = bool(np.any(np.asarray(corner.brake) > 0))
-        table = tabulate(car, setup, speed, 1.0 if brakes else 0.0, corner.sign, ANY if brakes else GENTLE)
+        shape = np.broadcast_shapes(shape_of_all(car, setup), shape_of_all(corner, driver))
+        table = table_of(car, setup, corner)
         size = int(np.prod(shape))
         which = np.broadcast_to(np.arange(len(table.rows)).reshape(table.shape), shape).reshape(-1)
         ends = _grip_ends(table, car, setup, corner.sign)[which]
@@ -194,6 +187,27 @@ class Search:
         out = spins(plan, int(np.ceil(WITHIN / step)), step, SLIDE, _SLOWEST)
         fate = np.where(plan.holds, out.astype(int), 2)
         return fate.reshape(speeds.shape)
+
+
+def table_of(car: Car, setup: Setup, corner: Corner) -> Table:
+    """Tabulate a corner once for every speed at which it may be driven, for the search and for the film of it.
+
+    Parameters:
+        car: the car [-]
+        setup: its setup [-]
+        corner: the corner [-]
+
+    Returns:
+        a ``Table`` of the car's and setup's shape [-]
+    """
+    own = shape_of_all(car, setup)
+    radius = np.asarray(corner.radius, dtype=float)
+    if np.broadcast_shapes(radius.shape, own) != own:
+        radius = radius.mean()
+    grip = np.maximum(car.front.tyre.grip, car.rear.tyre.grip)
+    speed = np.clip(np.sqrt(0.8 * grip * G * radius), _LOWEST, to_si(340.0, "kmh"))
+    brakes = bool(np.any(np.asarray(corner.brake) > 0))
+    return tabulate(car, setup, speed, 1.0 if brakes else 0.0, corner.sign, ANY if brakes else GENTLE)
 
 
 def _grip_ends(table: Table, car: Car, setup: Setup, sign: float) -> Array:
@@ -248,4 +262,4 @@ def _spread(table: Table, which: Any) -> Table:
     )
 
 
-__all__ = ["FINE", "SLIDE", "WITHIN", "ForgivenSpeed", "Search", "forgiven_speed"]
+__all__ = ["FINE", "SLIDE", "WITHIN", "ForgivenSpeed", "Search", "forgiven_speed", "table_of"]

@@ -1,8 +1,8 @@
 """The seconds after the throttle closes, or the brake is touched, in a steady corner: a simulation in time.
 
-``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM`` in the car's own axes; each axle's slip
-angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads are the trim's at what springs and dampers carry of the
-accelerations.
+``m·(u' − r·v) = ΣX``, ``m·(v' + r·u) = ΣY``, ``I·r' = ΣM`` in the car's own axes, moments about the centre of gravity
+where the leaning, dipping body has taken it; each axle's slip angle lags by ``σ·α' = V·(α_road − α)``; the wheel loads
+are the trim's at what springs and dampers carry of the accelerations.
 Source of the form: Pacejka, Tire and Vehicle Dynamics, 2nd ed. (2006), sections 1.3 and 7.2 (sections from memory).
 """
 

@@ -17,7 +17,7 @@ from ..car.tyre import Curve
 from ..trim.aero import AIR_DENSITY, ROLLING
 from ..trim.solver import LOCK, pulls
 from ..units import Array, Flags
-from .wheel_table import GRIP, LOAD, OFFSET, PEAK, STEEPNESS, Table
+from .wheel_table import FORWARD, GRIP, LEFT, LOAD, OFFSET, PEAK, STEEPNESS, Table
 
 U, V, YAW_RATE, SLIP_F, SLIP_R, FELT_Y, FELT_X, FELT_Y_RATE, FELT_X_RATE, STEER = range(10)
 """Rows of the state: forward and leftward speed, yaw rate, lagged slips and accelerations, their rates, steer."""
@@ -72,7 +72,7 @@ class Plan:
         return felt
 
     def row(self, s: Array, felt: Array | None = None) -> Array:
-        """Return what the table says at the accelerations that each case feels, or at given ones, (20, n) [any]."""
+        """Return what the table says at the accelerations that each case feels, or at given ones, (22, n) [any]."""
         felt = self.carried(s) if felt is None else felt
         pressure = None
         if self.table.pressure.shape[0] > 1:
@@ -94,7 +94,9 @@ class Plan:
         used = along / row[GRIP]
         peak = row[PEAK] * np.sqrt(1 - used * used)
         pull = along[::2] + along[1::2]
-        return Wheels(row[STEEPNESS], peak, row[OFFSET], pull, -(self.half * along).sum(axis=0))
+        return Wheels(
+            row[STEEPNESS], peak, row[OFFSET], pull, -(self.half * along).sum(axis=0), row[FORWARD], row[LEFT]
+        )
 
     def sides(self, wheels: Wheels, s: Array) -> Array:
         """Return the side force of each wheel across itself, (4, n): the Magic Formula [N]."""
@@ -117,6 +119,7 @@ class Plan:
         d = np.empty_like(s)
         d[U], d[V] = body_x + rate * v, body_y - rate * u
         turning = wheels.moment + self.half[0] * sin * (side[0] - side[1])
+        turning += self.mass * (wheels.left * body_x - wheels.forward * body_y)  # all act past a moved mass
         d[YAW_RATE] = (self.a * front - self.b * axle[1] + turning) / self.inertia
         quick = speed / self.relax
         d[SLIP_F] = quick * (steer - np.arctan2(v + self.a * rate, u) - s[SLIP_F])
@@ -145,6 +148,8 @@ class Wheels:
     offset: Array  # (4, n) [rad]
     pull: Array  # (2, n) longitudinal force of each axle [N]
     moment: Array  # (n,) yaw moment of unequal pulls, left turning positive [N·m]
+    forward: Array  # (n,) centre of gravity forward of where it stands [m]
+    left: Array  # (n,) and left of the middle line [m]
 
 
 def shared(asked: Array, grip: Array) -> Array:
@@ -169,7 +174,7 @@ def rolled(asked: Array, row: Array) -> Array:
 
     Parameters:
         asked: force that engine and brakes ask of each wheel, (4, …) [N]
-        row: from the table, (20, …) [any]
+        row: from the table, (22, …) [any]
 
     Returns:
         forces, (4, …) [N]
@@ -182,7 +187,7 @@ def wheel_slip(row: Array, slip: Array) -> Array:
     """Return the argument of each wheel's side-force curve, ``B·(α + offset)``.
 
     Parameters:
-        row: from the table, (20, …) [any]
+        row: from the table, (22, …) [any]
         slip: slip angles of front and rear, (2, …) [rad]
 
     Returns:
@@ -196,7 +201,7 @@ def axle_forces(plan: Plan, row: Array, x: Array, along: Array, both: bool = Fal
 
     Parameters:
         plan: the cases [-]
-        row: from the table, (20, n) [any]
+        row: from the table, (22, n) [any]
         x: from ``wheel_slip``, (4, n) [-]
         along: longitudinal force of each wheel, (4, n) [N]
         both: whether the front wheels' forces are wanted [-]

@@ -27,7 +27,7 @@ from .motion import (
     wheel_slip,
 )
 from .scenario import Lags, Scenario
-from .wheel_table import LOAD, OFFSET, PEAK, STEEPNESS, Table
+from .wheel_table import FORWARD, LEFT, LOAD, OFFSET, PEAK, STEEPNESS, Table
 
 _NEAR = 1e-9  # force left over in the corner before the foot moves, of the weight
 _MOST = 40  # steps toward that corner
@@ -171,6 +171,7 @@ def _steady(plan: Plan, speed: Array, lateral: Array) -> tuple[Array, Array, Fla
         force, slope, left, right = axle_forces(plan, row, x, along, both=True)
         pull = along[0] + along[1]
         turning = -(plan.half * along).sum(axis=0) + plan.half[0] * sin * (left - right)
+        turning += mass * (row[LEFT] * felt_x - row[FORWARD] * felt_y)
         whole = mass * (felt_y + air * v)
         front_body = (b * whole - turning) / base
         wanted = np.stack([(front_body - pull * sin) / cos, whole - front_body])

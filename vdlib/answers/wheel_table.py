@@ -20,6 +20,9 @@ from ..units import Array, Flags, G
 
 STEEPNESS, PEAK, OFFSET, GRIP, LOAD = (slice(4 * i, 4 * i + 4) for i in range(5))
 """Rows of what a table gives, four wheels each."""
+FORWARD, LEFT = 20, 21
+"""Rows of how far the centre of gravity has moved over the wheels as the body dips and leans."""
+ROWS = 22
 ANY = tuple(g * G for g in (-1.2, -0.8, -0.5, -0.3, -0.15, 0.0, 0.15, 0.4))
 """Nodes of longitudinal acceleration for whatever the feet may do [m/s²]."""
 GENTLE = tuple(g * G for g in (-0.45, -0.3, -0.15, 0.0, 0.15))
@@ -38,8 +41,9 @@ _CUBIC = 0.5 * np.array([[0.0, -1, 2, -1], [2, 0, -5, 3], [0, 1, 4, -3], [0, 0, 
 class Table:
     """What the trim gives each wheel over lateral and longitudinal acceleration and air pressure, for m cars.
 
-    ``rows`` (m, nodes, 20) holds steepness B [1/rad], peak D [N], offset of the slip angle [rad], longitudinal grip [N]
-    and load [N] of four wheels; ``stands`` (m, nodes) is False where the trim found no pose: the nearest is held.
+    ``rows`` (m, nodes, 22) holds steepness B [1/rad], peak D [N], offset of the slip angle [rad], longitudinal grip [N]
+    and load [N] of four wheels, and how far the centre of gravity is forward of where it stands and left of the middle
+    [m]; ``stands`` (m, nodes) is False where the trim found no pose: the nearest is held.
     """
 
     shape: tuple[int, ...]
@@ -53,7 +57,7 @@ class Table:
     form: Array  # (2, 4, m) shape C and curvature E of the tyre curves [-]
 
     def look(self, car: NDArray[np.intp], felt_y: Array, felt_x: Array, pressure: Array | None = None) -> Array:
-        """Return the twenty numbers of each case, cubic along lateral acceleration and linear along the others.
+        """Return the 22 numbers of each case, cubic along lateral acceleration and linear along the others.
 
         Parameters:
             car: which of the table's cars each case is, (n,) [-]
@@ -62,7 +66,7 @@ class Table:
             pressure: dynamic pressure of the air, (n,); left out, the first of the table [Pa]
 
         Returns:
-            (20, n), see ``STEEPNESS`` and those beside it [any]
+            (22, n), see ``STEEPNESS`` and those beside it [any]
         """
         place = np.minimum(np.maximum((felt_y - self.lowest[car]) / self.step[car], 1.0), self.count - 2.000001)
         node = place.astype(int)
@@ -85,7 +89,7 @@ class Table:
             weight = np.concatenate([weight * here, weight * (1 - here)])
             index = np.concatenate([index, index + self.count * size])
         nodes = self.rows.shape[1]
-        near = np.take(self.rows.reshape(-1, 20), (index + car * nodes).ravel(), axis=0).reshape(*index.shape, 20)
+        near = np.take(self.rows.reshape(-1, ROWS), (index + car * nodes).ravel(), axis=0).reshape(*index.shape, ROWS)
         found = np.ascontiguousarray(np.einsum("kn,knc->nc", weight, near).T)
         np.maximum(found[GRIP], 1.0, out=found[GRIP])  # the cubic may dip below nothing beside a lifting wheel
         return found
@@ -171,7 +175,9 @@ def tabulate(
         wheel = (made.steepness, made.peak, made.shift + bend - side * pose.toe[i], np.maximum(has, 1.0), load)
         columns.append([np.broadcast_to(value, (2, *grid, *shape)) for value in wheel])
         form.append([np.broadcast_to(value, (2, *shape)) for value in (made.shape, made.curvature)])
-    rows = np.stack([np.concatenate(pair) for pair in zip(*columns, strict=True)]).reshape(20, *grid, many)
+    wheels = np.concatenate([value for pair in zip(*columns, strict=True) for value in pair])
+    gone = np.broadcast_to(pose.cg_moved, (2, *grid, *shape))
+    rows = np.concatenate([wheels, gone]).reshape(ROWS, *grid, many)
     stands: Flags = (pose.state.astype(int) & int(State.TIPS | State.NOT_SOLVED)) == 0
     stands = np.broadcast_to(stands, (*grid, *shape)).reshape(1, *grid, many)
     rows, held = _outward(rows, stands, 3, int(np.searchsorted(forward_nodes, 0.0)))
@@ -184,7 +190,7 @@ def tabulate(
     low = each * np.where(right, -STEPS, first)
     return Table(
         shape=shape,
-        rows=np.ascontiguousarray(rows.reshape(20, -1, many).T),
+        rows=np.ascontiguousarray(rows.reshape(ROWS, -1, many).T),
         stands=stands[0, 0].reshape(-1, many).T,
         lowest=low,
         step=each,

@@ -27,6 +27,7 @@ class Fixed:
     half: Array  # half the track [m]
     side_mass: Array  # (2, n) side force of each axle for unit lateral acceleration, left and right pulling alike [kg]
     unsprung: Array
+    off_middle: Array  # moment of the standing weight about the car's middle line, left positive, (n,) [N·m]
     lateral: Array
     curvature: Array
     long_axle: Array
@@ -138,6 +139,7 @@ def prepare(v: dict[str, Array]) -> Fixed:
         half=half,
         side_mass=mass * _axle_pair(share, 1 - share),
         unsprung=unsprung,
+        off_middle=(half * (standing[0] - standing[1])).sum(axis=0),
         lateral=v["lateral"],
         curvature=v["lateral"] / v["speed"] ** 2,
         long_axle=brake + engine,

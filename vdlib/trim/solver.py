@@ -1,9 +1,9 @@
 """The equilibrium of all cases of one layout: Newton steps of pose and slip angles, side by side.
 
 Pose and tyres hand three things to each other: wheel loads; the steer angle, which follows from the slip angles (with
-caster it lifts one front corner and leans both front wheels); and the turning moment of wheels that pull unequally,
-which changes each axle's side force and is guessed again by the secant rule. Slip angles are sought with the wheel
-loads that a step of the pose has just given.
+caster it lifts one front corner and leans both front wheels); and the turning moment of wheels that pull unequally and
+of forces past a centre of gravity that the leaning, dipping body has moved, which changes each axle's side force and is
+guessed again by the secant rule. Slip angles are sought with the wheel loads that a step of the pose has just given.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..car.tyre import curve, grip
-from ..units import Array, Flags
+from ..units import Array, Flags, G
 from . import suspension
 from .cases import part
 from .fixed import BACK, Fixed, prepare
 from .slip import Slip, first_slip, learn, look, newton_slip
 from .state import State
-from .vertical import Forces, forces, newton, stand
+from .vertical import Forces, forces, moved, newton, stand
 
 _MOST = 40  # Newton steps
 _SLOW_AFTER = 9  # steps after which a case counts as slow
@@ -50,7 +50,7 @@ class _At:
     slip: Array  # (2, n)
     top: Array  # (2, n)
     steer: Array  # that goes with the slip angles [rad]
-    yaw: Array  # turning moment of uneven pull, guessed [N·m]
+    yaw: Array  # turning moment of uneven pull and moved mass, guessed [N·m]
     last_yaw: Array
     found: Array  # the turning moment that came of the last guess
     left: Array  # force left over one step before [N]
@@ -70,6 +70,7 @@ class _Corner:
     toe: Array
     lean: Array
     pull: Array
+    gone: Array  # centre of gravity forward of where it stands and left of the middle, (2, n) [m]
     yaw: Array
     held: Flags
     beyond: Flags
@@ -148,6 +149,10 @@ def _corner(c: Fixed, v: dict[str, Array], at: _At, travel: Array, load: Array, 
     """Return the tyres' side of one pose."""
     pull, used, held, beyond = _share_long(c, load, v["pressure"])
     yaw = (c.half * (pull[1] - pull[0])).sum(axis=0)  # left and right pulling unequally turn the car
+    p = c.vertical
+    forward, right = moved(p, travel, at.body, at.hub)
+    gone = np.stack([forward, c.off_middle - right]) / p.weight
+    yaw += p.weight / G * (gone[1] * p.longitudinal - gone[0] * p.lateral)  # and so do forces past a moved mass
     side = c.side_mass * c.lateral + BACK * (yaw / c.wheelbase)
     asked = np.abs(side)
     toe = c.toe + suspension.toe_change(c.bump + travel, v["toe_slope"], v["toe_bend"])
@@ -167,7 +172,7 @@ def _corner(c: Fixed, v: dict[str, Array], at: _At, travel: Array, load: Array, 
     if first:
         at.slip, at.top = first_slip(tyres, offset, asked)
     slip = look(tyres, offset, asked, at.slip, at.top, shifting, fading)
-    return _Corner(slip, sign, side, toe, lean, pull, yaw, held, beyond)
+    return _Corner(slip, sign, side, toe, lean, pull, gone, yaw, held, beyond)
 
 
 def pulls(half: Array, has: Array) -> Array:
@@ -240,6 +245,7 @@ def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Arr
         "slip": corner.sign * slip.slip,
         "stiffness": np.where(slip.short, 0.0, slip.stiffness),
         "cg_to_axle": np.abs(p.arm),
+        "cg_moved": corner.gone,
         "steer": at.steer,
         "curvature": c.curvature,
         "state": state,

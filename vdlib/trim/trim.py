@@ -59,6 +59,7 @@ class Trim:
     slip: Array  # (2, …) slip angle of each axle, at the peak where the axle slides [rad]
     stiffness: Array  # (2, …) local slope of side force of each axle [N/rad]
     cg_to_axle: Array  # (2, …) distance from centre of gravity to front and rear axle [m]
+    cg_moved: Array  # (2, …) centre of gravity forward of where it stands, and left of the middle line [m]
     steer: Array  # steer angle [rad]
     curvature: Array  # 1/R of the path [1/m]
     state: NDArray[np.int_]  # State flags [-]
@@ -97,7 +98,8 @@ def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None)
     """Solve the steady moment of a car: four wheel loads, pose, slip angles and steering.
 
     ``ΣN = m·g − lift``, roll and pitch moments about the ground, each wheel's own vertical balance, then
-    ``F_y,i(α_i) = demand`` on each axle and ``δ = L/R + α_f − α_r``.
+    ``F_y,i(α_i) = demand`` on each axle (yaw moments about the centre of gravity where the body's lean and dip have
+    taken it) and ``δ = L/R + α_f − α_r``.
 
     Parameters:
         car: what stays, any broadcastable shapes [-]

@@ -107,7 +107,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     Returns:
         the ``Forces`` [-]
     """
-    heave, roll, pitch = body
+    heave, _, pitch = body
     travel, load = stand(p, steer_lift, body, hub)
     bump, bump_rate = stop_force(travel, p.bump_gap, p.bump_stiffening)
     droop, droop_rate = stop_force(-travel, p.droop_gap, p.droop_stiffening)
@@ -129,17 +129,14 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     air = p.lift - p.lift_slope * pitch
     height = p.sprung_height + heave
     hub_tilt = (hub[0] - hub[1]) / (2 * p.half)
-    carried = p.sprung_share * centre
-    axis = _total(carried)
+    axis = _total(p.sprung_share * centre)
     axle = gained[0] + gained[1] + air
+    forward, right = moved(p, travel, body, hub)
     sums = np.empty_like(body)
     sums[0] = _total(axle)
     sums[1] = _total(p.half * (gained[1] - gained[0]) - p.unsprung_moment)
-    sums[1] -= p.lateral * p.sprung_mass * height + p.sprung_weight * (
-        (height - axis) * roll + _total(carried * hub_tilt)
-    )
-    sums[2] = _total(p.arm * axle) + p.longitudinal * p.sprung_mass * height + p.unsprung_pitch
-    sums[2] -= p.sprung_weight * (height - p.wheel_height) * pitch
+    sums[1] -= p.lateral * p.sprung_mass * height + right
+    sums[2] = _total(p.arm * axle) + p.longitudinal * p.sprung_mass * height + p.unsprung_pitch - forward
     left = np.maximum(np.abs(sums[0]), np.abs(sums[1]) / _total(p.half))
     left = np.maximum(left, np.abs(sums[2]) / (p.arm[0] - p.arm[1]))
     left = np.maximum(left, np.abs(wheels).max(axis=(0, 1)))
@@ -164,6 +161,26 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
         left,
         tips,
     )
+
+
+def moved(p: Vertical, travel: Array, body: Array, hub: Array) -> tuple[Array, Array]:
+    """Return the moments of the weight that one pose has moved: forward by its pitch, to the right by its roll.
+
+    Parameters:
+        p: the cases [-]
+        travel: of the four wheels, (2, 2, n) [m]
+        body: heave [m], roll and pitch [rad], (3, n) [any]
+        hub: rise of each hub, (2, 2, n) [m]
+
+    Returns:
+        both moments, (n,) [N·m]
+    """
+    heave, roll, pitch = body
+    height = p.sprung_height + heave
+    centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, 0.5 * (travel[0] + travel[1]))
+    lean = roll - (hub[0] - hub[1]) / (2 * p.half)  # of the body over each axle's hubs: roll centres stay with these
+    right = p.sprung_weight * (height * roll - _total(p.sprung_share * centre * lean))
+    return p.sprung_weight * (height - p.wheel_height) * pitch, right
 
 
 def newton(p: Vertical, f: Forces, side: Array, body: Array) -> tuple[Array, Array]:
