@@ -1,7 +1,7 @@
 """The story car's table, made anew: signs, sizes as pins, counter-examples, and cars on which the effect must vanish.
 
 A pin is no evidence: it only says when a number has moved. The signs are the claim; the engine and the independent trim
-stand behind them in ``test_engine_motion.py`` and ``test_trim_oracle.py``.
+stand behind them in ``test_engine_motion.py``, ``test_oracle.py`` and ``test_story_oracle.py``.
 """
 
 from dataclasses import replace
