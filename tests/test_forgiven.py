@@ -4,16 +4,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_cars import batch
 from in_turns import forgiven_in_turns
 
 from vdlib.answers.corner import HOLDS, Corner, Driver
 from vdlib.answers.difference import difference
 from vdlib.answers.film import film, states_of
-from vdlib.answers.forgiven import SLIDE, WITHIN, forgiven_speed
+from vdlib.answers.forgiven import FINE, SLIDE, WITHIN, Search, forgiven_speed
 from vdlib.answers.hands_still import hands_still_limit, slowing, steering
 from vdlib.answers.lift import Scenario, simulate
 from vdlib.answers.limits import limits
 from vdlib.answers.margins import margins, tries
+from vdlib.answers.scenario import Lags
 from vdlib.answers.spread import Doubt
 from vdlib.answers.stacking import stack
 from vdlib.car import examples
@@ -82,6 +84,25 @@ def test_many_in_one_call_are_each_alone_and_a_right_turn_mirrors_a_left_one():
 
 def _even(axle):
     return {name: 0.0 for name in vars(axle) if name.endswith("_difference")}
+
+
+@pytest.mark.analytic
+def test_it_is_the_first_from_below_also_where_faster_ones_are_forgiven_again():
+    """Near the end of its grip a car may run wide instead: of these, one does."""
+    car, setup, _ = batch(3, 0.0, 24)
+    corner = Corner(60.0, lift=0.15)
+    found = forgiven_speed(car, setup, corner, HOLDS)
+    search = Search.of(car, setup, corner, HOLDS, Lags())
+    speeds = search.reaches * np.linspace(0.6, 1.0, 60)[:, None]
+    lost = search.fates(speeds) > 0
+    assert lost.any(axis=0).sum() > 15
+    again = 0
+    for i in np.flatnonzero(lost.any(axis=0)):
+        first = int(lost[:, i].argmax())
+        assert first > 0
+        assert speeds[first - 1, i] - 1e-9 < found.speed[i] < speeds[first, i] + FINE
+        again += not lost[first:, i].all()
+    assert again == 1
 
 
 @pytest.mark.analytic

@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+from drawn_cars import batch, picked
 from driving import drive
 from test_own_numbers import at_ends
 
@@ -70,6 +71,27 @@ def test_where_two_answers_seem_to_disagree_a_sentence_says_why():
     assert found.leans != 0
     assert found.rear_first
     assert bool(found.why_they_differ) == (found.leans > 0)
+
+
+def test_no_two_answers_of_plausible_cars_contradict_each_other_without_a_sentence():
+    tips = 0
+    for seed in (1, 3):
+        car, setup, _ = batch(seed, 0.05, 40)
+        for i in range(0, len(car.mass), 2):
+            found = ask(picked(car, i), picked(setup, i), 60.0, 0.1)
+            told = " ".join((*found.answers, found.why_they_differ))
+            assert not re.search(r"\b(nan|inf)\b", told), told
+            assert np.isfinite(found.gradient)
+            if not found.slides:
+                tips += 1
+                assert "tips" in told
+                continue
+            if found.hands.exists:
+                assert float(found.hands.limit) < float(found.ends.min()) + 0.01 * G, told
+            agree = found.leans <= 0 if found.rear_first else found.leans >= 0
+            assert agree or found.why_they_differ, told
+            assert found.why_they_differ or not (found.settles_to_the_end and found.rear_first), told
+    assert tips > 0
 
 
 @pytest.mark.analytic

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 
 from ..car.records import Car, Moment, Setup
+from ..glossary import GLOSSARY
 from ..trim.trim import trim
-from ..units import Array, G, from_si
+from ..units import Array, G, from_si, to_si
 from .balance import HALF_SPAN
 from .hands_still import SPEEDS, HandsStill, hands_still_limit, slowing
 from .limits import first_above, tipped
@@ -21,7 +22,7 @@ LITTLE = 0.1
 POINTS, _CLOSE = 30, 40
 """Points of the sweep for the ends, and of the line."""
 _BEYOND = 1.3  # the sweep goes to so many times the tyres' peak grip
-_LEAST = 0.1 * G
+_LEAST, _MOST = 0.1 * G, to_si(GLOSSARY["lateral"].high, GLOSSARY["lateral"].unit)
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,11 @@ class Questions:
         return 0 if abs(size) < LITTLE else int(np.sign(size))
 
     @property
+    def slides(self) -> bool:
+        """Whether either end slides at all, before the car tips [-]."""
+        return bool(np.isfinite(self.ends).any())
+
+    @property
     def rear_first(self) -> bool:
         """Whether the rear slides before the front [-]."""
         return bool(self.ends[1] < self.ends[0])
@@ -59,25 +65,24 @@ class Questions:
         first, other = ("rear", "front") if self.rear_first else ("front", "rear")
         low, high = sorted(float(at) / G for at in self.ends)
         then = f"at {high:.2f} g" if np.isfinite(high) else "not within what is shown"
+        end = f"grip ends first, at {low:.2f} g" if self.slides else f"the car tips at {self.hands.grip_ends / G:.2f} g"
         return (
             f"{lean}, {abs(size):.1f} deg/g",
-            f"the {first}, at {low:.2f} g (the {other}: {then})",
-            f"yes, to the end: grip ends first, at {low:.2f} g"
-            if self.settles_to_the_end
-            else f"up to {float(self.hands.limit) / G:.2f} g",
+            f"the {first}, at {low:.2f} g (the {other}: {then})" if self.slides else "neither: the car tips before",
+            f"yes, to the end: {end}" if self.settles_to_the_end else f"up to {float(self.hands.limit) / G:.2f} g",
         )
 
     @property
     def why_they_differ(self) -> str:
         """One sentence where two of the answers seem to disagree, empty where they agree [-]."""
+        if not self.slides:
+            return ""
         if self.settles_to_the_end and self.rear_first:
             return "The rear slides first, yet steering keeps rising until it does: the wheel gives no warning."
         if self.leans > 0 and self.rear_first:
             return "With grip to spare it leans toward understeer; nearer its limit the rear runs out sooner."
         if self.leans < 0 and not self.rear_first:
             return "With grip to spare it leans toward oversteer; near its limit the front runs out first all the same."
-        if self.leans < 0 and self.settles_to_the_end:
-            return "It leans toward oversteer, yet settles on its own at the speeds that this corner allows."
         if not self.settles_to_the_end and not self.rear_first:
             return "The front slides first in the end, but a held wheel stops settling the car before that."
         return ""
@@ -105,10 +110,10 @@ def ask(car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1
     """
     hands = hands_still_limit(car, setup, radius, lift, turn)
     grip = max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
-    least, most = max(_LEAST, SPEEDS[0] ** 2 / radius), min(_BEYOND * G * grip, SPEEDS[1] ** 2 / radius)
+    least, most = max(_LEAST, SPEEDS[0] ** 2 / radius), min(_BEYOND * G * grip, _MOST, SPEEDS[1] ** 2 / radius)
     sweep = most * np.sqrt(np.linspace((least / most) ** 2, 1.0, POINTS))  # closer where limits are
     speed = float(np.sqrt(float(hands.limit) * radius))
-    line = np.linspace(_LEAST, 1.01 * float(hands.grip_ends), _CLOSE)
+    line = np.linspace(_LEAST, min(1.01 * float(hands.grip_ends), _MOST), _CLOSE)
     lean = LEANS_AT + HALF_SPAN * np.array([-1.0, 1.0])
     own = float(np.sqrt(LEANS_AT * radius))
     lateral = np.concatenate([sweep, line, lean])
