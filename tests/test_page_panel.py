@@ -20,6 +20,7 @@ from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.advice import KINDS, Ask
 from vdlib.setup.candidate import Candidate, baseline, put
 from vdlib.setup.request import share_better
+from vdlib.units import G
 
 
 @pytest.fixture(autouse=True)
