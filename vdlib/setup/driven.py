@@ -31,6 +31,8 @@ EVENTS = {"brake": "throttle closed and the brake on, 0.3 g together, wheel held
 """Foot of the scare → what is asked about; a quick lift for every other."""
 OTHER_FEET = {"steady": "with a steady foot", "drive": "on the throttle"}
 """Feet of a scare that the model asks nothing about: it asks about a lift."""
+COSTS_IN = ("lift", "steady")
+"""Phases of the corner in which it is told what else a setting changes."""
 USUAL_G = 0.8
 """Lateral acceleration taken for a corner of which only the speed is known [g]; common practice, no source."""
 
@@ -147,7 +149,7 @@ def ranked_in_corner(
         measure: computes the measure; nothing of the moment moves it, so that its answers may be kept [-]
 
     Returns:
-        one ``Help`` a setting; gain and reach in km/h or g [-]
+        one ``Help`` a setting; gain and reach in km/h or g, its end in the phases of ``COSTS_IN`` [-]
 
     Errors:
         as ``measured``.
@@ -174,7 +176,7 @@ def ranked_in_corner(
             best.append((one, 0, 0.0, 0.0, 0.0))
     free = [row for row in best if row[1]]
     there = [Version("", base.car, turned(base.setup, {one.path: way * room})) for one, way, room, _, _ in free]
-    every = compare([base, *there], ask.speed, ask.lateral)
+    every = compare([base, *there], ask.speed, ask.lateral, COSTS_IN)
     ends = {row[0].path: every.only(0).beside(every.only(k)) for k, row in enumerate(free, 1)}
     helps = [Help(one, gain, way, room, reach, ends.get(one.path)) for one, way, room, gain, reach in best]
     return tuple(sorted(helps, key=lambda one: (one.end is None, -one.reach)))
