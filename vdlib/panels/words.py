@@ -29,7 +29,7 @@ PAGE = "setup-words.html"
 """Name of the page to print, written beside the workbook."""
 MOST = 8
 """Most words offered as buttons after a search."""
-SLOPE = "The trade uses both signs for the body's slope, so here it is always nose-high or nose-low, by so many mm."
+SLOPE = "The trade uses both signs for the body's slope, so here it is always nose-high or nose-low, and by how much."
 _STYLE = """@page {size: A4; margin: 14mm} body {font: 11pt/1.4 sans-serif; max-width: 190mm; margin: auto; color: #000}
 section {display: flex; gap: 6mm; break-inside: avoid; border-top: 1px solid #888; padding: 3mm 0}
 section > div {flex: 1} img {width: 58mm; align-self: center} h2 {font-size: 12pt; margin: 0} p {margin: 1mm 0}"""
