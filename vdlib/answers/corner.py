@@ -12,7 +12,7 @@ from ..units import Value
 from .scenario import FEET, HANDS, check_ranges
 
 Turn = Literal["left", "right"]
-HALF_LIFT = 0.15
+QUICK_LIFT = 0.15
 """Engine drag over the car's weight after a quick lift of the foot [-]; common practice, no source."""
 
 
@@ -27,7 +27,7 @@ class Corner:
     radius: Value = 60.0
     width: Value = 10.0
     turn: Turn = "left"
-    lift: Value = HALF_LIFT
+    lift: Value = QUICK_LIFT
     brake: Value = 0.0
 
     def __post_init__(self) -> None:

@@ -16,7 +16,7 @@ from ..car.records import Car, Moment, Setup
 from ..car.reference import Reference
 from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
-from .corner import HALF_LIFT, HOLDS, Corner
+from .corner import HOLDS, QUICK_LIFT, Corner
 from .forgiven import SLIDE, forgiven_speed, table_of
 from .lift import Scenario, track
 from .margins import TRAVEL
@@ -28,7 +28,7 @@ BEFORE, AFTER = 0.6, 4.0
 """Seconds shown before the foot moves, and after it [s]."""
 STEP = to_si(0.5, "kmh")
 """Distance between two speeds of the film [m/s]."""
-CORNER = Corner(radius=60.0, width=10.0, turn="left", lift=HALF_LIFT)
+CORNER = Corner(radius=60.0, width=10.0, turn="left", lift=QUICK_LIFT)
 """The corner that the film opens with."""
 AROUND = 8
 """Speeds of the film to either side of its own."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..shown import says
 from ..units import from_si, to_si
-from .corner import HALF_LIFT
+from .corner import QUICK_LIFT
 from .film import Film
 from .sentences import listed
 
@@ -41,7 +41,7 @@ def foot(film: Film) -> str:
     Returns:
         such as "a quick lift" [-]
     """
-    return "a quick lift" if abs(film.lift - HALF_LIFT) < 0.005 else f"a lift of {film.lift:.2f} g"
+    return "a quick lift" if abs(film.lift - QUICK_LIFT) < 0.005 else f"a lift of {film.lift:.2f} g"
 
 
 def out(slide: float, ended: bool = False) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ..answers.corner import HALF_LIFT
+from ..answers.corner import QUICK_LIFT
 from ..answers.lift import REACTION, Run, Scenario, simulate, tabulate
 from ..answers.stacking import stack
 from ..car.examples import load_example
@@ -32,7 +32,7 @@ LEVEL = 0.74 * G
 spins less than once a session."""
 PLACES = (0, 6)
 """Corners in which the driver lifts, from 0: the longest of the course."""
-LIFTS = (0.5 * HALF_LIFT, 1.5 * HALF_LIFT)
+LIFTS = (0.5 * QUICK_LIFT, 1.5 * QUICK_LIFT)
 """Least and most engine drag over weight once the foot has come up [-]: a quick lift, give or take half of it."""
 WANDERS = 0.02
 """Scatter of the lateral acceleration at which the driver is when lifting, as a part of it."""

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from ..answers.corner import HALF_LIFT
+from ..answers.corner import QUICK_LIFT
 from ..answers.hands_still import HandsStill, hands_still_limit
 from ..answers.three_questions import LEANS_AT, Questions, ask, why_it_spins
 from ..car.carfile import CarFile
@@ -19,7 +19,7 @@ from ..units import G
 from .base import Panel, Refused, choice, slider, table
 from .nose_high import exact_height, height_slider
 
-FEET: dict[str, float | None] = {"a quick lift": HALF_LIFT, "a gentle lift": 0.08, "steady": None}
+FEET: dict[str, float | None] = {"a quick lift": QUICK_LIFT, "a gentle lift": 0.08, "steady": None}
 """What the foot does → engine's drag over weight; common practice, no source."""
 FOOT_WORDS = {
     "a quick lift": "After a quick lift",
