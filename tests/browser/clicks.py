@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,20 @@ START_SHOWN = """() => new Promise(done => { const look = () => document.querySe
 
 def kernels(door: Any) -> list[psutil.Process]:
     """Return the kernels that run behind the door."""
-    return [one for one in psutil.Process(door.pid).children() if "ipykernel" in " ".join(one.cmdline())]
+    found = []
+    for one in psutil.Process(door.pid).children():
+        with suppress(psutil.Error):  # one that ends while it is asked
+            found += [one] if "ipykernel" in " ".join(one.cmdline()) else []
+    return found
+
+
+def spent(door: Any) -> float:
+    """Return the processor time of the kernels that run behind the door [s]."""
+    total = 0.0
+    for one in kernels(door):
+        with suppress(psutil.Error):
+            total += sum(one.cpu_times()[:2])
+    return total
 
 
 def settled(door: Any, seconds: float = 60) -> None:
@@ -36,9 +50,9 @@ def settled(door: Any, seconds: float = 60) -> None:
     end = time.monotonic() + seconds
     still = 0
     while still < 4 and time.monotonic() < end:
-        before = sum(sum(one.cpu_times()[:2]) for one in kernels(door))
+        before = spent(door)
         time.sleep(0.5)
-        still = still + 1 if sum(sum(one.cpu_times()[:2]) for one in kernels(door)) - before < 0.05 else 0
+        still = still + 1 if abs(spent(door) - before) < 0.05 else 0
 
 
 def opened(page: Any, link: str, file: str) -> float:
@@ -61,16 +75,18 @@ def measure() -> None:
             print(f"command to first picture {time.monotonic() - began:.2f} s")
             waits: dict[str, dict[str, float]] = {}
             for one in course.PAGES:
-                before = next(other for other in course.PAGES if one in course.likely(other)[:3] and other is not one)
-                opened(page, link, before.file)
-                settled(door)
-                waits[one.file] = {"ahead": opened(page, link, one.file)}
+                leading = (other for other in course.PAGES if one in course.likely(other)[:3] and other is not one)
+                before = next(leading, None)  # from no page to the workings: they are made ahead for nobody
+                waits[one.file] = {}
+                if before:
+                    opened(page, link, before.file)
+                    settled(door)
+                    waits[one.file] = {"ahead": opened(page, link, one.file)}
             for one in course.PAGES:
                 opened(page, link, course.START.file)
                 Path(cars, "my-cars", "note.txt").write_text(one.file)  # whatever was made ahead is old now
-                waits[one.file]["cold"] = opened(page, link, one.file)
-            for file, found in waits.items():
-                print(f"{file:32} made ahead {found['ahead']:.2f} s, cold {found['cold']:.2f} s")
+                found = waits[one.file] | {"cold": opened(page, link, one.file)}
+                print(f"{one.file:32} made ahead {found.get('ahead', float('nan')):.2f} s, cold {found['cold']:.2f} s")
             page.close()
             pages = [browser.new_page() for _ in course.PAGES]
             for one, other in zip(pages, course.PAGES, strict=True):
