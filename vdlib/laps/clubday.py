@@ -5,7 +5,7 @@ A point mass drives the course: corners at ``V² = a_y·R``, straights with what
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,6 +30,23 @@ MASS, POWER, DRAG_AREA, BRAKING, LATERAL = 1150.0, 150e3, 0.7, 0.85 * G, 1.0 * G
 """The invented car: mass [kg], power [W], drag area [m²], braking and cornering it is driven at [m/s²]."""
 
 
+def write_logs(folder: str | Path, logs: Mapping[str, str]) -> tuple[Path, ...]:
+    """Write the logs of one invented day.
+
+    Parameters:
+        folder: where to; made where it is not there [-]
+        logs: name of each file → what stands in it [-]
+
+    Returns:
+        the paths [-]
+    """
+    home = Path(folder)
+    home.mkdir(parents=True, exist_ok=True)
+    for name, text in logs.items():
+        (home / name).write_bytes(text.encode("utf-8"))
+    return tuple(home / name for name in logs)
+
+
 @dataclass(frozen=True)
 class Day:
     """One invented day: what was put in, and what each session's log would hold."""
@@ -50,12 +67,8 @@ class Day:
         Returns:
             the paths [-]
         """
-        home = Path(folder)
-        home.mkdir(parents=True, exist_ok=True)
-        paths = tuple(home / f"club-day-{self.seed}-{name.replace(' ', '-')}.csv" for name in self.names)
-        for path, text in zip(paths, self.csv, strict=True):
-            path.write_bytes(text.encode("utf-8"))
-        return paths
+        names = (f"club-day-{self.seed}-{name.replace(' ', '-')}.csv" for name in self.names)
+        return write_logs(folder, dict(zip(names, self.csv, strict=True)))
 
 
 def course() -> tuple[Array, Array, Array]:

@@ -45,11 +45,10 @@ def as_drawn() -> tuple[Array, Array, Array, Array, Array]:
     full = 2 * np.pi * np.round(turns / 2 / np.pi)
     size = way[-1]
     around = np.concatenate((middle - size, middle, middle + size))
-    heading = np.interp(distance, around, np.concatenate((angle - full, angle, angle + full)))
+    angles = np.concatenate((angle - full, angle, angle + full))
+    heading = np.interp(distance, around, angles)
     step = distance[1]
-    ahead, behind = (
-        np.interp(distance + d, around, np.concatenate((angle - full, angle, angle + full))) for d in (step, -step)
-    )
+    ahead, behind = (np.interp(distance + d, around, angles) for d in (step, -step))
     return distance, (ahead - behind) / (2 * step), heading, np.interp(distance, way, x), np.interp(distance, way, y)
 
 

@@ -18,7 +18,7 @@ from ..answers.stacking import stack
 from ..car.examples import load_example
 from ..car.reference import reference_of
 from ..units import Array, G
-from .clubday import CORNERS
+from .clubday import CORNERS, write_logs
 from .phone import Phone
 from .scare_day import ScareDay, drive_session
 from .slide_runs import CAR, FINE, STARTS, cut, rate_of, steady_rear
@@ -62,12 +62,8 @@ class VisitDay:
         Returns:
             the paths [-]
         """
-        home = Path(folder)
-        home.mkdir(parents=True, exist_ok=True)
-        paths = tuple(home / f"workshop-visit-{self.number}-{name}.csv" for name in NAMES)
-        for path, session in zip(paths, self.sessions, strict=True):
-            path.write_bytes(session.csv().encode("utf-8"))
-        return paths
+        names = (f"workshop-visit-{self.number}-{name}.csv" for name in NAMES)
+        return write_logs(folder, {name: one.csv() for name, one in zip(names, self.sessions, strict=True)})
 
 
 def make_visit(number: int, laps: int = LAPS, changed: bool = True) -> VisitDay:

@@ -107,7 +107,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     Returns:
         the ``Forces`` [-]
     """
-    heave, _, pitch = body
+    heave, roll, pitch = body
     travel, load = stand(p, steer_lift, body, hub)
     bump, bump_rate = stop_force(travel, p.bump_gap, p.bump_stiffening)
     droop, droop_rate = stop_force(-travel, p.droop_gap, p.droop_stiffening)
@@ -131,7 +131,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     hub_tilt = (hub[0] - hub[1]) / (2 * p.half)
     axis = _total(p.sprung_share * centre)
     axle = gained[0] + gained[1] + air
-    forward, right = moved(p, travel, body, hub)
+    forward, right = _moments(p, centre, height, roll - hub_tilt, body)
     sums = np.empty_like(body)
     sums[0] = _total(axle)
     sums[1] = _total(p.half * (gained[1] - gained[0]) - p.unsprung_moment)
@@ -175,10 +175,14 @@ def moved(p: Vertical, travel: Array, body: Array, hub: Array) -> tuple[Array, A
     Returns:
         both moments, (n,) [N·m]
     """
-    heave, roll, pitch = body
-    height = p.sprung_height + heave
     centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, 0.5 * (travel[0] + travel[1]))
-    lean = roll - (hub[0] - hub[1]) / (2 * p.half)  # of the body over each axle's hubs: roll centres stay with these
+    lean = body[1] - (hub[0] - hub[1]) / (2 * p.half)
+    return _moments(p, centre, p.sprung_height + body[0], lean, body)
+
+
+def _moments(p: Vertical, centre: Array, height: Array, lean: Array, body: Array) -> tuple[Array, Array]:
+    """Return both moments; the body leans over each axle's hubs, with which the roll centres stay."""
+    _, roll, pitch = body
     right = p.sprung_weight * (height * roll - _total(p.sprung_share * centre * lean))
     return p.sprung_weight * (height - p.wheel_height) * pitch, right
 
