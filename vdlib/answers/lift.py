@@ -251,7 +251,7 @@ def _results(driven: _Driven, went: Track) -> Run:
     s, d = found.states.transpose(1, 0, 2), found.rates.transpose(1, 0, 2)
     u, v, rate = s[:3]
     square = u * u + v * v
-    speed, sideslip = np.sqrt(square), np.arctan2(v, u)
+    speed, sideslip = went.speed.reshape(u.shape), went.sideslip.reshape(u.shape)
     turning = (u * d[1] - v * d[0]) / square  # rate of the sideslip
     along = along_run(plan, found.states, time)
     stopped = time[:, None] >= found.held
