@@ -159,6 +159,69 @@ def inverse_bend(psi: Any, curvature: Any) -> Array:
     return np.asarray(x)
 
 
+@dataclass(frozen=True)
+class Hot:
+    """A tyre's numbers at one pressure, for who asks of many loads at it."""
+
+    tyre: Tyre
+    grip: Array  # μ at this pressure [-]
+    stiffest: Array  # c₁ at this pressure [N/rad]
+    least: Array  # load below which B is held [N]
+
+    def grip_at(self, load: Any) -> Array:
+        """Compute the peak side force over load, as the function ``grip``.
+
+        Parameters:
+            load: vertical load, any shape [N]
+
+        Returns:
+            grip, broadcast shape [-]
+        """
+        return _at_load(self.tyre, self.grip, load)
+
+    def curve(self, load: Any, lean: Any, held: Any) -> Curve:
+        """Return the side-force curve under one set of conditions, as the function ``curve``.
+
+        Parameters:
+            load: vertical load, zero or more, any shape [N]
+            lean: lean of the wheel toward positive side force [rad]
+            held: part of stiffness and peak that the longitudinal force leaves, √(1 − u²) [-]
+
+        Returns:
+            a ``Curve`` [-]
+        """
+        tyre, load = self.tyre, np.asarray(load, dtype=float)
+        firm = np.maximum(load, self.least)  # keeps 0/0 out of B; D is zero there all the same
+        peak_over_load = self.grip_at(firm) * (1 - tyre.camber_loss * np.square(lean))
+        ratio = firm / tyre.stiffness_load
+        stiffness = self.stiffest * (2 * ratio / (1 + ratio * ratio))
+        steepness = stiffness / (tyre.shape * peak_over_load * firm)
+        shift = np.asarray(tyre.camber_thrust * firm * lean / stiffness)
+        shape, curvature = np.asarray(tyre.shape), np.asarray(tyre.curvature)
+        return Curve(steepness, shape, peak_over_load * load * held, curvature, shift)
+
+
+def hot(tyre: Tyre, pressure: Any = None) -> Hot:
+    """Return a tyre's numbers at one pressure: ``μ·(1 + s_μ(p − p₀))`` and ``c₁·(1 + s_C(p − p₀))``.
+
+    Parameters:
+        tyre: the tyre's numbers [-]
+        pressure: hot pressure; None for the nominal one [Pa]
+
+    Returns:
+        a ``Hot`` [-]
+
+    Errors:
+        ``InputError`` where the pressure correction would leave less than a tenth of stiffness or grip.
+    """
+    return Hot(
+        tyre,
+        np.multiply(tyre.grip, _at_pressure(tyre, tyre.grip_per_bar, pressure)),
+        np.multiply(tyre.stiffness_max, _at_pressure(tyre, tyre.stiffness_per_bar, pressure)),
+        1e-3 * np.asarray(tyre.nominal_load),
+    )
+
+
 def grip(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
     """Compute the peak side force over load, upright and rolling freely: ``μ·(1 − μ₁(N/N₀ − 1))·(1 + s_μ(p − p₀))``.
 
@@ -175,8 +238,13 @@ def grip(tyre: Tyre, load: Any, pressure: Any = None) -> Array:
 
     Validity: loads up to about twice the nominal load.
     """
+    return _at_load(tyre, np.multiply(tyre.grip, _at_pressure(tyre, tyre.grip_per_bar, pressure)), load)
+
+
+def _at_load(tyre: Tyre, unloaded: Any, load: Any) -> Array:
+    """Return the grip at a load from that at the nominal one."""
     at_load = 1 - tyre.grip_fall * (np.asarray(load) / tyre.nominal_load - 1)
-    return np.asarray(np.multiply(tyre.grip, _at_pressure(tyre, tyre.grip_per_bar, pressure)) * at_load)
+    return np.asarray(unloaded * at_load)
 
 
 def _at_pressure(tyre: Tyre, slope: Value, pressure: Any) -> Any:
@@ -220,18 +288,7 @@ def curve(tyre: Tyre, load: Any, lean: Any = 0.0, pressure: Any = None, grip_use
     Validity: loads up to about twice the nominal load; the friction ellipse scales stiffness and peak alike.
     Source: Pacejka (2006), section 4.3.2, equations (4.E19) to (4.E25), shortened.
     """
-    load = np.asarray(load, dtype=float)
-    held = np.sqrt(1 - np.square(grip_used))
-    firm = np.maximum(load, 1e-3 * np.asarray(tyre.nominal_load))  # keeps 0/0 out of B; D is zero there all the same
-    peak_over_load = grip(tyre, firm, pressure) * (1 - tyre.camber_loss * np.square(lean))
-    ratio = firm / tyre.stiffness_load
-    stiffest = np.multiply(tyre.stiffness_max, _at_pressure(tyre, tyre.stiffness_per_bar, pressure))
-    stiffness = stiffest * (2 * ratio / (1 + ratio * ratio))
-    steepness = stiffness / (tyre.shape * peak_over_load * firm)
-    shift = tyre.camber_thrust * firm * lean / stiffness
-    return Curve(
-        steepness, np.asarray(tyre.shape), peak_over_load * load * held, np.asarray(tyre.curvature), np.asarray(shift)
-    )
+    return hot(tyre, pressure).curve(load, lean, np.sqrt(1 - np.square(grip_used)))
 
 
 def side_force(tyre: Tyre, load: Any, slip: Any, lean: Any = 0.0, pressure: Any = None, grip_used: Any = 0.0) -> Array:

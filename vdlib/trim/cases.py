@@ -36,9 +36,11 @@ def numbers(record: Any) -> Iterator[Any]:
     Returns:
         an iterator of numbers and arrays [any]
     """
-    for field in fields(record):
-        value = getattr(record, field.name)
-        if is_dataclass(value):
+    for name in record.__dataclass_fields__:
+        value = getattr(record, name)
+        if type(value) is float:
+            yield value
+        elif is_dataclass(value):
             yield from numbers(value)
         elif value is not None and not isinstance(value, str):
             yield value
@@ -133,10 +135,14 @@ class Case:
         return self._pair(getattr(setup.front, name), getattr(setup.rear, name))
 
     def _one(self, value: Any) -> Array:
+        if type(value) is float:
+            return np.array((value,))
         array = np.asarray(value, dtype=float)
         return array.reshape(1) if array.size == 1 else np.broadcast_to(array, self.shape).reshape(-1)
 
     def _pair(self, front: Any, rear: Any) -> Array:
+        if type(front) is float and type(rear) is float:
+            return np.array(((front,), (rear,)))
         f, r = self._one(front), self._one(rear)
         n = max(f.size, r.size)
         out = np.empty((2, n))

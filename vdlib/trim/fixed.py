@@ -25,12 +25,14 @@ class Fixed:
     n: int
     wheelbase: Array
     half: Array  # half the track [m]
-    side_mass: Array  # (2, n) side force of each axle for unit lateral acceleration, left and right pulling alike [kg]
-    unsprung: Array
+    side: Array  # (2, n) side force of each axle, left and right pulling alike [N]
     off_middle: Array  # moment of the standing weight about the car's middle line, left positive, (n,) [N·m]
     lateral: Array
     curvature: Array
-    long_axle: Array
+    straight: Array  # steer angle without slip, (n,) [rad]
+    long_sign: Array  # of each axle's longitudinal force
+    long_half: Array  # half of its size [N]
+    give: Array  # steer of each axle for unit side force, against its slip angle [rad/N]
     caster: Array
     caster_lift: Array  # rise of the front left hub for each radian of steer [m/rad]
     toe: Array  # toe at the reference height, (2, n), or (2, 2, n) where left and right differ [rad]
@@ -99,7 +101,7 @@ def prepare(v: dict[str, Array]) -> Fixed:
     at_centre = engine - unsprung * along  # what unsprung mass takes never reaches the body
     anti = BACK * (brake * np.tan(v["anti_brake"] + tip) + at_centre * np.tan(v["anti_drive"] + tip))
 
-    arm = _axle_pair(to_front, -to_rear)
+    arm, curvature, long_axle = _axle_pair(to_front, -to_rear), v["lateral"] / v["speed"] ** 2, brake + engine
     bump_gap, droop_gap = v["bump_gap"] + heights["stops"], v["droop_gap"] - heights["stops"]
     camber = v["camber"] + v["camber_slope"] * (heights["aligned"] - heights["camber"])
     caster = v["caster"] + _nose_up(v, "caster")
@@ -108,6 +110,8 @@ def prepare(v: dict[str, Array]) -> Fixed:
         weight=standing.sum(axis=(0, 1)),
         arm=arm,
         half=half,
+        track=v["track"],
+        base=arm[0] - arm[1],
         tyre_rate=v["tyre_rate"],
         wheel_rate=v["wheel_rate"],
         bar_rate=v["bar_rate"],
@@ -125,6 +129,7 @@ def prepare(v: dict[str, Array]) -> Fixed:
         sprung_height=sprung_height,
         wheel_height=wheel_height,
         sprung_share=sprung_share,
+        carried=sprung_weight * sprung_share,
         unsprung_side=v["lateral"] * unsprung,
         unsprung_moment=v["lateral"] * unsprung * v["radius"],
         unsprung_pitch=unsprung_moment * along,
@@ -137,12 +142,14 @@ def prepare(v: dict[str, Array]) -> Fixed:
         n=n,
         wheelbase=base,
         half=half,
-        side_mass=mass * _axle_pair(share, 1 - share),
-        unsprung=unsprung,
+        side=mass * _axle_pair(share, 1 - share) * v["lateral"],
         off_middle=(half * (standing[0] - standing[1])).sum(axis=0),
         lateral=v["lateral"],
-        curvature=v["lateral"] / v["speed"] ** 2,
-        long_axle=brake + engine,
+        curvature=curvature,
+        straight=base * curvature,
+        long_sign=np.sign(long_axle),
+        long_half=0.5 * np.abs(long_axle),
+        give=BACK * v["compliance_steer"],
         caster=caster,
         caster_lift=v["caster_offset"] * caster,
         toe=v["toe"] - suspension.toe_change(-heights["aligned"], v["toe_slope"], v["toe_bend"]),

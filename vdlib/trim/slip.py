@@ -75,7 +75,8 @@ def look(tyres: Curve, offset: Array, asked: Array, slip: Array, top: Array, shi
     # the greatest force: Newton's method on the slope Σ D·cos y·y', whose own slope near there is −Σ D·sin y·y'²
     force, along, rate = tyres.wave(top + offset)
     slope, fall = _sides(along * rate), _sides(force * rate * rate)
-    climb = np.clip(slope / np.where(fall > 0, fall, np.inf), -_FURTHEST, _FURTHEST)
+    climb = slope / np.where(fall > 0, fall, np.inf)
+    climb = np.minimum(np.maximum(climb, -_FURTHEST), _FURTHEST)
     peak, fall = _sides(force) + 0.5 * slope * climb, np.maximum(fall, 0.0)
     top = top + climb
     x = slip + offset
@@ -153,7 +154,8 @@ def _step(s: Slip, axle: int, left: Array, slope: Array) -> Array:
     bend = np.sqrt(2 * s.fall[axle] * np.maximum(left, 0.0))  # steep enough not to come back too far from the peak
     slope = np.where(slope > 0.2 * s.stiffness[axle], slope, s.stiffness[axle])
     least = 1e-6 * np.abs(s.peak[axle]) + 1e-9
-    change = np.clip(-left / np.maximum(np.maximum(slope, bend), least), -_FURTHEST, _FURTHEST)
+    change = -left / np.maximum(np.maximum(slope, bend), least)
+    change = np.minimum(np.maximum(change, -_FURTHEST), _FURTHEST)
     step: Array = np.where(s.short[axle], top, np.minimum(slip + change, top)) - slip
     return step
 

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ..car.tyre import curve, grip
+from ..car.tyre import Hot, hot
 from ..units import Array, Flags, G
 from . import suspension
 from .cases import part
@@ -86,10 +86,11 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
         the fields of a ``Trim``, cases along the last axis [any]
     """
     c = prepare(v)
+    tyres = hot(c.tyre, v["pressure"])
     n = c.n
-    none, straight = np.zeros(n), c.wheelbase * c.curvature + np.zeros(n)
+    none = np.zeros(n)
     at = _At(
-        np.zeros((3, n)), np.zeros((2, 2, n)), np.zeros((2, n)), np.zeros((2, n)), straight, none, none, none,
+        np.zeros((3, n)), np.zeros((2, 2, n)), np.zeros((2, n)), np.zeros((2, n)), c.straight + none, none, none, none,
         np.full(n, np.inf), np.ones(n), np.zeros(n, bool), np.zeros((2, 2, n)),
     )  # fmt: skip
     active = np.arange(n)
@@ -99,7 +100,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
         lift = np.zeros((2, 2, active.size))
         lift[0, 0] = c.caster_lift * at.steer
         lift[1, 0] = -lift[0, 0]
-        side = c.side_mass * c.lateral + BACK * (at.yaw / c.wheelbase) - c.lateral * c.unsprung  # handed to the body
+        side = c.side + BACK * (at.yaw / c.wheelbase) - p.unsprung_side  # handed to the body
         f = forces(p, side, lift, at.body, at.hub)
         at.tipped |= f.tips
         if turn > _SLOW_AFTER:
@@ -113,7 +114,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
             at.body, at.hub = at.body + at.pace * change, at.hub + at.pace * rise
         if turn < _BODY_FIRST:
             continue
-        corner = _corner(c, v, at, *stand(p, lift, at.body, at.hub), turn == _BODY_FIRST)
+        corner = _corner(c, v, tyres, at, *stand(p, lift, at.body, at.hub), turn == _BODY_FIRST)
         off = corner.yaw - at.yaw
         unsettled = np.abs(off) > _SETTLED * c.wheelbase * heavy
         wait = moving | unsettled | corner.slip.far.any(axis=0) | (turn == _BODY_FIRST)
@@ -125,8 +126,10 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
                 break
             v, at, corner, off, unsettled, active, wait = part((v, at, corner, off, unsettled, active, wait), waiting)
             c = prepare(v)
+            tyres = hot(c.tyre, v["pressure"])
         apart = at.yaw - at.last_yaw
-        gain = np.clip((corner.yaw - at.found) / np.where(apart == 0, np.inf, apart), -1.0, 0.5)
+        gain = (corner.yaw - at.found) / np.where(apart == 0, np.inf, apart)
+        gain = np.minimum(np.maximum(gain, -1.0), 0.5)
         at.last_yaw, at.found = at.yaw, corner.yaw
         at.yaw = at.yaw + np.where(unsettled, off / (1 - gain), 0.0)
         _step_on(c, at, corner, turn, wait)
@@ -142,37 +145,37 @@ def _step_on(c: Fixed, at: _At, corner: _Corner, turn: int, wait: Flags) -> None
     at.top, at.before = corner.slip.top, corner.slip
     if turn == _LAST_TRY:  # just past its limit an axle may creep where it can hold no longer: see whether it slides
         at.slip = np.where(wait & (np.abs(corner.side) > (1 - _EDGE) * corner.slip.peak), at.top, at.slip)
-    at.steer = c.wheelbase * c.curvature + corner.sign[0] * at.slip[0] - corner.sign[1] * at.slip[1]
+    at.steer = c.straight + corner.sign[0] * at.slip[0] - corner.sign[1] * at.slip[1]
 
 
-def _corner(c: Fixed, v: dict[str, Array], at: _At, travel: Array, load: Array, first: bool) -> _Corner:
+def _corner(c: Fixed, v: dict[str, Array], tyre: Hot, at: _At, travel: Array, load: Array, first: bool) -> _Corner:
     """Return the tyres' side of one pose."""
-    pull, used, held, beyond = _share_long(c, load, v["pressure"])
-    yaw = (c.half * (pull[1] - pull[0])).sum(axis=0)  # left and right pulling unequally turn the car
-    p = c.vertical
+    pull, used, held, beyond = _share_long(c, tyre, load)
+    p, yaw = c.vertical, c.half * (pull[1] - pull[0])
     forward, right = moved(p, travel, at.body, at.hub)
-    gone = np.stack([forward, c.off_middle - right]) / p.weight
-    yaw += p.weight / G * (gone[1] * p.longitudinal - gone[0] * p.lateral)  # and so do forces past a moved mass
-    side = c.side_mass * c.lateral + BACK * (yaw / c.wheelbase)
+    gone = np.empty_like(at.slip)
+    gone[0], gone[1] = forward / p.weight, (c.off_middle - right) / p.weight
+    # left and right pulling unequally turn the car, and so do forces past a moved mass
+    turning = yaw[0] + yaw[1] + p.weight / G * (gone[1] * p.longitudinal - gone[0] * p.lateral)
+    side = c.side + BACK * (turning / c.wheelbase)
     asked = np.abs(side)
     toe = c.toe + suspension.toe_change(c.bump + travel, v["toe_slope"], v["toe_bend"])
     lean = _SIDE * (c.camber + v["camber_slope"] * travel) - at.body[1]
     lean[:, 0] += c.caster * at.steer
     sign = np.where(side < 0, -1.0, 1.0)
-    bend = BACK * v["compliance_steer"] * side
     leaning = lean * sign
-    tyres = curve(c.tyre, load, leaning, v["pressure"], used)
-    offset = (bend - _SIDE * toe) * sign
+    held_back = np.sqrt(1 - used * used)
+    curves = tyre.curve(load, leaning, held_back)
+    offset = (c.give * side - _SIDE * toe) * sign
     # how the front tyres' shift and peak grow with the steer angle, through the lean that comes with it
-    held_back = np.sqrt(1 - used[:, 0] * used[:, 0])
-    firm = tyres.steepness[:, 0] * tyres.shape[0] * np.maximum(tyres.peak[:, 0], 1.0)
-    shifting = c.caster * c.tyre.camber_thrust[0] * load[:, 0] * held_back / firm
+    firm = curves.steepness[:, 0] * curves.shape[0] * np.maximum(curves.peak[:, 0], 1.0)
+    shifting = c.caster * c.tyre.camber_thrust[0] * load[:, 0] * held_back[:, 0] / firm
     loss = c.tyre.camber_loss[0] * leaning[:, 0]
     fading = c.caster * -2 * loss / (1 - loss * leaning[:, 0])
     if first:
-        at.slip, at.top = first_slip(tyres, offset, asked)
-    slip = look(tyres, offset, asked, at.slip, at.top, shifting, fading)
-    return _Corner(slip, sign, side, toe, lean, pull, gone, yaw, held, beyond)
+        at.slip, at.top = first_slip(curves, offset, asked)
+    slip = look(curves, offset, asked, at.slip, at.top, shifting, fading)
+    return _Corner(slip, sign, side, toe, lean, pull, gone, turning, held, beyond)
 
 
 def pulls(half: Array, has: Array) -> Array:
@@ -193,15 +196,19 @@ def pulls(half: Array, has: Array) -> Array:
     return taken
 
 
-def _share_long(c: Fixed, load: Array, pressure: Array) -> tuple[Array, Array, Flags, Flags]:
+def _share_long(c: Fixed, tyre: Hot, load: Array) -> tuple[Array, Array, Flags, Flags]:
     """Split each axle's longitudinal force over its two wheels: equal halves until one wheel has no more to give."""
-    has = np.maximum(c.tyre.long_ratio * grip(c.tyre, load, pressure) * load, 0.0)  # grip's straight line ends at none
-    half = 0.5 * np.abs(c.long_axle)
+    has = np.maximum(c.tyre.long_ratio * tyre.grip_at(load) * load, 0.0)  # grip's straight line ends at none
+    half = c.long_half
     taken = pulls(half, has)
-    short = (2 * half - taken[0] - taken[1]) > 1e-9 * (1 + half)
+    weak = taken < half
+    short: Flags = np.zeros(load.shape[-1], dtype=bool)
+    held = short
+    if weak.any():
+        short = ((2 * half - taken[0] - taken[1]) > 1e-9 * (1 + half)).any(axis=0)
+        held = np.asarray(weak.any(axis=(0, 1)) & (half > 0.5).any(axis=0))
     used = np.minimum(taken / np.maximum(has, 1e-9), LOCK)
-    held = np.asarray((taken < half).any(axis=(0, 1)) & (half > 0.5).any(axis=0))
-    return np.sign(c.long_axle) * taken, used, held, short.any(axis=0)
+    return c.long_sign * taken, used, held, short
 
 
 def _result(c: Fixed, f: Forces, at: _At, body: Array, corner: _Corner, off: Array) -> dict[str, Any]:

@@ -122,7 +122,7 @@ def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None)
     cuts = [slice(i, min(i + _CHUNK, case.size)) for i in range(0, case.size, _CHUNK)]
     if case.size >= _MANY:
         np.empty(_ROOM)  # had and given back untouched: glibc then keeps as much to hand, not returning each page
-    parts = [solve(part(case.values, cut)) for cut in cuts]
+    parts = [solve(part(case.values, cut)) for cut in cuts] if len(cuts) > 1 else [solve(case.values)]
     out = {}
     for name, first in parts[0].items():
         flat = first if len(parts) == 1 else np.concatenate([each[name] for each in parts], axis=-1)

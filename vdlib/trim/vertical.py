@@ -27,6 +27,8 @@ class Vertical:
     weight: Array  # what stands on the four wheels [N]
     arm: Array  # from centre of gravity forward to each axle [m]
     half: Array  # half the track [m]
+    track: Array  # [m]
+    base: Array  # from the rear axle to the front one [m]
     tyre_rate: Array
     wheel_rate: Array
     bar_rate: Array
@@ -42,6 +44,7 @@ class Vertical:
     sprung_height: Array
     wheel_height: Array
     sprung_share: Array
+    carried: Array  # sprung weight on each axle [N]
     unsprung_moment: Array
     unsprung_side: Array  # side force of each axle that its own unsprung mass takes [N]
     unsprung_pitch: Array
@@ -61,6 +64,7 @@ class Forces:
     load: Array
     uneven: Array  # right load less left over their sum, each axle [-]
     both: Array  # load of each axle [N]
+    held: Array  # side force of each axle's tyres [N]
     jack: Array  # jacking force of each axle for unit load imbalance [N]
     links: Array
     roll_centre: Array
@@ -114,10 +118,11 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     gained = load - p.standing
     centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, 0.5 * (travel[0] + travel[1]))
     pushed = side * centre
-    links = (pushed + p.unsprung_moment) / (2 * p.half)
+    links = (pushed + p.unsprung_moment) / p.track
     both = np.maximum(load[0] + load[1], 1.0)
     uneven = (load[1] - load[0]) / both
-    jack = (side + p.unsprung_side) * centre / p.half  # a tyre's whole side force is shared as the loads
+    held = side + p.unsprung_side
+    jack = held * centre / p.half  # a tyre's whole side force is shared as the loads
     across = links - p.bar_rate * (travel[0] - travel[1])
     wheels = gained - p.wheel_rate * travel
     wheels -= bump
@@ -128,7 +133,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
 
     air = p.lift - p.lift_slope * pitch
     height = p.sprung_height + heave
-    hub_tilt = (hub[0] - hub[1]) / (2 * p.half)
+    hub_tilt = (hub[0] - hub[1]) / p.track
     axis = _total(p.sprung_share * centre)
     axle = gained[0] + gained[1] + air
     forward, right = _moments(p, centre, height, roll - hub_tilt, body)
@@ -137,10 +142,13 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
     sums[1] = _total(p.half * (gained[1] - gained[0]) - p.unsprung_moment)
     sums[1] -= p.lateral * p.sprung_mass * height + right
     sums[2] = _total(p.arm * axle) + p.longitudinal * p.sprung_mass * height + p.unsprung_pitch - forward
-    left = np.maximum(np.abs(sums[0]), np.abs(sums[1]) / _total(p.half))
-    left = np.maximum(left, np.abs(sums[2]) / (p.arm[0] - p.arm[1]))
-    left = np.maximum(left, np.abs(wheels).max(axis=(0, 1)))
-    heavier = np.minimum(load.max(axis=1).min(axis=0), load.max(axis=0).min(axis=0))  # wheel of the lightest pair
+    over, most = np.abs(sums), np.abs(wheels).reshape(4, -1)
+    left = np.maximum(over[0], over[1] / _total(p.half))
+    left = np.maximum(left, over[2] / p.base)
+    for wheel in most:
+        left = np.maximum(left, wheel)
+    sides, axles = np.maximum(load[:, 0], load[:, 1]), np.maximum(load[0], load[1])
+    heavier = np.minimum(np.minimum(sides[0], sides[1]), np.minimum(axles[0], axles[1]))  # wheel of the lightest pair
     tips = heavier <= 1e-6 * p.weight
     return Forces(
         travel,
@@ -149,6 +157,7 @@ def forces(p: Vertical, side: Array, steer_lift: Array, body: Array, hub: Array)
         load,
         uneven,
         both,
+        held,
         jack,
         links,
         centre,
@@ -176,7 +185,7 @@ def moved(p: Vertical, travel: Array, body: Array, hub: Array) -> tuple[Array, A
         both moments, (n,) [N·m]
     """
     centre = roll_centre_height(p.roll_centre, p.roll_centre_slope, 0.0, 0.5 * (travel[0] + travel[1]))
-    lean = body[1] - (hub[0] - hub[1]) / (2 * p.half)
+    lean = body[1] - (hub[0] - hub[1]) / p.track
     return _moments(p, centre, p.sprung_height + body[0], lean, body)
 
 
@@ -202,8 +211,9 @@ def newton(p: Vertical, f: Forces, side: Array, body: Array) -> tuple[Array, Arr
     arm, half = p.arm, p.half
     tyre = p.tyre_rate * (f.load > 0)
     # −∂(wheel equation)/∂hub, one 2×2 block an axle, and its inverse; links and jacking follow the roll centre
-    moves = side * p.roll_centre_slope / (4 * half)
-    jacks = f.uneven * p.roll_centre_slope * (side + p.unsprung_side) / (4 * half)
+    twice = 2 * p.track
+    moves = side * p.roll_centre_slope / twice
+    jacks = f.uneven * p.roll_centre_slope * f.held / twice
     links_left, links_right = moves - jacks, moves + jacks
     jack = f.jack / (f.both * f.both)
     jack_left, jack_right = jack * f.load[1] * tyre[0], jack * f.load[0] * tyre[1]
@@ -220,9 +230,8 @@ def newton(p: Vertical, f: Forces, side: Array, body: Array) -> tuple[Array, Arr
         (f.wheels[0], f.wheels[1]),
     )
     # what the hubs' answer to it does to the axle's load and to its roll moment; the roll axis follows travel
-    carried = p.sprung_weight * p.sprung_share
-    follow = 0.5 * carried * p.roll_centre_slope * (body[1] - f.hub_tilt)
-    shift = carried * f.roll_centre / (2 * half)
+    follow = 0.5 * p.carried * p.roll_centre_slope * (body[1] - f.hub_tilt)
+    shift = p.carried * f.roll_centre / p.track
     turn_left, turn_right = half * tyre[0] - shift - follow, shift - half * tyre[1] - follow
     up_left, up_right = -(tyre[0] * b11 + tyre[1] * b21), -(tyre[0] * b12 + tyre[1] * b22)
     over_left, over_right = turn_left * b11 + turn_right * b21, turn_left * b12 + turn_right * b22
