@@ -58,7 +58,7 @@ def clock(monkeypatch):
     from vdlib.panels import base
 
     made = Clock()
-    monkeypatch.setattr(base, "_clock", lambda: made)
+    monkeypatch.setattr(base, "clock_here", lambda: made)
     return made
 
 

@@ -113,7 +113,7 @@ class Kernels:
     def __init__(self, cost=100):
         self.cost, self.live, self.made, self.gate = cost, [], [], None
 
-    async def make(self, file, put, started):
+    async def make(self, file, put, started, asked):
         started(file)
         self.live.append(file)
         self.made.append(file)
@@ -253,7 +253,7 @@ def test_a_page_in_the_making_is_taken_over_and_not_made_twice(monkeypatch):
 
 def test_what_went_wrong_is_raised_and_the_page_made_anew(monkeypatch):
     async def play(pantry, kernels, saved):
-        async def broken(file, put, started):
+        async def broken(file, put, started, asked):
             raise RuntimeError("no kernel")
 
         whole, kernels.make = kernels.make, broken

@@ -116,10 +116,10 @@ def test_a_picture_refused_meanwhile_is_not_sharpened(clock, refusal):
 
 def test_a_kernel_has_a_clock_and_a_plain_program_has_none():
     async def inside():
-        return base._clock() is asyncio.get_running_loop()
+        return base.clock_here() is asyncio.get_running_loop()
 
     def plain():
-        return base._clock() is None, asyncio.run(inside())
+        return base.clock_here() is None, asyncio.run(inside())
 
     with ThreadPoolExecutor(1) as apart:  # a thread of its own: a browser test may have left a loop running in this one
         assert apart.submit(plain).result() == (True, True)

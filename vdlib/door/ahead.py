@@ -56,8 +56,11 @@ def mark(folder: Path) -> tuple[Mark, Mark]:
 class Kernels(Protocol):
     """What makes and ends the kernels of pages."""
 
-    async def make(self, file: str, put: Callable[[str], None], started: Callable[[str], None]) -> None:
-        """Start a kernel, say its name, and run a workbook in it, putting the page's text as it comes."""
+    async def make(self, file: str, put: Callable[[str], None], started: Callable[[str], None], asked: bool) -> None:
+        """Start a kernel, say its name, and run a workbook in it, putting the page's text as it comes.
+
+        A page that is asked for has the kernel that stands by; one made ahead leaves it for that.
+        """
 
     async def end(self, kernel: str) -> None:
         """End a kernel."""
@@ -75,9 +78,9 @@ class Kernels(Protocol):
 class Made:
     """One page in the making, or made: its text comes piece by piece."""
 
-    def __init__(self, file: str, marked: Mark, kernels: Kernels) -> None:
-        """Begin to make it."""
-        self.file, self.marked, self.kernel = file, marked, ""
+    def __init__(self, file: str, marked: Mark, kernels: Kernels, asked: bool) -> None:
+        """Begin to make it, asked for or ahead."""
+        self.file, self.marked, self.asked, self.kernel = file, marked, asked, ""
         self._kernels, self._unwanted = kernels, False
         self._pieces: asyncio.Queue[str | None] = asyncio.Queue()
         self.task = asyncio.ensure_future(self._make())
@@ -89,7 +92,7 @@ class Made:
 
     async def _make(self) -> None:
         try:
-            await self._kernels.make(self.file, self._pieces.put_nowait, self._started)
+            await self._kernels.make(self.file, self._pieces.put_nowait, self._started, self.asked)
         finally:
             self._pieces.put_nowait(None)
 
@@ -140,7 +143,7 @@ class Ahead:
         if made is None or not made.task.done():  # nothing else is to be made while a reader waits
             for other in [one for one in self.pages.values() if not one.task.done()]:
                 await self._forget(other)
-        return made or Made(file, now, self.kernels)
+        return made or Made(file, now, self.kernels, asked=True)
 
     async def turn(self) -> None:
         """Look once: drop what has grown old or takes too much memory, and begin the next page if nothing hinders."""
@@ -157,7 +160,7 @@ class Ahead:
             return
         for file in self.wanted:
             if file not in self.pages and self._quiet(file):
-                self.pages[file] = Made(file, sum(self.marks(file), ()), self.kernels)
+                self.pages[file] = Made(file, sum(self.marks(file), ()), self.kernels, asked=False)
                 return
 
     def _quiet(self, file: str) -> bool:

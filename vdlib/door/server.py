@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import re
 import secrets
 import shutil
 import signal
@@ -65,7 +66,7 @@ class PageKernels:
         self._ready = ""
         self._left: dict[str, float] = {}
 
-    async def make(self, file: str, put: Callable[[str], None], started: Callable[[str], None]) -> None:
+    async def make(self, file: str, put: Callable[[str], None], started: Callable[[str], None], asked: bool) -> None:
         """Take a kernel, say its name, and run a workbook in it, putting the page's text as it comes."""
         app, page = self.app, named(file)
         config = app.voila_configuration
@@ -83,8 +84,10 @@ class PageKernels:
         )
         await renderer.initialize()
         renderer.notebook.metadata["title"] = page.name if page else file
-        renderer.resources |= {"door_bar": bar(page) if page else "", "door_style": STYLE}
-        kernel, self._ready = self._ready, ""
+        renderer.resources |= {"door_bar": bar(page) if page else "", "door_style": STYLE, "door_scripts": scripts(app)}
+        kernel = ""
+        if asked:
+            kernel, self._ready = self._ready, ""
         kernel = kernel or await self._start()
         started(kernel)
         async for piece, _ in renderer.generate_content_generator(kernel, app.kernel_manager.get_kernel(kernel)):
@@ -296,6 +299,16 @@ def end_all(shutdown: Callable[..., Awaitable[None]], tries: int = 3) -> None:
         else:
             return
     raise RuntimeError("A kernel did not end; it ends with this program.") from said
+
+
+def scripts(app: Door) -> list[str]:
+    """Return the scripts that every page loads before it shows anything: voila's first one, and those it names."""
+    first = "voila.js"
+    for folder in map(Path, app.static_paths):
+        if (folder / first).is_file():
+            named = sorted(set(re.findall(r"\.e\((\d+)\)", (folder / first).read_text("utf-8"))), key=int)
+            return [first, *(f"{one}.{first}" for one in named if (folder / f"{one}.{first}").is_file())]
+    return [first]
 
 
 def _is_news(record: logging.LogRecord) -> bool:

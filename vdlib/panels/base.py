@@ -185,7 +185,7 @@ class Panel:
         return self.frame.box
 
     def _changed(self, change: Any) -> None:
-        clock = _clock()
+        clock = clock_here()
         self._show(clock)
         if self._ahead is not None and clock is not None:
             name = next(name for name, control in self.controls.items() if control is change["owner"])
@@ -197,7 +197,7 @@ class Panel:
         if self._ahead is not None:
             self._ahead.forget()
         self._show(None)
-        clock = _clock()
+        clock = clock_here()
         if clock is not None and self.picture is not None and self.result is not None:
             self._timer = clock.call_later(STILL, partial(self._prepare, clock, self._asked))
 
@@ -308,8 +308,12 @@ def roughly(words: str) -> str:
     return words.replace("<b>", f"<b>{ROUGH}", 1) if verdict_of(words)[0] else ROUGH + words
 
 
-def _clock() -> AbstractEventLoop | None:
-    """Return what can call back later: there in a kernel, None elsewhere."""
+def clock_here() -> AbstractEventLoop | None:
+    """Return what can call back later: there in a kernel, None elsewhere.
+
+    Returns:
+        the event loop, or None [-]
+    """
     try:
         return get_running_loop()
     except RuntimeError:

@@ -9,12 +9,13 @@ import ipywidgets as widgets
 import traitlets
 
 from ..lessons.meanings import meanings
+from .onscreen import onscreen
 
 HERE = Path(__file__).parent
 
 
 class Meanings(anywidget.AnyWidget):
-    """Marks words in the page around it, the text of its workbook and what panels say; see ``hover.js``."""
+    """Marks words in the page around it, and says when the page is seen first; see ``hover.js``."""
 
     _esm = HERE / "hover.js"
     _css = HERE / "hover.css"
@@ -28,4 +29,6 @@ def shown() -> Meanings:
     Returns:
         a widget, to be put anywhere on the page once [-]
     """
-    return Meanings(sent=meanings(), layout=widgets.Layout(display="none"))
+    made = Meanings(sent=meanings(), layout=widgets.Layout(display="none"))
+    made.on_msg(lambda *_: onscreen().later.seen())
+    return made

@@ -33,6 +33,7 @@ from .measure_parts import (
     step_words,
     summary,
 )
+from .onscreen import onscreen
 from .which import Which
 
 FIRST_NAME = "my car"
@@ -321,6 +322,7 @@ def form() -> Any:
     Returns:
         an ipywidgets box [-]
     """
+    onscreen().later.first()
     return Form().show()
 
 

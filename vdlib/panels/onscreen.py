@@ -10,6 +10,8 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 from weakref import WeakSet, WeakValueDictionary
 
+from .later import Later
+
 Part = TypeVar("Part")
 
 
@@ -24,6 +26,8 @@ class OnScreen:
         self._whatifs: WeakValueDictionary[tuple[str, str], Any] = WeakValueDictionary()
         self.last: tuple[str, tuple[str, str]] | None = None
         """Which saved car was open when a car was last chosen here, and that choice."""
+        self.later = Later()
+        """What of it is still to be made."""
 
     @property
     def following(self) -> list[Any]:

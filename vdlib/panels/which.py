@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
@@ -18,7 +17,8 @@ from ..car.carfile import CarFile, fields_of
 from ..checks import InputError
 from ..shown import chosen, use
 from . import hover
-from .base import BROKEN, Panel, Refused
+from .base import BROKEN, Panel, Refused, clock_here
+from .later import WAITING, on_page
 from .look import CSS
 from .onscreen import onscreen
 from .said import alert
@@ -51,7 +51,7 @@ class Which:
         """The car file shown now; None when it could not be read."""
         self._kept: dict[tuple[str, str], tuple[str, tuple[Any, ...]]] = {}
         """Where a car is from → the text of its file and the widgets made for it, the car shown last at the end."""
-        self._alone, self._held = bool(path), False
+        self._given, self._alone, self._held = path, bool(path), False
         former = self.screen.former(makers)
         self.leads: bool = self._alone or (
             former.leads if former is not None else not any(other.leads for other in self.screen.following)
@@ -98,9 +98,23 @@ class Which:
         self.screen.choosers.add(self)
         if not self._alone:
             self.screen.follow(makers, self)
-        self.open(self._source)
-        if self.leads and not self.message.value:
-            self._say_unread()
+        clock = clock_here()
+        if self.screen.later.first() or clock is None or not on_page():
+            self.open(self._source)
+            self._say_if_unread()
+        else:
+            self.place.children = (widgets.HTML(WAITING),)
+            self.screen.later.add(clock, self._come)
+
+    def _come(self) -> None:
+        """Show the car that the others show by now, unless one of them has brought this one along."""
+        if self.file is not None:
+            return
+        self._source = self._first(self._given)
+        file = self._read(self._source)
+        if file is not None:
+            self._show(self._source, file)
+        self._say_if_unread()
 
     def _first(self, path: str) -> tuple[str, str]:
         """The car to start with: a choice made here counts until another saved car is opened."""
@@ -115,8 +129,7 @@ class Which:
     def _read_again(self) -> None:
         """Read the car's file and the list of saved cars again."""
         self.open(self._source)
-        if not self.message.value:
-            self._say_unread()
+        self._say_if_unread()
 
     def _chosen(self, source: tuple[str, str]) -> None:
         if not self._held:
@@ -126,14 +139,9 @@ class Which:
         """Show another car, here and in the choosers that follow; what cannot be read is said, and all stays."""
         kind, name = source
         if kind == _FILE and not name:
-            source = kind, name = self.list.value
-        try:
-            file = {_SAVED: shelf.load_car, _EXAMPLE: examples.load_example, _FILE: examples.open_car}[kind](name)
-        except InputError as error:
-            first = self.file is None and kind != _EXAMPLE
-            if first:
-                self._show((_EXAMPLE, examples.FIRST), examples.load_example(examples.FIRST))
-            self._refuse(error, "An invented example is shown instead." if first else "")
+            source = self.list.value
+        file = self._read(source)
+        if file is None:
             return
         others = [] if self._alone else [other for other in self.screen.following if other is not self]
         for one in (self, *others):
@@ -146,6 +154,18 @@ class Which:
         finally:
             for one in (self, *others):
                 one._begin(None)
+
+    def _read(self, source: tuple[str, str]) -> CarFile | None:
+        """Read a car; None where it cannot be, which is said, beside an example where nothing is shown yet."""
+        kind, name = source
+        try:
+            return {_SAVED: shelf.load_car, _EXAMPLE: examples.load_example, _FILE: examples.open_car}[kind](name)
+        except InputError as error:
+            first = self.file is None and kind != _EXAMPLE
+            if first:
+                self._show((_EXAMPLE, examples.FIRST), examples.load_example(examples.FIRST))
+            self._refuse(error, "An invented example is shown instead." if first else "")
+            return None
 
     def _begin(self, file: CarFile | None) -> None:
         """Mark what is shown as the former car's while another is worked on; None: that is over."""
@@ -241,9 +261,9 @@ class Which:
             for old in {id(widget): widget for _, made in kept for widget in made}.values():
                 close(old)
 
-    def _say_unread(self) -> None:
-        """Return why no saved car is in the list, where that is because their folder cannot be read."""
-        fault = store.unread(shelf.folder())
+    def _say_if_unread(self) -> None:
+        """Say why no saved car is in the list, where that is because their folder cannot be read."""
+        fault = store.unread(shelf.folder()) if self.leads and not self.message.value else ""
         if fault:
             self._say(fault, "The saved cars cannot be listed; the invented examples are.")
 
@@ -291,8 +311,7 @@ def kept_large() -> bool:
     Returns:
         whether letters start large [-]
     """
-    page = os.environ.get("SERVER_SOFTWARE", "").startswith("voila")
-    return not page and store.marked(shelf.folder() / _LETTERS) == "large"
+    return not on_page() and store.marked(shelf.folder() / _LETTERS) == "large"
 
 
 def _offered() -> tuple[tuple[str, tuple[str, str]], ...]:
