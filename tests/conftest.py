@@ -52,6 +52,16 @@ def screen():
         module.cleared()
 
 
+@pytest.fixture(autouse=True)
+def brush(request, monkeypatch):
+    """Leave pictures unpainted where a test says so by the mark ``unpainted``, unless it is ``painted`` after all."""
+    mark = next((one.name for one in request.node.iter_markers() if one.name in ("painted", "unpainted")), "painted")
+    if mark == "unpainted":
+        from unpainted import unpainted
+
+        unpainted(monkeypatch)
+
+
 @pytest.fixture
 def clock(monkeypatch):
     """Return the clock that every panel of the test looks at, as in a kernel."""

@@ -4,10 +4,13 @@ import json
 
 import numpy as np
 import pytest
+from unpainted import unpainted
 
 from vdlib.car import examples, shelf
 from vdlib.laps import clubday, logfile, notes
 from vdlib.panels import did_it_work, logbox
+
+pytestmark = pytest.mark.unpainted
 
 
 @pytest.fixture(autouse=True)
@@ -48,7 +51,8 @@ def lasting(written, tmp_path_factory):
     """A panel for tests that leave it as they found it, with a folder of its own."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("lasting") / "my-cars"))
-        yield with_logs(written)
+        unpainted(patch)
+        return with_logs(written)
 
 
 def test_logs_are_read_compared_and_said(shown, written):

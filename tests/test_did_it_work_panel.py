@@ -21,6 +21,7 @@ from vdlib.panels.daywords import DAY, QUESTIONS
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
+pytestmark = pytest.mark.unpainted
 VISIT, CLEAR, NOTHING, POWER = day_sessions.INVENTED
 BEFORE = "92.1 63 88\n92.9 61 87\n1:32.4 t 62 80\n92,0 63 89"
 AFTER = "91.1 64 88\n91.9 65 87\n91.3 62 80\n91,0 66 89"
@@ -91,6 +92,20 @@ def test_the_picture_shows_what_was_found():
         kmh = view.speed.lines[0].get_ydata()
         np.testing.assert_allclose(kmh, 3.6 * found.shown.speed[0])
         assert f"before, lap {1 + day_laps._pick(found.sessions[0], 'usual')} " in view.speed.lines[0].get_label()
+
+
+def test_a_part_of_the_picture_is_drawn_anew_only_where_it_shows_another_result():
+    made = desk()
+    made.panel.set("laps_from", CLEAR)
+    axes = (made.view.laps, made.view.spans, made.view.speed, made.view.parts)
+    first = [one.lines[0] for one in axes]
+    made.panel.set(next(iter(QUESTIONS)), "yes")
+    assert [one.lines[0] for one in axes] == first
+    made.panel.set("setup_after", day_promise.AT_REFERENCE)
+    assert [one.lines[0] is was for one, was in zip(axes, first, strict=True)] == [True, False, True, True]
+    made.panel.set("corner", 2)
+    assert [one.lines[0] is was for one, was in zip(axes, first, strict=True)] == [True, False, False, False]
+    assert "corner 2" in made.view.speed.get_title("left")
 
 
 def test_the_trend_line_is_the_fit_that_the_comparison_made():

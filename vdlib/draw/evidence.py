@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,7 +64,7 @@ class ShownLaps:
 
 
 class EvidencePicture:
-    """The picture, drawn anew for every result."""
+    """The picture: four parts, each drawn anew where what it shows is another."""
 
     def __init__(self) -> None:
         """Lay out the axes."""
@@ -76,10 +76,10 @@ class EvidencePicture:
         below = grid(2, 1, height_ratios=[4, 3], top=0.53, bottom=0.085, hspace=0.25, **sides)
         self.laps, self.spans = new(above[0]), new(above[1])
         self.speed, self.parts = new(below[0]), new(below[1])
-        self._last: Any = None
+        self._last: dict[Any, Sequence[Any]] = {}
 
     def draw(self, shown: ShownLaps) -> Iterator[None]:
-        """Draw one result, one part at each step of what is returned.
+        """Draw one result, one part at each step of what is returned; a part that stays the same is left as it is.
 
         Parameters:
             shown: what is to be drawn [-]
@@ -87,41 +87,41 @@ class EvidencePicture:
         Returns:
             an iterator; the picture is drawn once it has ended [-]
         """
-        name = "" if shown.corner is None else shown.corner.name
-        now = (shown.change, shown.drawn, shown.promised, name, shown.same_lift)
-        if self._last is not None and all(_same(a, b) for a, b in zip(now, self._last, strict=True)):
-            return
-        self._last = None
-        alike = shown.same_lift
-        pairs: list[tuple[Any, Callable[[Any], None]]] = [
-            (self.laps, lambda axes: draw_laps(axes, shown.sessions, shown.change))
+        change, alike, corner = shown.change, shown.same_lift, shown.corner
+        name = "" if corner is None else corner.name
+        pairs: list[tuple[Any, Sequence[Any], Callable[[Any], None]]] = [
+            (self.laps, (change, alike), lambda axes: draw_laps(axes, shown.sessions, change))
             if alike is None
-            else (self.laps, lambda axes: draw_lifts(axes, shown.sessions, alike)),
-            (self.spans, lambda axes: draw_spans(axes, shown)),
+            else (self.laps, (change, alike), lambda axes: draw_lifts(axes, shown.sessions, alike)),
+            (self.spans, (change, alike is None, shown.promised), lambda axes: draw_spans(axes, shown)),
         ]
-        if (corner := shown.corner) is not None:
+        if corner is not None:
             pairs += [
-                (self.speed, lambda axes: draw_overlay(axes, shown, corner)),
-                (self.parts, lambda axes: draw_restless(axes, corner)),
+                (self.speed, (change, name), lambda axes: draw_overlay(axes, shown, corner)),
+                (self.parts, (change, name), lambda axes: draw_restless(axes, corner)),
             ]
         elif shown.distance is not None:
             pairs += [
-                (self.speed, lambda axes: draw_speed(axes, shown)),
-                (self.parts, lambda axes: draw_sections(axes, shown)),
+                (self.speed, (change, name, shown.drawn), lambda axes: draw_speed(axes, shown)),
+                (self.parts, (change, name), lambda axes: draw_sections(axes, shown)),
             ]
         else:
             none = "No log: lap times alone cannot say in which section the time was won."
             pairs += [
-                (self.speed, lambda axes: draw_corners(axes, shown.change.minimum_speed)),
-                (self.parts, lambda axes: _empty(axes, none)),
+                (self.speed, (change, name), lambda axes: draw_corners(axes, change.minimum_speed)),
+                (self.parts, (change, name), lambda axes: _empty(axes, none)),
             ]
-        for axes, drawn in pairs:
+        for axes, now, drawn in pairs:
+            last = self._last.get(axes, ())
+            if len(now) == len(last) and all(_same(a, b) for a, b in zip(now, last, strict=True)):
+                continue
+            self._last.pop(axes, None)
             axes.clear()
             yield
             drawn(axes)
             yield
-        self._last = now
-        self.picture.refresh_background()
+            self._last[axes] = now
+            self.picture.refresh_background()
 
 
 def _same(one: Any, other: Any) -> bool:

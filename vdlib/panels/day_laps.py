@@ -54,25 +54,36 @@ class DayVerdict:
         return tuple(run.session for run in self.day.runs)
 
 
-def look_at(answer: DayVerdict, corner: int, felt: tuple[float, ...]) -> DayVerdict:
+def look_at(answer: DayVerdict, corner: int) -> DayVerdict:
     """Look at one corner of a day, or at all of them.
 
     Parameters:
         answer: what the laps say [-]
         corner: number of the corner, 0 for all [-]
-        felt: how calm each session felt, 0 where nobody said, before first [-]
 
     Returns:
         the same with that corner compared and its laps laid over each other [-]
     """
-    said = felt[: len(answer.sessions)]
-    while said and not said[-1]:
-        said = said[:-1]
     found = calmer_in(answer.day, corner)
     alike = next((one.same_lift for one in found if one.same_lift is not None), None)
     shown = replace(answer.shown, corner=_laps_in(answer.day, corner), same_lift=alike)
-    scores = said if len(said) > 1 and all(said) else ()
-    return replace(answer, calmer=found, felt=scores, shown=shown)
+    return replace(answer, calmer=found, shown=shown)
+
+
+def scores(felt: tuple[float, ...], sessions: int) -> tuple[float, ...]:
+    """Return how calm each session felt, where that was said of all of those told and of two or more.
+
+    Parameters:
+        felt: how calm each session felt, 0 where nobody said, before first [-]
+        sessions: how many there are [-]
+
+    Returns:
+        a score a session, or none [-]
+    """
+    said = felt[:sessions]
+    while said and not said[-1]:
+        said = said[:-1]
+    return said if len(said) > 1 and all(said) else ()
 
 
 def _laps_in(day: Day, number: int) -> ShownCorner | None:

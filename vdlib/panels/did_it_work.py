@@ -17,7 +17,7 @@ from ..setup.candidate import AS_IT_STANDS
 from ..setup.saved import unread
 from ..units import to_si
 from .base import Panel, Refused, choice, slider
-from .day_laps import DayVerdict, judge_day, look_at, set_beside, usual_speed
+from .day_laps import DayVerdict, judge_day, look_at, scores, set_beside, usual_speed
 from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions, was_it_done
 from .day_sessions import INVENTED, Day, invented, write_invented
 from .daywords import KNOWN, QUESTIONS, words
@@ -61,6 +61,7 @@ class DayDesk:
         notes, self._text, said = kept(file)
         self._saved, self._ready = dict(notes), False
         self._weighed: tuple[Any, DayVerdict] | None = None
+        self._looked: tuple[DayVerdict, int, DayVerdict] | None = None
         self.message = widgets.HTML()
         self.typed = TypedLaps(notes, self._typed_changed)
         self.logs = LogBox(notes, self._logs_changed)
@@ -251,9 +252,12 @@ class DayDesk:
         which = (key, str(sorted(marks.items())), state["laps_drawn"], *rules)
         if self._weighed is None or self._weighed[0] != which:
             self._weighed = (which, judge_day(day.mark(marks), DRAWN[state["laps_drawn"]], *rules))
-        felt = tuple(float(state[name]) for name in FELT)
-        answer = look_at(self._weighed[1], int(state["corner"]), felt)
-        answer = replace(answer, answers=tuple((name, state[name]) for name in QUESTIONS))
+        near = (self._weighed[1], int(state["corner"]))
+        if self._looked is None or self._looked[0] is not near[0] or self._looked[1] != near[1]:
+            self._looked = (*near, look_at(*near))
+        answer = self._looked[2]
+        felt = scores(tuple(float(state[name]) for name in FELT), len(answer.sessions))
+        answer = replace(answer, felt=felt, answers=tuple((name, state[name]) for name in QUESTIONS))
         if state["setup_after"] == NOT_SAID:
             return answer
         speed = usual_speed(answer.day) or float(to_si(SPEED, "kmh"))
