@@ -1,6 +1,7 @@
 """The limits of both ends, found by sweeps, against halving one interval and against their definition."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -138,7 +139,7 @@ def test_a_limit_before_a_short_stretch_that_holds_again_is_not_lost(monkeypatch
     def use(a: np.ndarray) -> np.ndarray:
         return 1.0 + 4.0 * (a / G - 1.09) * (1.128 - a / G)
 
-    def run(lateral: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def run(lateral: np.ndarray, _: Any) -> tuple[np.ndarray, np.ndarray]:
         both = use(lateral) * np.ones((1, 2))
         return both, np.broadcast_to(lateral > 1.14 * G, both.shape)[:, :1]
 
@@ -158,7 +159,7 @@ def test_a_fall_is_placed_in_the_middle_of_the_step_it_fell_in(monkeypatch: pyte
     """Nothing says where between two points a car fell over, so the error is as often early as late."""
     falls = np.linspace(1.05, 1.25, 801) * G
 
-    def run(lateral: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def run(lateral: np.ndarray, _: Any) -> tuple[np.ndarray, np.ndarray]:
         return np.full(np.broadcast_shapes(lateral.shape, falls.shape), 0.5), (lateral > falls)[:, :1]
 
     monkeypatch.setattr("vdlib.answers.limits._asked", lambda *_: run)

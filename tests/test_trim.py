@@ -311,6 +311,23 @@ def test_cases_are_picked_from_behind_the_axes_of_axle_and_side() -> None:
 
 
 @pytest.mark.analytic
+def test_only_the_cases_wanted_are_solved_and_the_rest_are_no_numbers() -> None:
+    car, setup, moment = spread_of_cars(300)
+    moment = replace(moment, lateral=np.linspace(0.1, 0.9, 6)[:, None] * G)
+    where = np.random.default_rng(3).random((6, 300)) < 0.3
+    every, some = trim(car, setup, moment), trim(car, setup, moment, where=where)
+    for field in fields(Trim):
+        ours, all_ = getattr(some, field.name), getattr(every, field.name)
+        assert ours.shape == all_.shape, field.name
+        np.testing.assert_allclose(ours[..., where], all_[..., where], rtol=1e-8, atol=1e-11, err_msg=field.name)
+        assert field.name == "state" or np.isnan(ours[..., ~where]).all(), field.name
+    assert (some.state[~where] == State.NOT_SOLVED).all()
+    assert not some.usable[~where].any()
+    for none in (None, np.zeros((6, 300), dtype=bool)):
+        assert np.array_equal(trim(car, setup, moment, where=none).load, every.load)
+
+
+@pytest.mark.analytic
 def test_a_closed_throttle_never_pushes_and_air_and_rolling_come_on_top():
     file = examples.load_example("low-two-seater")
     speeds = to_si(np.array([60.0, 110.0, 200.0, 240.0]), "kmh")

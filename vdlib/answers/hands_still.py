@@ -28,6 +28,17 @@ class HandsStill:
     exists: Flags  # False where steering rises until the grip ends: there is no such limit
     grip_ends: Array  # where an end runs out of side force, or the car tips [m/s²]
 
+    def one(self, place: int) -> HandsStill:
+        """Return one of the cases along the first axis.
+
+        Parameters:
+            place: which [-]
+
+        Returns:
+            a ``HandsStill`` [-]
+        """
+        return HandsStill(self.limit[place], self.exists[place], self.grip_ends[place])
+
     @property
     def told(self) -> Any:
         """Words for each case, shape as the limit [-]."""
@@ -118,7 +129,7 @@ def hands_still_limit(
         car: what stays, any broadcastable shapes [-]
         setup: what the workshop can change [-]
         radius: radius of the corner [m]
-        lift: engine's drag over weight, air and rolling come on top; None for a speed that is held [-]
+        lift: engine's drag over weight, air and rolling come on top; None, or NaN among many, where a speed is held [-]
         turn: 1 to the left, −1 to the right [-]
         brake: brakes' force over weight, with a lift [-]
         heights: ride heights for single routes in place of the setup's own [m]
@@ -137,12 +148,15 @@ def hands_still_limit(
     given = (*numbers(car), *numbers(setup), radius, turn, brake, 0.0 if lift is None else lift)
     given += tuple(height for pair in dict(heights or {}).values() for height in pair)
     cases = len(np.broadcast_shapes(*(np.shape(value) for value in given)))
+    held = np.zeros(1, dtype=bool) if lift is None else np.isnan(lift)
+    lift = None if lift is None else np.where(held, 0.0, lift)
 
     def ask(points: Array) -> tuple[Array, Array, Flags]:
         """Return the growth of steering, and where the grip ends, from a sweep along the first axis."""
         speed = np.sqrt(points * radius)
-        along = 0.0 if lift is None else slowing(car, lift, speed, brake)
-        braking = 0.0 if lift is None else _part_braked(lift, brake)
+        along, braking = (0.0, 0.0) if lift is None else (slowing(car, lift, speed, brake), _part_braked(lift, brake))
+        if held.any():
+            along, braking = np.where(held, 0.0, along), np.where(held, 0.0, braking)
         span = np.array([-_STEP, _STEP]).reshape(2, *(1,) * (cases + 1))
         found = trim(car, setup, Moment(speed, (points + span) * turn, along, braking), heights)
         steer = np.where(found.curvature < 0, -found.steer, found.steer)

@@ -28,7 +28,7 @@ SWEEPS = 3
 ROUGH = 1
 """So many are enough for a limit that is right to 0.002 g."""
 
-_Run = Callable[[Array], tuple[Array, Flags]]
+_Run = Callable[[Array, Any], tuple[Array, Flags]]
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     likely = min(_LIKELY * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear)), _MOST)
     closer = likely * np.sqrt(np.linspace(0.0, 1.0, _FIRST))  # closer where limits are
     sweep = np.append(closer, np.linspace(likely, _MOST, _FAR + 1)[1:]).reshape(-1, 1, *(1,) * len(shape))
-    read = _read(sweep, *run(sweep))
+    read = _read(sweep, *run(sweep, None))
     for _ in range(sweeps):
         read = _closer(run, read)
     there = np.isfinite(read.at)
@@ -159,11 +159,12 @@ class _Read:
 
 
 def _asked(car: Car, setup: Setup, moment: Moment, shape: tuple[int, ...], heights: Heights | None = None) -> _Run:
-    """Make the function of the lateral acceleration (points, 1 or 2 ends, …): use of each end, and whether it fell."""
+    """Make the function of the lateral acceleration (points, 1 or 2 ends, …), and of which ends are wanted: use of each
+    end, and whether it fell."""
     turn = np.where(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape) < 0, -1.0, 1.0)
 
-    def run(lateral: Array) -> tuple[Array, Flags]:
-        found = trim(car, setup, replace(moment, lateral=lateral * turn), heights)
+    def run(lateral: Array, where: Flags | None) -> tuple[Array, Flags]:
+        found = trim(car, setup, replace(moment, lateral=lateral * turn), heights, where)
         return np.stack([found.use[0][:, 0], found.use[1][:, -1]], axis=1), tipped(found)
 
     return run
@@ -179,12 +180,13 @@ def _closer(run: _Run, known: _Read) -> _Read:
 
 
 def _narrow(run: _Run, known: _Read, parts: int) -> _Read:
-    """Read a sweep from the point before what is sought to the point past it, a step more before, two more past."""
+    """Read a sweep from the point before what is sought to the point past it, a step more before, two more past; only
+    where something is sought."""
     there = np.isfinite(known.at)
     low, high = np.where(there, known.low, 0.5 * G), np.where(there, known.high, 0.6 * G)
     step = (np.arange(-1, parts + 3) / parts).reshape(-1, *(1,) * low.ndim)
     sweep = np.clip(low + (high - low) * step, 0.0, _MOST)
-    read = _read(sweep, *run(sweep))
+    read = _read(sweep, *run(sweep, there))
     return replace(read, at=np.where(there, read.at, np.inf))
 
 

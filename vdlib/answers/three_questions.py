@@ -88,7 +88,9 @@ class Questions:
         return ""
 
 
-def ask(car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1.0) -> Questions:
+def ask(
+    car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1.0, hands: HandsStill | None = None
+) -> Questions:
     """Ask the three questions of one car in one corner.
 
     Parameters:
@@ -97,6 +99,7 @@ def ask(car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1
         radius: radius of the corner [m]
         lift: engine's drag over weight; None for a speed that is held [-]
         turn: 1 to the left, −1 to the right [-]
+        hands: the hands-still limit of the same, where it is known [-]
 
     Returns:
         the ``Questions`` [-]
@@ -108,7 +111,7 @@ def ask(car: Car, setup: Setup, radius: float, lift: Any = None, turn: float = 1
     its top is where a wheel turned further no longer turns the car more.
     Source: ISO 4138 for gradient and steering.
     """
-    hands = hands_still_limit(car, setup, radius, lift, turn)
+    hands = hands_still_limit(car, setup, radius, lift, turn) if hands is None else hands
     grip = max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear))
     least, most = max(_LEAST, SPEEDS[0] ** 2 / radius), min(_BEYOND * G * grip, _MOST, SPEEDS[1] ** 2 / radius)
     sweep = most * np.sqrt(np.linspace((least / most) ** 2, 1.0, POINTS))  # closer where limits are

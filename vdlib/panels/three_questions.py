@@ -13,6 +13,7 @@ from ..answers.corner import QUICK_LIFT
 from ..answers.hands_still import HandsStill, hands_still_limit
 from ..answers.three_questions import LEANS_AT, Questions, ask, why_it_spins
 from ..car.carfile import CarFile
+from ..car.records import Car, Setup
 from ..car.reference import reference_of
 from ..draw.three_questions import ThreeQuestions
 from ..units import G
@@ -72,10 +73,7 @@ def panel(file: CarFile) -> Panel:
 
     @lru_cache(maxsize=8)
     def before(radius: float, lift: float | None, turn: float) -> tuple[Questions, HandsStill]:
-        return (
-            ask(reference.car, level, radius, lift, turn),
-            hands_still_limit(reference.car, level, radius, None, turn),
-        )
+        return asked(reference.car, level, radius, lift, turn)
 
     def compute(state: dict[str, Any]) -> Asked:
         pairs = [(getattr(setup, end).height, getattr(level, end).height) for end in ("front", "rear")]
@@ -83,8 +81,7 @@ def panel(file: CarFile) -> Panel:
         here = setup.with_heights(front, rear)
         radius, lift, turn = state["radius"], FEET[state["foot"]], 1.0 if state["turn"] == "left" else -1.0
         then, held = before(radius, lift, turn)
-        now = ask(car, here, radius, lift, turn)
-        steady = now.hands if lift is None else hands_still_limit(car, here, radius, None, turn)
+        now, steady = asked(car, here, radius, lift, turn)
         if not all(np.isfinite(one.steer).any() for one in (then, now)):
             raise Refused(NO_CORNER)
         return Asked(names, (then, now), (held, steady), state["lateral"] * G, FOOT_WORDS[state["foot"]])
@@ -106,6 +103,26 @@ def panel(file: CarFile) -> Panel:
         ahead=True,
         folded={"Another corner": ("radius", "turn")},
     )
+
+
+def asked(car: Car, setup: Setup, radius: float, lift: float | None, turn: float) -> tuple[Questions, HandsStill]:
+    """Ask the three questions of one setup, and for its hands-still limit at a speed that is held, side by side.
+
+    Parameters:
+        car: the car [-]
+        setup: its setup [-]
+        radius: radius of the corner [m]
+        lift: engine's drag over weight; None for a speed that is held [-]
+        turn: 1 to the left, −1 to the right [-]
+
+    Returns:
+        the answers, and that limit: the answers' own one where the speed is held anyway [-]
+    """
+    if lift is None:
+        now = ask(car, setup, radius, None, turn)
+        return now, now.hands
+    both = hands_still_limit(car, setup, radius, np.array([lift, np.nan]), turn)
+    return ask(car, setup, radius, lift, turn, both.one(0)), both.one(1)
 
 
 def words(found: Asked) -> str:

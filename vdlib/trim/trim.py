@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..car.records import Car, Moment, Setup
-from ..units import Array
+from ..units import Array, Flags
 from .cases import ROUTES, Case, Heights, numbers, part, shape_of
 from .solver import solve
 from .state import STATE_WORDS, UNUSABLE, State, state_words
@@ -94,7 +94,7 @@ class Trim:
         return np.abs(self.side_force) / np.maximum(self.peak_force, 1e-9)
 
 
-def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None) -> Trim:
+def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None, where: Flags | None = None) -> Trim:
     """Solve the steady moment of a car: four wheel loads, pose, slip angles and steering.
 
     ``ΣN = m·g − lift``, roll and pitch moments about the ground, each wheel's own vertical balance, then
@@ -106,9 +106,10 @@ def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None)
         setup: what the workshop can change [-]
         moment: what the car is doing [-]
         heights: ride heights for single routes in place of the setup's own [m]
+        where: the cases wanted, broadcast to the inputs' shape; all of them if left out or set nowhere [-]
 
     Returns:
-        a ``Trim`` with the inputs' broadcast shape [-]
+        a ``Trim`` with the inputs' broadcast shape; what is not wanted is NaN and not solved [-]
 
     Errors:
         ``InputError`` when corner loads cannot all be positive, or for no case at all; a case without solution
@@ -119,12 +120,26 @@ def trim(car: Car, setup: Setup, moment: Moment, heights: Heights | None = None)
     Source: moments about the roll axis as in Barton & Fieldhouse, Automotive Chassis Engineering (2018), p. 174.
     """
     case = Case(car, setup, moment, heights)
-    cuts = [slice(i, min(i + _CHUNK, case.size)) for i in range(0, case.size, _CHUNK)]
-    if case.size >= _MANY:
+    values, size = case.values, case.size
+    wanted = np.arange(size) if where is None else np.flatnonzero(np.broadcast_to(where, case.shape))
+    some = 0 < wanted.size < size
+    if some:
+        values, size = part(values, wanted), wanted.size
+    cuts = [slice(i, min(i + _CHUNK, size)) for i in range(0, size, _CHUNK)]
+    if size >= _MANY:
         np.empty(_ROOM)  # had and given back untouched: glibc then keeps as much to hand, not returning each page
-    parts = [solve(part(case.values, cut)) for cut in cuts] if len(cuts) > 1 else [solve(case.values)]
+    parts = [solve(part(values, cut)) for cut in cuts] if len(cuts) > 1 else [solve(values)]
     out = {}
     for name, first in parts[0].items():
         flat = first if len(parts) == 1 else np.concatenate([each[name] for each in parts], axis=-1)
+        if some:
+            flat = _among(flat, wanted, case.size, int(State.NOT_SOLVED) if name == "state" else np.nan)
         out[name] = flat.reshape(flat.shape[:-1] + case.shape)
     return Trim(**out)
+
+
+def _among(found: Array, which: NDArray[np.intp], size: int, rest: float) -> Array:
+    """Put what was found of some cases among all, with one value for the rest."""
+    every = np.full((*found.shape[:-1], size), rest, dtype=found.dtype)
+    every[..., which] = found
+    return every
