@@ -57,10 +57,10 @@ class Shown:
         self.still = True
         self.name = box.locator(".vd-control").first.inner_text().strip().split("\n")[0]
 
-    def move(self) -> list[str]:
-        """Move its first control by key and its first slider by mouse; give what was wrong."""
+    def move(self, mouse: bool = True) -> list[str]:
+        """Move its first control by key and, if wanted, its first slider by mouse; give what was wrong."""
         first = self.look()[0]
-        faults = [self.by_key(), self.by_mouse()]
+        faults = [self.by_key(), self.by_mouse() if mouse else ""]
         if self.still and first and at_last(self.page, lambda: [1] * (self.look()[0] == first)):
             faults.append(f"{self.name}: its picture stood still")
         return [fault for fault in faults if fault]
@@ -143,7 +143,10 @@ class Shown:
 
 
 def unreached(page: Any, box: Any, walks: int = 3) -> list[str]:
-    """Return controls that no walk by Tab reaches or whose focus cannot be seen; a picture that comes can end one."""
+    """Return controls that no walk by Tab reaches or whose focus cannot be seen; a picture that comes can end one.
+
+    Of a whole page one walk looks at the controls of all panels.
+    """
     faults: list[str] = []
     for _ in range(walks):
         faults = _walked(page, box)
@@ -166,7 +169,7 @@ def _walked(page: Any, box: Any) -> list[str]:
         const name = e => (e.closest('.widget-inline-hbox, .widget-checkbox, .widget-radio') ?? e).innerText.trim()
             .split('\\n')[0] + ' (' + (e.type ?? 'slider') + ')';
         const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
-        const all = [...box.querySelectorAll(fields)].filter(seen);
+        const all = [...box.querySelectorAll(fields)].filter(e => seen(e) && e.closest('.vd-panel'));
         window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
         all[0]?.focus({preventScroll: true}); return all.length; }""",
         FIELDS,
@@ -183,7 +186,7 @@ def _walked(page: Any, box: Any) -> list[str]:
         page.keyboard.press("Tab")
         if box.evaluate(note):  # after the buttons that a notebook puts over an active cell
             break
-    for _ in range(200):
+    for _ in range(400):
         page.keyboard.press("Tab")
         if not box.evaluate(note):
             break

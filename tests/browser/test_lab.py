@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from .panels import at_last, at_rest, beyond_one_screen, grown, shown, unreached, whole
+from .test_meanings import looked_at
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
 
@@ -30,11 +31,16 @@ def in_large_letters(book, name, artefacts):
     return faults
 
 
-ALWAYS = ("04-nose-high", "10-did-it-work")
-"""Workbooks run here in every run: the main one, and the one with tabs. The form is typed into in
-``test_typed_car.py``; the cells of the others are run by nbval, and their panels are moved, walked through and measured
-as pages without code (``test_coach.py``), in every run."""
-CHOSEN = [pytest.param(path, id=path.stem, marks=() if path.stem in ALWAYS else pytest.mark.slow) for path in WORKBOOKS]
+MAIN = "04-nose-high"
+"""The workbook run here in every run. The form is typed into in ``test_typed_car.py``; the cells of the others are run
+by nbval, and their panels are moved, walked through and measured as pages without code (``test_coach.py``), in every
+run."""
+CHOSEN = [pytest.param(path, id=path.stem, marks=() if path.stem == MAIN else pytest.mark.slow) for path in WORKBOOKS]
+
+
+def test_words_show_their_meaning_here_too(notebook):
+    notebook.have(f"{MAIN}.ipynb")
+    looked_at(notebook.page, ".jp-Notebook")
 
 
 @pytest.mark.parametrize("path", CHOSEN)
@@ -43,8 +49,8 @@ def test_a_workbook_lives_in_the_browser(path, notebook, artefacts):
     book.have(path.name)
     faults = book.errors()
     for i, output in enumerate(book.code_cells()):
-        for panel in shown(book.page, output):
-            faults += panel.move()
+        for n, panel in enumerate(shown(book.page, output)):
+            faults += panel.move(mouse=i == n == 0)
         for box in whole(output):
             faults += unreached(book.page, box)
         faults += [f"label cut: {t}" for t in at_last(book.page, book.cut_labels)]

@@ -12,7 +12,7 @@ TIP = ".vd-meaning"
 
 def looked_at(page, within):
     """Point at a marked word, then reach it by key; both times its own meaning is seen, and Escape puts it away."""
-    term = page.locator(f"{within} .vd-term").first
+    term = page.locator(f"{within} .vd-term:visible").first
     term.wait_for(timeout=30_000)
     meaning = meanings()[term.inner_text().lower()]
     tip = page.locator(TIP)
@@ -55,8 +55,3 @@ def test_words_of_a_page_show_their_meaning(browser, coach):
     assert len(said) == len(set(said))  # in the text of a page each word is marked once
     assert {url.split("/")[2] for url in asked if url.startswith("http")} == {coach.split("/")[2]}
     page.close()
-
-
-def test_words_show_their_meaning_in_jupyterlab_too(notebook):
-    notebook.have(BOOK)
-    looked_at(notebook.page, ".jp-RenderedMarkdown")
