@@ -90,7 +90,7 @@ def test_two_threads_that_each_move_a_slider_leave_the_picture_of_the_last_state
             continue
         result, words = other.result, other.words_html.value
         if ROUGH in panel.words_html.value:  # it was not yet at rest
-            result = other.rough(panel.state)
+            result = other.rough(panel.state) or panel.result  # none where the other has the whole by now
             words = roughly(other.words(result))
         assert words in panel.words_html.value
         quick, sharp = (

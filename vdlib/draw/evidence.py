@@ -24,6 +24,8 @@ ALT = (
     "change made, with its interval; speed against distance of one lap before and one after; what each section added "
     "to the difference."
 )
+WAITING = "No laps yet: the invented day chosen is driven, and its laps are drawn, when the slider stops."
+"""What is to be seen of a day that is still to be driven, in words."""
 KINDS = {"corner": fill("front"), "straight": fill("muted", facecolor="#D5D5D5")}
 TRACES = (line("reference", linestyle="-", linewidth=4.0, color="#949494"), line("now", linewidth=1.4))
 """How the two laps are drawn: the one before broad and grey, so that both are seen where they lie on each other."""
@@ -77,6 +79,8 @@ class EvidencePicture:
         self.laps, self.spans = new(above[0]), new(above[1])
         self.speed, self.parts = new(below[0]), new(below[1])
         self._last: dict[Any, Sequence[Any]] = {}
+        look: dict[str, Any] = {"ha": "center", "va": "center", "fontsize": FONT["title"]}
+        self._told = self.picture.moving(self.picture.figure.text(0.5, 0.5, "", **look))
 
     def draw(self, shown: ShownLaps) -> Iterator[None]:
         """Draw one result, one part at each step of what is returned; a part that stays the same is left as it is.
@@ -87,6 +91,7 @@ class EvidencePicture:
         Returns:
             an iterator; the picture is drawn once it has ended [-]
         """
+        self.wait("")
         change, alike, corner = shown.change, shown.same_lift, shown.corner
         name = "" if corner is None else corner.name
         pairs: list[tuple[Any, Sequence[Any], Callable[[Any], None]]] = [
@@ -121,6 +126,20 @@ class EvidencePicture:
             drawn(axes)
             yield
             self._last[axes] = now
+            self.picture.refresh_background()
+
+    def wait(self, words: str) -> None:
+        """Put a line in the place of all parts; an empty one brings them back.
+
+        Parameters:
+            words: what is being done for the day to be shown [-]
+        """
+        self._told.set_text(words)
+        self.picture.alt = WAITING if words else ALT
+        shown = not words
+        if self.laps.get_visible() != shown:
+            for axes in (self.laps, self.spans, self.speed, self.parts):
+                axes.set_visible(shown)
             self.picture.refresh_background()
 
 

@@ -44,6 +44,7 @@ class ShownPanel:
     result: Any
     words: str
     picture: bytes
+    rough: bool
 
 
 class Panel:
@@ -63,7 +64,8 @@ class Panel:
     may stand any widget: ``draw`` is then given that widget, and returns None. ``words`` begin with the verdict in
     bold. ``ahead`` says that result and words depend on the controls alone until ``refresh`` is called, so that
     pictures may be kept and made ahead. ``rough`` is a quicker, coarser ``compute``: where time can be told its result
-    is shown while a control moves, said to be rough, and ``compute``'s own follows once nothing moves.
+    is shown while a control moves, said to be rough, and ``compute``'s own follows once nothing moves; where it gives
+    None, ``compute`` is as quick.
     """
 
     def __init__(
@@ -236,7 +238,7 @@ class Panel:
             if self.question is not None:
                 self.question.moved()
             if clock is not None and wanted():
-                rest = self._settle if self.rough is None else self._refine
+                rest = self._refine if made.rough else self._settle
                 self._timer = clock.call_later(STILL, partial(rest, clock, asked))
 
     def _make(
@@ -245,10 +247,10 @@ class Panel:
         with self._computing:
             if not wanted():
                 raise Outdated
-            coarse = self.rough if quick else None
-            result = (coarse or self.compute)(dict(state))
+            coarse = None if self.rough is None or not quick else self.rough(dict(state))
+            result = self.compute(dict(state)) if coarse is None else coarse
         words = self.words(result) if coarse is None else roughly(self.words(result))
-        return ShownPanel(result, words, self.drawer.whole(result, wanted, stubborn, quick))
+        return ShownPanel(result, words, self.drawer.whole(result, wanted, stubborn, quick), coarse is not None)
 
     def _prepare(self, clock: AbstractEventLoop, asked: object) -> None:
         """Draw the background that a first move will need, so that it need not wait for it."""

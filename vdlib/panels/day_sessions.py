@@ -91,6 +91,24 @@ class Day:
         return replace(self, runs=tuple(runs))
 
 
+@dataclass(frozen=True)
+class Coming:
+    """An invented day that is still to be driven."""
+
+    kind: str
+    number: int
+
+    @property
+    def made_of(self) -> str:
+        """What is put in, in words [-]."""
+        gains = INVENTED[self.kind]
+        if gains is None:
+            return f"{visit_day.SAYS}. What was put in: {PUT_IN}"
+        corner, power = (f"{100 * gain:.0f}" for gain in gains)
+        what = f"{corner} % more sideways acceleration in corners and {power} % more power"
+        return f"{SAYS}. What was put in: {what}"
+
+
 def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
     """Lay the logs of a day over the course of the first one."""
     course, runs = None, []
@@ -128,14 +146,12 @@ def invented(kind: str, number: int) -> Day:
     if gains is None:
         visit = make_visit(number)
         found = from_logs([(name, one.log) for name, one in zip(visit_day.NAMES, visit.sessions, strict=True)])
-        return replace(found, made_of=f"{visit_day.SAYS}. What was put in: {PUT_IN}")
+        return replace(found, made_of=Coming(kind, number).made_of)
     corner, power = gains
     day = make(number, SESSIONS, corner_gain=corner, power_gain=power)
     with tempfile.TemporaryDirectory() as folder:
         logs = [(name, read(path)) for name, path in zip(day.names, day.write(folder), strict=True)]
-    what = f"{100 * corner:.0f} % more sideways acceleration in corners and {100 * power:.0f} % more power"
-    made_of = f"{SAYS}. What was put in: {what}"
-    return replace(from_logs(logs), truth=day.change, made_of=made_of)
+    return replace(from_logs(logs), truth=day.change, made_of=Coming(kind, number).made_of)
 
 
 def write_invented(kind: str, number: int, folder: str | Path) -> tuple[Path, ...]:

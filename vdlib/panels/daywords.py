@@ -14,6 +14,7 @@ from ..units import G, number
 from .base import table
 from .day_laps import DayVerdict
 from .day_promise import Promised, Rear
+from .day_sessions import Coming
 from .said import more
 
 KNOWN = ("not known", "yes", "no")
@@ -46,8 +47,20 @@ ENDS = {
 }
 
 
-def words(answer: DayVerdict, mass: float) -> str:
-    """Describe what the laps show.
+def is_driven(day: Coming) -> str:
+    """State that an invented day is still to be driven.
+
+    Parameters:
+        day: the day [-]
+
+    Returns:
+        a sentence [-]
+    """
+    return f"Day {day.number} is driven when the slider stops."
+
+
+def words(answer: DayVerdict | Coming, mass: float) -> str:
+    """Describe what the laps show, or that they are still to be driven.
 
     Parameters:
         answer: what was found [-]
@@ -56,6 +69,9 @@ def words(answer: DayVerdict, mass: float) -> str:
     Returns:
         HTML [-]
     """
+    if isinstance(answer, Coming):
+        made = answer.made_of[:1].upper() + answer.made_of[1:]
+        return f"<b>{DAY}: {is_driven(answer)}</b>{escape(made)}.<br>{SAFE}"
     said = dict(answer.answers)
     known = {"yes": True, "no": False}
     told = (known.get(said[key]) for key in ("same_day", "same_tyres", "same_driver", "only_this"))

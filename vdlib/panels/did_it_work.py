@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -19,8 +20,8 @@ from ..units import to_si
 from .base import Panel, Refused, choice, slider
 from .day_laps import DayVerdict, judge_day, look_at, scores, set_beside, usual_speed
 from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions, was_it_done
-from .day_sessions import INVENTED, Day, invented, write_invented
-from .daywords import KNOWN, QUESTIONS, words
+from .day_sessions import INVENTED, Coming, Day, invented, write_invented
+from .daywords import KNOWN, QUESTIONS, is_driven, words
 from .lap_ticks import LapTicks
 from .logbox import LogBox
 from .said import note
@@ -74,8 +75,14 @@ class DayDesk:
             {n: notes[f"left_out.{k}"] for k, n in zip(KEYS, SESSIONS, strict=True) if f"left_out.{k}" in notes}
         )
         mass = float(file.car.mass)
-        draw = lambda _, answer: self.view.draw(answer.shown)  # noqa: E731
-        self.panel = Panel(controls, self._compute, draw, lambda answer: words(answer, mass), self.view.picture)
+        self.panel = Panel(
+            controls,
+            self._compute,
+            self._draw,
+            lambda answer: words(answer, mass),
+            self.view.picture,
+            rough=self._to_drive,
+        )
         self.write_button = button(
             "Write its logs to my-cars",
             "Write this invented day as CSV files, to try the logs with",
@@ -242,6 +249,21 @@ class DayDesk:
             begun = any(self.logs.texts.values())
             raise Refused(f"No logs read yet: {'see the sheet Logs for what is wanted.' if begun else TO_NAME}")
         return (source, id(self.logs.day)), self.logs.day
+
+    def _to_drive(self, state: dict[str, Any]) -> Coming | None:
+        """Return the invented day whose number has just been chosen: driving it takes too long while a slider moves."""
+        weighed = None if self._weighed is None else self._weighed[0][0]
+        day = Coming(state["laps_from"], int(state["number"]))
+        if day.kind not in INVENTED or weighed is None or weighed[0] != day.kind or weighed[1] == state["number"]:
+            return None
+        self.laps_out.wait(is_driven(day))
+        return day
+
+    def _draw(self, _: Any, answer: DayVerdict | Coming) -> Iterator[None] | None:
+        if isinstance(answer, Coming):
+            self.view.wait(is_driven(answer))
+            return None
+        return self.view.draw(answer.shown)
 
     def _compute(self, state: dict[str, Any]) -> DayVerdict:
         key, day = self._day(state)

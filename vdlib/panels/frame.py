@@ -109,17 +109,18 @@ class Frame:
         self.rows: dict[str, Any] = {name: _row(control) for name, control in controls.items()}
         self.stage = widgets.VBox()
         self.stage.add_class("vd-stage")
-        alt = widgets.HTML()  # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip
-        alt.add_class("vd-alt")
+        self._alt = widgets.HTML()  # ipywidgets' Image has no alt text, and breaks in the browser if given a tooltip
+        self._alt.add_class("vd-alt")
         shown: Any = self.image
+        self._picture = picture if isinstance(picture, LivePicture) else None
         if isinstance(picture, LivePicture):
             self.image.width, self.image.height = str(picture.width), str(picture.height)
-            alt.value = escape(retold(picture.alt))
+            self._alt.value = escape(retold(picture.alt))
             self.stage.layout.max_width = f"calc({picture.width} / 13 * {LETTER})"
         elif picture is not None:
             shown = picture
         self.shown = shown
-        self.stage.children = [alt, shown]
+        self.stage.children = [self._alt, shown]
         self.buttons = widgets.Box(layout=widgets.Layout(flex_flow="row wrap", overflow="visible"))
         self._main = widgets.VBox(layout=widgets.Layout(overflow="visible"))
         folds = dict(folded) if isinstance(folded, Mapping) else {MORE: folded} if folded else {}
@@ -201,6 +202,8 @@ class Frame:
             words: its words, HTML that begins with the verdict in bold [-]
         """
         self.image.value = png
+        if self._picture is not None:
+            self._alt.value = escape(retold(self._picture.alt))
         self.said.value = words
         self.message.value = ""
         self.shown.remove_class("vd-stale")

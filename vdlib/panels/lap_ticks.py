@@ -73,6 +73,15 @@ class LapTicks:
             lines.append(row(widgets.HTML(f"<b>{escape(one.name)}</b>"), *self.ticks[one.name]))
         self.box.children = [widgets.HTML(f'<div class="vd-words">{TICKS}</div>'), *lines]
 
+    def wait(self, words: str) -> None:
+        """Offer no laps until another day is shown.
+
+        Parameters:
+            words: why there are none [-]
+        """
+        self._of, self._place, self.ticks = None, "", {}
+        self.box.children = [widgets.HTML(f'<div class="vd-words">{escape(words)}</div>')]
+
     def _ticked(self) -> None:
         out = {name: [i for i, box in enumerate(boxes, start=1) if box.value] for name, boxes in self.ticks.items()}
         self.left_out[self._place] = out
