@@ -21,6 +21,7 @@ _PART_LOOKS = (fill("muted", hatch="xx"), fill("inner"), fill("warning", hatch="
 _OVER, _UNDER = ROLES["toward_oversteer"].colour, ROLES["toward_understeer"].colour
 BALANCE_COLOURS = LinearSegmentedColormap.from_list("balance", [_OVER, "white", _UNDER])
 """Oversteer, neutral, understeer."""
+_SCALED = 4  # scaled images kept of each map
 FINE = 14
 """Stripes of a map's unknown cells are drawn on this many times finer a grid."""
 
@@ -95,6 +96,9 @@ class BarMap:
             axes.imshow(np.zeros((2, 2)), cmap=BALANCE_COLOURS, interpolation="bilinear", zorder=0, **look)
         )
         self.stripes = keep(axes.imshow(np.zeros((2, 2, 4)), interpolation="nearest", zorder=0.5, **look))
+        for image in (self.image, self.stripes):
+            _scaled_once(image)
+        self.shown: tuple[Array, Array] | None = None
         (self.neutral,) = axes.plot([], [], **line("now", linewidth=1.6, linestyle="--", label="neutral: zero"))
         (self.file,) = axes.plot([], [], **point("reference", markersize=7, label="car file"))
         (self.now,) = axes.plot([], [], **point("now", markersize=14, markeredgecolor="white", label="as set here"))
@@ -124,6 +128,11 @@ class BarMap:
         size = scale_for(values, self.scales)
         if size != self.size:
             self._scale(size)
+        self.now.set_data([now[0]], [now[1]])
+        self.picture.frame(self.axes, (bars[0], bars[-1]), (bars[0], bars[-1]))
+        if self.shown is not None and all(map(_alike, (bars, values), self.shown)):
+            return
+        self.shown = (bars, values)
         half = (bars[1] - bars[0]) / 2
         box = (bars[0] - half, bars[-1] + half) * 2
         known = np.isfinite(values)
@@ -139,9 +148,7 @@ class BarMap:
         lines: Any = contour_generator(bars, bars, np.ma.masked_invalid(values)).lines(0.0)
         path = [np.vstack([piece, [[np.nan, np.nan]]]) for piece in lines] or [np.full((1, 2), np.nan)]
         self.neutral.set_data(*np.vstack(path).T)
-        self.now.set_data([now[0]], [now[1]])
         self.file.set_data([file[0]], [file[1]])
-        self.picture.frame(self.axes, (bars[0], bars[-1]), (bars[0], bars[-1]))
 
 
 class SplitView:
@@ -266,6 +273,36 @@ class WheelsView:
         front, rear = split.parts.sum(axis=1) / G
         for spot, y in zip((*self.spots, self.pair), (front, here, lateral, rear), strict=True):
             spot.set_data([now], [y])
+
+
+def _alike(one: Array, other: Array) -> bool:
+    return np.array_equal(one, other, equal_nan=True)
+
+
+def _scaled_once(image: Any) -> None:
+    """Keep what an image was scaled to, for each sharpness, until it shows other values: nothing else costs as much."""
+    make = image.make_image
+    kept: dict[Any, Any] = {}
+
+    def made(renderer: Any, magnification: float = 1.0, unsampled: bool = False) -> Any:
+        box = image.axes.bbox
+        look = (
+            magnification,
+            unsampled,
+            *box.bounds,
+            *image.get_clim(),
+            *image.get_extent(),
+            *image.axes.viewLim.bounds,
+        )
+        values, found = kept.get(look, (None, None))
+        if values is not image.get_array():
+            found = make(renderer, magnification, unsampled)
+            if len(kept) >= _SCALED:
+                kept.clear()
+            kept[look] = (image.get_array(), found)
+        return found
+
+    image.make_image = made
 
 
 def filled(values: Array) -> Array:
