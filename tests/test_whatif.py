@@ -350,3 +350,23 @@ def test_share_of_plausible_cars(files):
     assert share_better(file, Kinds(), base, softer, Ask("steering", way=-1), 300) == pytest.approx(1 - share)
     assert share > 0.9  # less rear bar is understeer on any car: follows from the load-transfer split
     assert np.isnan(share_better(file, Kinds(), base, softer, Ask("steering", lateral=2.9 * G), 50))
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", CARS)
+def test_limits_told_by_the_first_sweep_are_near_and_the_rest_is_the_same(name):
+    file = examples.load_example(name)
+    versions = [baseline(file.car, file.setup), at_reference(file)]
+    apart = []
+    for speed in (15.0, 30.0, 45.0, 60.0):
+        every, none, lift = (compare(versions, speed, LATERAL, fine=fine) for fine in (None, (), ("lift",)))
+        at = PHASE_ORDER.index("lift")
+        np.testing.assert_allclose(lift.limit[..., at], every.limit[..., at], rtol=1e-6)
+        np.testing.assert_array_equal(lift.limit[..., :at], none.limit[..., :at])
+        for field in ("angle", "growth", "load", "standing", "state"):
+            np.testing.assert_array_equal(getattr(none, field), getattr(every, field))
+        both = np.isfinite(every.limit)
+        np.testing.assert_array_equal(np.isfinite(none.limit), both)
+        apart.append(np.abs(none.limit - every.limit)[both] / G)
+    assert np.median(np.concatenate(apart)) < 0.002
+    assert np.concatenate(apart).max() < 0.03

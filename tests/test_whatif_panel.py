@@ -47,6 +47,27 @@ def test_whatif_panel_at_every_end(name, brief):
     assert all("past the limit" in v.words for v in past)
 
 
+def test_while_it_moves_a_what_if_is_rough_says_so_and_stands_beside_what_is_as_rough(clock):
+    desk, whole = (whatif.panel(examples.load_example("low-two-seater")) for _ in range(2))
+    panel = desk.panel
+    for name, steps in (("speed", 10), ("front_bar", 5), ("lateral", 0.05)):
+        for _ in range(2):
+            panel.controls[name].value += steps
+            assert panel.words_html.value.startswith(f"<b>{base.ROUGH}"), name
+            found = panel.result.found
+            if name == "speed":  # nothing is changed yet, so nothing may differ
+                for field in ("limit", "angle", "growth"):
+                    here, tried = np.moveaxis(getattr(found, field), -2, 0)
+                    np.testing.assert_allclose(tried, here, rtol=1e-9)
+        clock.strike(base.STILL)
+        whole.panel.set_all(panel.state)
+        assert base.ROUGH not in panel.words_html.value
+        assert panel.words_html.value == whole.panel.words_html.value
+        assert panel.image.value == whole.panel.image.value
+        near = found.limit - panel.result.found.limit
+        assert np.abs(near[np.isfinite(near)]).max() < 0.03 * G
+
+
 def test_what_the_sliders_show_is_there_again_after_the_kernel_ended(clock):
     file = examples.load_example("coupe")
     desk = whatif.panel(file)

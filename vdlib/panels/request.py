@@ -144,12 +144,16 @@ class RequestDesk:
         if not wanted:
             return self._compute(state)
         first = ask if state["beyond"] else replace(ask, phase="lift")
-        known = gains(base, first, wanted, (first.phase,))
+        there, here = None, None
+        if state["request"] == "reference" and first.phase == ask.phase:  # both in one call
+            both = compare([at_reference(self.bench.file), base], ask.speed, ask.lateral, (ask.phase,))
+            there, here = both.only(0), both.only(1)
+        known = gains(base, first, wanted, (first.phase,), here)
         if not state["beyond"]:
             wanted = sparing(base, ask, before := wanted, self._level, self._figures, known)
             if ask.phase != "lift" or tuple(one.path for one in wanted) != tuple(one.path for one in before):
                 known = gains(base, ask, wanted, (ask.phase,)) if wanted else known
-        target, words = self._target(state, ask, lambda: known.base)
+        target, words = self._target(state, ask, lambda: known.base, there)
         answer = guess(base, ask, target, wanted, known)
         return self._found(state, base, answer, wanted, words, CORNER_WAITS if answer.steps else "", True)
 
@@ -161,10 +165,12 @@ class RequestDesk:
         wanted = levers(base.car, base.setup, kinds=[kind for kind in KINDS if state[kind]])
         return base, ask, wanted if state["beyond"] else accepted(wanted, self._level, self._figures)
 
-    def _target(self, state: dict[str, Any], ask: Ask, now: Callable[[], Comparison]) -> tuple[float, str]:
+    def _target(
+        self, state: dict[str, Any], ask: Ask, now: Callable[[], Comparison], there: Comparison | None = None
+    ) -> tuple[float, str]:
         """Return the goal asked for, and the request in words."""
         if state["request"] == "reference":
-            there = compare([at_reference(self.bench.file)], ask.speed, ask.lateral, (ask.phase,))
+            there = there or compare([at_reference(self.bench.file)], ask.speed, ask.lateral, (ask.phase,))
             return value(there, ask), f"{REQUESTS['reference']} ({there.names[0]})"
         if state["request"] == "even":
             return 0.0, REQUESTS["even"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import ipywidgets as widgets
@@ -116,11 +117,18 @@ class WhatIfDesk:
         self.sliders = Sliders(bench.base)
         self.rest: Candidate = Candidate()
         """Settings and loads of an opened what-if that no slider holds."""
-        self._others: tuple[Any, Comparison, tuple[Version, ...]] | None = None
+        self._others: dict[bool, tuple[Any, Comparison, tuple[Version, ...]]] = {}
         bench.compared = ()
         self.name = widgets.Text(value="what-if", description="Name", layout=widgets.Layout(width="19em"))
         self.panel = Panel(
-            self._controls(), self._compute, self._draw, words, self.view.picture, ahead=True, folded=FOLDS
+            self._controls(),
+            self._compute,
+            self._draw,
+            words,
+            self.view.picture,
+            ahead=True,
+            folded=FOLDS,
+            rough=partial(self._compute, roughly=True),
         )
         self.panel.when_shown, self.panel.when_still = self._tell, self.keep
         bench.put, bench.saved_more = self.put, lambda: self._refill(self.list.value or "")
@@ -223,11 +231,11 @@ class WhatIfDesk:
         name = self.name.value.strip() or "what-if"
         return between(base, setup, name, loads=loads, tyres=tyres, note=self.rest.note)
 
-    def _compute(self, state: dict[str, Any]) -> ShownWhatIf:
+    def _compute(self, state: dict[str, Any], roughly: bool = False) -> ShownWhatIf:
         bench = self.bench
         speed, lateral = speed_of(state), lateral_of(state)
         tried = replace(version(self.candidate(state), bench.base), name="this what-if")
-        found, saved = self._beside(tried, speed, lateral)
+        found, saved = self._beside(tried, speed, lateral, roughly)
         found = found.worse(state["phase"])
         moment = moment_of(state)
         moment = replace(moment, lateral=found.turn * moment.lateral)
@@ -240,23 +248,29 @@ class WhatIfDesk:
         """Let the other panels know what the sliders show."""
         self.bench.candidate = self.candidate(self.panel.state)
 
-    def _beside(self, tried: Version, speed: float, lateral: float) -> tuple[Comparison, tuple[Version, ...]]:
-        """The car as it stands, the what-if and the saved ones; those that no slider moves, solved once a moment."""
-        key = (speed, lateral, self.bench.compared)
-        if self._others is not None and self._others[0] == key:
-            _, base, saved = self._others
-            found = base.only(0).beside(compare([tried], speed, lateral))
+    def _beside(
+        self, tried: Version, speed: float, lateral: float, roughly: bool
+    ) -> tuple[Comparison, tuple[Version, ...]]:
+        """The car as it stands, the what-if and the saved ones; those that no slider moves, solved once a moment.
+
+        A rough what-if stands beside others that are as rough: else it would differ where nothing was changed.
+        """
+        fine = () if roughly else None
+        key, others = (speed, lateral, self.bench.compared), self._others.get(roughly)
+        if others is not None and others[0] == key:
+            _, base, saved = others
+            found = base.only(0).beside(compare([tried], speed, lateral, fine=fine))
             for i in range(1, len(base.names)):
                 found = found.beside(base.only(i))
             return found, saved
         saved = tuple(self.bench.saved(name) for name in self.bench.compared)
-        found = compare([self.bench.base, tried, *saved], speed, lateral)
+        found = compare([self.bench.base, tried, *saved], speed, lateral, fine=fine)
         base = found.only(0)
         for i in range(2, len(found.names)):
             base = base.beside(found.only(i))
         if not any(uneven(one.car, one.setup) for one in (self.bench.base, *saved)):
             base = replace(base, other=None)  # only the what-if turns otherwise to the right than to the left
-        self._others = (key, base, saved)
+        self._others[roughly] = (key, base, saved)
         return found, saved
 
     def _draw(self, _: Any, shown: ShownWhatIf) -> None:

@@ -228,7 +228,13 @@ def _known(value: float) -> float:
     return -np.inf if np.isnan(value) else value
 
 
-def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str] = PHASE_ORDER) -> Gains:
+def gains(
+    base: Version,
+    ask: Ask,
+    wanted: Sequence[Lever],
+    phases: Sequence[str] = PHASE_ORDER,
+    alone: Comparison | None = None,
+) -> Gains:
     """Return what each lever does in the turn furthest from what is wanted, by central differences in one trim call.
 
     A limit moves by ``Δa = −Δuse/(∂use/∂a)``, both taken just past it, where ``use`` is smooth.
@@ -238,6 +244,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
         ask: speed and lateral acceleration [-]
         wanted: the levers [-]
         phases: phases of the corner looked at [-]
+        alone: the car as it stands, in these phases, to save working it out again [-]
 
     Returns:
         a ``Gains`` [-]
@@ -247,7 +254,7 @@ def gains(base: Version, ask: Ask, wanted: Sequence[Lever], phases: Sequence[str
 
     Validity: for small changes; a bump stop that is about to touch makes the true answer bend.
     """
-    here = worst(compare([base], ask.speed, ask.lateral, phases), ask)
+    here = worst(compare([base], ask.speed, ask.lateral, phases) if alone is None else alone, ask)
     usual = np.array([PHASES[phase] for phase in phases]).T[:, :, None]
     count = len(wanted)
     nudge = np.array([_NUDGE * lever.usual for lever in wanted])

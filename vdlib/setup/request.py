@@ -112,21 +112,22 @@ def guess(base: Version, ask: Ask, target: float, wanted: Sequence[Lever], known
         known: gains of these levers in this order or of more, in the phase asked about [-]
 
     Returns:
-        as ``solve``; its change, in the workshop's finest steps, may be more than is needed or less [-]
+        as ``solve``; its change, in the workshop's finest steps, may be more than is needed or less, and limits in
+        phases neither asked about nor with the throttle closed are rough [-]
 
     Errors:
         as ``trim``.
     """
-    now = value(known.base, ask)
+    now, fine = value(known.base, ask), (ask.phase, "lift")
     if (now - target) * ask.way >= -_HIT or np.isnan(now) or not wanted:
-        return _answer(base, ask, target, {}, bool((now - target) * ask.way >= -_HIT))
+        return _answer(base, ask, target, {}, bool((now - target) * ask.way >= -_HIT), fine)
     slope = np.nan_to_num(known.of(ask)) * ask.way
     low, high, usual, grid = np.array([[o.low - o.now, o.high - o.now, o.usual, o.grid] for o in wanted]).T
     size = least(slope, (target - now) * ask.way, low, high, usual) / grid
     up, down = np.floor(high / grid + 1e-6), np.ceil(low / grid - 1e-6)
     counts = np.clip(np.sign(size) * np.ceil(np.abs(size) - 1e-6), down, up)
     steps = {one.path: float(n * one.grid) for one, n in zip(wanted, counts, strict=True) if n}
-    return _answer(base, ask, target, steps, False)
+    return _answer(base, ask, target, steps, False, fine)
 
 
 def at_reference(file: CarFile) -> Version:
@@ -271,8 +272,15 @@ def _settled(
     return best
 
 
-def _answer(base: Version, ask: Ask, target: float, steps: dict[str, float], already: bool) -> RequestAnswer:
+def _answer(
+    base: Version,
+    ask: Ask,
+    target: float,
+    steps: dict[str, float],
+    already: bool,
+    fine: Sequence[str] | None = None,
+) -> RequestAnswer:
     there = Version("the answer", base.car, turned(base.setup, steps))
-    found = worst(compare([base, there], ask.speed, ask.lateral), ask)
+    found = worst(compare([base, there], ask.speed, ask.lateral, fine=fine), ask)
     end = value(found, ask, 1)
     return RequestAnswer(ask, target, steps, there, found, already, bool((end - target) * ask.way >= -_HIT))
