@@ -111,7 +111,7 @@ def test_a_request_stays_within_the_reference_unless_it_is_asked_for():
     found = desk.panel.result
     for path, step in found.answer.steps.items():
         if path == "front.height" and step > 0:
-            assert "(asked for, though more nose-high)" in unescape(desk.panel.words_html.value)
+            assert "Front ride height is asked for, though more nose-high." in unescape(desk.panel.words_html.value)
     assert found.marks
 
 

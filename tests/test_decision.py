@@ -103,7 +103,7 @@ def test_words_give_the_figures(found):
 def test_where_the_cars_are_of_two_minds_nothing_is_said_to_be_decided(found):
     for part, open_still in ((0.51, True), (0.45, True), (0.85, False), (0.2, False)):
         told = words(replace(found, worse=part))[0]
-        assert told.startswith("It cannot be told yet") == open_still
+        assert ("cannot be told yet" in told) == open_still
 
 
 def test_a_number_known_well_already_is_not_asked_for():

@@ -280,12 +280,11 @@ def test_left_and_right_apart_and_toe_are_no_slip_that_the_first_answer_waits_fo
 def test_every_whatif_carries_the_caution_until_the_list_is_ticked():
     from vdlib.garage.form_fields import FINE, LOOK
     from vdlib.garage.visit import unticked
-    from vdlib.panels import helps, whatif
+    from vdlib.panels import whatif
 
     file = save_measured_car(form(ARCHES))
     assert len(unticked(file.known.visit)) == len(LOOK)
-    for maker in (whatif.panel, helps.panel):
-        assert "Is it safe to drive?" in maker(file).box.children[0].value
+    assert "Is it safe to drive?" in whatif.panel(file).box.children[0].value
     seen = replace(form(ARCHES), chosen=form({}).chosen | {f"look.{key}": FINE for key in LOOK})
     ticked = save_measured_car(seen)
     assert unticked(ticked.known.visit) == ()

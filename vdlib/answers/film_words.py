@@ -158,14 +158,25 @@ def verdict(film: Film, said: int | None = None) -> str:
         size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
         start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
         return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){half}."
-    short = {"nose": "the nose costs", "tail": "the tail", "rest": "toe, camber and the rest"}
-    alone = [f"{short[key]} {_cost(lost(film, key))}" for key in _alone(film)]
+    alone = _each(film)
     answer = culprit_words(film)
     shares = f", the {_name(film, _worst(film))} most, and another corner shares it otherwise" if true == 3 else ""
     right = said == true or (said == 2 and true == 3 and not _rest(film))
     start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
     costs = f"Alone, {listed(alone)}; together {_cost(both)} here{shares}{half}."
     return f"{start} {answer}{_why(film)}. {costs}"
+
+
+def _each(film: Film) -> list[str]:
+    """What each thing costs on its own, or gives; the verb is said once, and again where it turns."""
+    named = {"nose": "the nose", "tail": "the tail", "rest": "toe, camber and the rest"}
+    told, before = [], ""
+    for key in _alone(film):
+        size, end = lost(film, key), "" if key == "rest" else "s"
+        verb = "give" if size <= -0.05 else "cost"
+        told.append(f"{named[key]}{f' {verb}{end}' if verb != before else ''} {_cost(abs(size))}")
+        before = verb
+    return told
 
 
 def culprit_words(film: Film) -> str:

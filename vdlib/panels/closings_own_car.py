@@ -10,20 +10,20 @@ import numpy as np
 
 from ..answers.corner import Corner, Driver
 from ..answers.forgiven import forgiven_speed
-from ..answers.limits import limits
 from ..car import examples
 from ..car.carfile import CarFile, fields_of
-from ..car.records import Moment
 from ..car.reference import reference_of
+from ..setup.candidate import baseline
+from ..setup.request import at_reference
+from ..setup.whatif import compare
 from ..shown import retold
 from ..units import G, from_si, number, to_si
 from . import as_left, believe, gears, gg_log, helps, how_sure, nose_high, stage
 from .believe import LAPS, PLANS, reaches
 from .fold import STYLE, Asked, Closing, closing, fold
 from .look import CSS
-
-TURN = Moment.in_phase("lift", to_si(100, "kmh"), 0.7 * G)
-"""Where the limits are compared: throttle closed."""
+from .moments import LATERAL, SPEED
+from .whatif_words import TURNS
 
 
 def _rises(file: CarFile) -> tuple[float, float]:
@@ -45,12 +45,6 @@ def _stance(file: CarFile) -> str:
 
 def _way(rise: float) -> str:
     return f"{'up' if rise >= 0 else 'down'} {number(abs(rise), 0)} mm"
-
-
-def _gap(file: CarFile, setup: Any) -> float:
-    """Rear limit less front limit, throttle closed [g]."""
-    front, rear = limits(file.car, setup, TURN).sliding
-    return float(rear - front) / G
 
 
 def measure(file: CarFile) -> Any:
@@ -108,8 +102,11 @@ def workshop(file: CarFile) -> Any:
     Returns:
         a widget [-]
     """
-    now, then = _gap(file, file.setup), _gap(file, reference_of(file).setup)
-    told = f"{number(now, 3, True)} g now, {number(then, 3, True)} g at “{escape(reference_of(file).name)}”"
+    before, speed, side = at_reference(file), to_si(SPEED, "kmh"), to_si(LATERAL, "g")
+    found = compare([baseline(file.car, file.setup), before], speed, side, ("lift",)).worse("lift")
+    now, then = (float(gap) / G for gap in found.gap[:, 0])
+    where = f", {TURNS[found.turn]} turn" if found.other is not None else ""
+    told = f"{number(now, 3, True)} g now, {number(then, 3, True)} g at “{escape(before.name)}”"
     if not np.isfinite(now + then):
         told = "no limit was found for one end"
     front, rear = _rises(file)
@@ -119,7 +116,7 @@ def workshop(file: CarFile) -> Any:
         Closing(
             f"First ask for what is out: <b>{' and '.join(asks) or 'no height is out'}</b>, then alignment set "
             f"at those "
-            f"heights. Rear limit less front limit, throttle closed: {told}.",
+            f"heights. Limit gap, throttle closed{where}: {told}.",
             [
                 Asked(
                     "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",

@@ -25,7 +25,7 @@ from ..shown import says
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
 from .moments import MOMENT, lateral_of, moment_controls, speed_of
-from .shared_whatif import SharedWhatIf, inspected, row
+from .shared_whatif import SharedWhatIf, row
 
 STARTS = {"reference": "the reference", "stands": "the car as it stands", "what-if": "the what-if above"}
 WAYS = {1: "a calmer rear", -1: "a car that turns more willingly"}
@@ -148,7 +148,7 @@ class HelpDesk:
         self.bench = bench
         self.panel, self.view = _ranking(bench)
         self.again = again_button(self.panel)
-        self.box = widgets.VBox([inspected(bench.file), self.panel.show(), row(self.again)])
+        self.box = widgets.VBox([self.panel.show(), row(self.again)])
 
     def show(self) -> Any:
         """Return the widget."""
@@ -248,9 +248,9 @@ def ranking_words(found: Ranking) -> str:
     goal, unit = found.ask.goal, EVERY[found.ask.goal][1]
     plain = goal not in MEASURES
     now = amount(found.now, goal, plain) if np.isfinite(found.now) else "past the limit, nothing to compare"
-    head = f"{goal_words(found.ask, found.corner)}. Now, {found.start}: {now}. Wanted: {WAYS[found.ask.way]}."
+    head = f"{goal_words(found.ask, found.corner)}. Wanted: {WAYS[found.ask.way]}, from {found.start}."
     usable = [one for one, bad in _pairs(found) if not bad and one.end is not None and np.isfinite(one.reach)]
-    told = [f"First back to the reference, {found.reference}: {amount(found.back, goal, plain)} there."]
+    told = [f"First back to the reference, {found.reference}: {amount(found.back, goal, plain)} there, now {now}."]
     if not np.isfinite(found.back):
         told = [f"First back to the reference, {found.reference}: past the limit there, nothing to compare."]
     if usable and round(usable[0].reach, DIGITS[goal]) > 0:
@@ -288,7 +288,7 @@ def ranking_words(found: Ranking) -> str:
     bounds = (
         "The bounds are common practice, with no source: put in your own. A bar's click is a part of what it is now."
     )
-    return f"<b>{escape(head)}</b><br>{escape(' '.join(told))}{table(columns, rows)}{escape(notes)} {escape(bounds)}"
+    return f"<b>{escape(' '.join(told))}</b><br>{escape(head)}{table(columns, rows)}{escape(notes)} {escape(bounds)}"
 
 
 def _pairs(found: Ranking) -> list[tuple[Help, str]]:

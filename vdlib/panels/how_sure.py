@@ -137,7 +137,7 @@ def words(found: Sureness) -> str:
         return f"<b>{escape(head)}: not one of the {one.change.size:,} plausible cars can hold this corner.</b>"
     falls, rises, lost = one.of_hundred
     low, middle, high = one.band()
-    sure = "The sign is open" if 0.1 < one.falls < 0.9 else "The sign is fairly sure"
+    sure = "Which way it leans is " + ("open" if 0.1 < one.falls < 0.9 else "fairly sure")
     about = "about " if 100 * one.falls_error > 0.5 else ""  # chance in the draw reaches the last digit written
     gone = f", {lost or 'fewer than one'} cannot hold this corner" if one.past_limit >= 0.0005 else ""
     lines = [

@@ -31,7 +31,7 @@ from .base import Panel, choice, slider, table, toggle
 from .helps import LABELS, STARTS, WAYS, again_button, amount, ask_controls, ask_of, goal_words, start_of
 from .how_sure import known_of
 from .moments import MOMENT
-from .shared_whatif import SharedWhatIf, button, inspected, row
+from .shared_whatif import SharedWhatIf, button, row
 from .whatif_words import TURNS, lateral, slide
 
 BEYOND = "may go beyond the reference"
@@ -117,7 +117,6 @@ class RequestDesk:
         self.sure_button = button("How sure?", "Ask many plausible cars whether this helps", self._sure, self.message)
         self.box = widgets.VBox(
             [
-                inspected(self.bench.file),
                 self.panel.show(),
                 row(again_button(self.panel), self.take_button, self.sure_button),
                 self.message,
@@ -273,15 +272,16 @@ def request_words(found: Asked) -> str:
     """
     answer = found.answer
     both = answer.found
-    head = f"{goal_words(answer.ask)}. Asked for: {WAYS[answer.ask.way]}, {found.request}. Counted from {found.start}."
-    lines = [f"<b>{escape(head)}</b>", escape(_verdict(found))]
+    asked = f"{goal_words(answer.ask)}. Asked for: {WAYS[answer.ask.way]}, {found.request}. Counted from {found.start}."
+    lines = [f"<b>{escape(_verdict(found))}</b>"]
     if answer.steps:
-        steps = [f"{_step(path, v)}{_marked(found.marks.get(path, ''))}" for path, v in answer.steps.items()]
-        lines.append(escape(f"Change {listed(steps)}.{f' Asked for, though it {found.cost}.' if found.cost else ''}"))
         lines.append(escape(found.promise))
+        cost = f"Asked for, though it {found.cost}." if found.cost else ""
+        lines += [escape(told) for told in (*map(_marked, found.marks.items()), cost) if told]
         lines.append(escape(_cost_words(both)))
     if both.other is not None:
-        lines.append(f"Counted in {TURNS[both.turn]} turns, the worse ones before the change.")
+        asked += f" Counted in {TURNS[both.turn]} turns, the worse ones before the change."
+    lines.append(escape(asked))
     rows = []
     for i, phase in enumerate(both.phases):
         rows.append([f"front lets go, {PHASE_WORDS[phase]}", *(lateral(both.limit[0, row, i]) for row in (0, 1))])
@@ -305,11 +305,12 @@ def _verdict(found: Asked) -> str:
     if not found.wanted:
         more = "" if found.beyond else f", or tick “{BEYOND}”: toward the reference nothing is left to turn"
         return f"Now {start}, asked for {target}: tick at least one kind of setting that may change{more}."
-    if found.guessed:
-        return f"Now {start}, asked for {target}: a first guess, described below, gives {end}."
+    goal, change = GOALS[answer.ask.goal][0], listed([_step(path, step) for path, step in answer.steps.items()])
+    if found.guessed and answer.steps:
+        return f"Change {change} (a first guess): {goal} {start} now, {end} then; {target} is asked for."
     if answer.reached:
-        return f"Now {start}, asked for {target}, with the change described below it becomes {end}."
-    best = f"now {start}, the best found is {end}"
+        return f"Change {change}: {goal} {start} now, {end} then; {target} is asked for."
+    best = f"now {start}, the best found is {end}{f' (change {change})' if change else ''}"
     more = "Allow more" if found.beyond else f"Nothing goes beyond the reference: tick “{BEYOND}” to allow that"
     return f"No allowed change was found that reaches {target}: {best}. {more}, or ask for less."
 
@@ -321,8 +322,9 @@ def _step(path: str, step: float) -> str:
     return f"{plain(path)} by {number(from_si(step, unit), digits, sign=True)}{UNITS_OF[field][1]}"
 
 
-def _marked(reason: str) -> str:
-    return f" (asked for, though {reason})" if reason else ""
+def _marked(mark: tuple[str, str]) -> str:
+    path, why_not = mark
+    return f"{plain(path)[0].upper()}{plain(path)[1:]} is asked for, though {why_not}."
 
 
 def _cost_words(both: Comparison) -> str:

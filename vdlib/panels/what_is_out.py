@@ -21,6 +21,7 @@ from ..draw.what_is_out import WhatIsOut
 from ..setup.page_wheels import inside_tolerance, unread
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, table, toggle
+from .helps import FELT
 from .moments import SPEED, moment_controls
 
 RADIUS = 60.0
@@ -162,6 +163,12 @@ def words(found: Shared) -> str:
     cause, most = _named(shown)[shown.causes.largest(toward)]
     most += " (typical, not measured)" * (cause in found.guessed)
     head = f"In a {turn} turn the {name} has moved by {size} from “{shown.reference}”; most of it is the {most}."
+    if abs(change) < FELT[found.question]:
+        head = f"In a {turn} turn what is out hardly moves the {name}: by {size} from “{shown.reference}”."
+        parts, ends = asks.scale(shown.causes.parts), [shown.causes.largest(way) for way in (-1, 1)]
+        if min(abs(float(parts[i])) for i in ends) > 2 * abs(change) and parts[ends[0]] * parts[ends[1]] < 0:
+            sizes = [f"{shown.words[i]} ({number(float(parts[i]), asks.digits, sign=True)} {asks.unit})" for i in ends]
+            head += f" {listed(sizes)[0].upper()}{listed(sizes)[1:]} cancel."
     lines = [f"<b>{escape(head)}</b>", escape(f"Below zero means {asks.low}.")]
     if not bool(shown.causes.usable):
         lines.append("Somewhere between the reference and the car the corner is past the grip: the parts are rough.")

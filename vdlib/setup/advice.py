@@ -17,7 +17,7 @@ from .candidate import Version, put
 from .whatif import PHASE_ORDER, Comparison, compare, plain
 
 GOALS: dict[str, tuple[str, str]] = {
-    "gap": ("rear's margin over the front", "g"),
+    "gap": ("limit gap", "g"),
     "steering": ("extra steering", "deg"),
     "growth": ("how fast a small slide dies out", "1/s"),
 }

@@ -265,10 +265,10 @@ def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
     if asked:
         said = "what is asked for gives the rear more in hand" if worse else "what is asked for does not help the rear"
     else:
-        way = "brings the rear nearer its limit than the front" if worse else "does not favour the front"
-        said = f"the car's present state {way}"
+        said = f"the rear has {'' if worse else 'not '}come nearer its limit than the front"
     part = max(found.worse, 1 - found.worse)
-    start = "It cannot be told yet. " if part < CLEAR else ""
+    what = "It" if asked else "Which end has come nearer its limit"
+    start = f"{what} cannot be told yet. " if part < CLEAR else ""
     first = (
         f"{start}Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. "
         f"Deciding so is wrong {100 * found.wrong:.0f} times in 100."
