@@ -17,6 +17,7 @@ from vdlib.draw.split import crossings, filled
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.lessons.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
 from vdlib.panels import split as panels
+from vdlib.panels.base import ROUGH, STILL
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
@@ -288,3 +289,70 @@ def test_the_words_follow_the_wheel_into_the_air() -> None:
     lift = np.interp(place, panel.result.bars, panel.result.along.lift_off[1])
     assert lift / G == pytest.approx(0.8, abs=1e-9)
     assert f"about {place:.0f} Nm/deg" in panel.words_html.value
+
+
+# ---- while it moves --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize("name", NAMES)
+def test_one_sweep_tells_where_a_wheel_lifts_and_roughly_the_limits(name: str) -> None:
+    file = examples.load_example(name)
+    tried = split.with_bars(file.setup, *(to_si(bar, "Nm_per_deg") for bar in (np.linspace(0, 1500, 7), 300.0)))
+    apart = []
+    for phase in ("steady", "lift", "brake"):
+        moment = Moment.in_phase(phase, 30.0, G)
+        lift, limit = split.lift_and_limit(file.car, tried, moment)
+        np.testing.assert_array_equal(lift, split.lift_off(file.car, tried, moment))
+        exact = limits(file.car, tried, moment).sliding
+        np.testing.assert_array_equal(np.isfinite(limit), np.isfinite(exact))
+        apart.append(np.abs(limit - exact)[np.isfinite(exact)] / G)
+    assert np.median(np.concatenate(apart)) < 0.001
+    assert np.concatenate(apart).max() < 0.03
+
+
+@pytest.mark.parametrize("make", [panels.panel, panels.three_wheels])
+def test_while_it_moves_the_limits_are_guessed_said_to_be_rough_and_near(make, clock) -> None:
+    panel, whole = (make(examples.load_example("low-two-seater")) for _ in range(2))
+    start = panel.image.value
+    for name, step in (("front_bar", 10), ("rear_bar", -10), ("lateral", -0.02)):
+        for _ in range(2):
+            panel.controls[name].value += step
+            assert panel.words_html.value.startswith(f"<b>{ROUGH}")
+            rough = panel.result.split
+            assert rough.guessed
+            assert np.isnan(rough.limit[:, 1:]).all()  # what a click does to them is told at rest
+            assert "at rest" in panels._clicks(rough, split.CLICKS)
+        clock.strike(STILL)
+        whole.set_all(panel.state)
+        assert ROUGH not in panel.words_html.value
+        assert panel.words_html.value == whole.words_html.value
+        assert panel.image.value == whole.image.value != start
+        now = panel.result.split
+        assert not now.guessed
+        assert "at rest" not in panels._clicks(now, split.CLICKS)
+        np.testing.assert_allclose(rough.limit[:, 0], now.limit[:, 0], atol=0.03 * G)
+        np.testing.assert_array_equal(rough.share, now.share)
+        np.testing.assert_array_equal(rough.gradient, now.gradient)
+
+
+def test_a_guess_that_is_none_is_worked_out_even_while_it_moves() -> None:
+    file = examples.load_example("coupe")
+    moment = Moment.in_phase("steady", 30.0, 0.7 * G)
+    found = split.study(file.car, file.setup, moment, np.array([np.nan, 9.0]), roughly=True)
+    assert not found.guessed
+    np.testing.assert_array_equal(found.limit, split.study(file.car, file.setup, moment).limit)
+
+
+def test_a_map_scaled_before_is_the_one_that_is_scaled_anew() -> None:
+    panel = panels.panel(examples.load_example("hatch"))
+    seen = {}
+    for state in ({"rear_bar": 100}, {"front_spring": 40}, {"lateral": 1.0}, {"rear_bar": 200}, {"front_spring": 60}):
+        panel.set_all(state)
+        seen[tuple(panel.state.items())] = panel.image.value
+    for state, picture in seen.items():
+        fresh = panels.panel(examples.load_example("hatch"))
+        fresh.set_all(dict(state))
+        assert fresh.image.value == picture
+        panel.set_all(dict(state))
+        assert panel.image.value == picture

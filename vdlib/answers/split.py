@@ -12,7 +12,7 @@ from ..trim.suspension import bar_wheel_rate, stop_force, wheel_rate
 from ..trim.trim import Trim, shape_of, trim
 from ..units import Array, G, to_si
 from .balance import balance
-from .limits import finer, limits
+from .limits import finer, first_above, limits, tipped
 
 PARTS: dict[str, str] = {
     "links": "links and wheels' own mass",
@@ -117,6 +117,7 @@ class Split:
     angle: Array  # (7,) understeer angle, NaN past the limit [rad]
     gradient: Array  # (7,) understeer gradient, NaN past the limit [rad/(m/s²)]
     limit: Array  # (2 ends, 7) where front and rear let go, NaN where not found [m/s²]
+    guessed: bool = False  # the limits are those guessed, of the setup alone
 
     @property
     def margin(self) -> Array:
@@ -125,7 +126,7 @@ class Split:
         return gap
 
 
-def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
+def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan, roughly: bool = False) -> Split:
     """Split the load transfer of one setup and try a small change of each bar, spring and pressure.
 
     Parameters:
@@ -133,6 +134,7 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
         setup: the setup, plain numbers [-]
         moment: the moment, plain numbers [-]
         near: guess of the two limits, good to 0.03 g, shape (2,); NaN for none [m/s²]
+        roughly: with the guess for the setup's own limits, where there is one, and none for the small changes [-]
 
     Returns:
         a ``Split`` [-]
@@ -156,7 +158,11 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
     found = balance(car, tried, moment)
     own = found.trim.pick(..., 0)
     limit = np.broadcast_to(np.asarray(near, dtype=float), (2,))[:, None]
-    limit = finer(car, tried, moment, limit, within=0.03 * G)
+    guessed = roughly and bool(np.isfinite(limit).all())
+    if guessed:
+        limit = np.where(np.arange(len(CLICKS) + 1) == 0, limit, np.nan)
+    else:
+        limit = finer(car, tried, moment, limit, within=0.03 * G)
     return Split(
         moment=moment,
         trim=own,
@@ -165,7 +171,8 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan) -> Split:
         share=front_share(found.trim),
         angle=found.understeer_angle,
         gradient=found.gradient,
-        limit=limit if np.isfinite(limit).all() else limits(car, tried, moment).sliding,
+        limit=limit if guessed or np.isfinite(limit).all() else limits(car, tried, moment).sliding,
+        guessed=guessed,
     )
 
 
@@ -233,11 +240,42 @@ def lift_off(car: Car, setup: Setup, moment: Moment, points: int = 33) -> Array:
     Validity: as ``trim``; the load is read on by a straight line from the last two points of the sweep with the wheel
     down; loads follow the lateral acceleration asked for, also past the limit.
     """
+    return _lifted(*_swept(car, setup, moment, points))
+
+
+def lift_and_limit(car: Car, setup: Setup, moment: Moment, points: int = 33) -> tuple[Array, Array]:
+    """Find where an inner wheel lifts, as ``lift_off``, and roughly where each end lets go, both from one sweep.
+
+    Parameters:
+        car: as of ``lift_off`` [-]
+        setup: likewise [-]
+        moment: likewise [-]
+        points: likewise [-]
+
+    Returns:
+        lateral acceleration where a wheel lifts, and where the end lets go, both (2, …); NaN where not found [m/s²]
+
+    Errors:
+        as ``trim``.
+
+    Validity: as ``lift_off``; half of the limits within 0.001 g, all within 0.03 g.
+    """
+    found, sweep, turn = _swept(car, setup, moment, points)
+    fallen = tipped(found)
+    return _lifted(found, sweep, turn), np.stack([first_above(sweep, use, fallen) for use in found.use])
+
+
+def _swept(car: Car, setup: Setup, moment: Moment, points: int) -> tuple[Trim, Array, Array]:
+    """Return a sweep's trim, its lateral accelerations, points along the first axis, and which way it turns."""
     shape = shape_of(car, setup, moment)
     turn = _turn(np.broadcast_to(np.asarray(moment.lateral, dtype=float), shape))
     top = 1.25 * G * np.maximum(car.front.tyre.grip, car.rear.tyre.grip)
     sweep = np.linspace(0.0, 1.0, points).reshape(-1, *(1,) * len(shape)) * top
-    found = trim(car, setup, replace(moment, lateral=sweep * turn))
+    return trim(car, setup, replace(moment, lateral=sweep * turn)), sweep, turn
+
+
+def _lifted(found: Trim, sweep: Array, turn: Array) -> Array:
+    """Read off a sweep where the first inner wheel leaves the ground."""
     inner = np.where(turn > 0, found.load[:, 0], found.load[:, 1])  # (2, points, …)
     fallen = found.residual > _OPEN
     up = (inner <= 0) | fallen

@@ -13,9 +13,9 @@ import numpy as np
 
 from ..answers.balance import balance
 from ..answers.ledger import setting_words
-from ..answers.limits import ROUGH, SWEEPS, limits
+from ..answers.limits import limits
 from ..answers.sentences import lets_go
-from ..answers.split import CLICKS, Along, Maps, Split, between, lift_off, study, transfer, with_bars
+from ..answers.split import CLICKS, Along, Maps, Split, between, lift_and_limit, lift_off, study, transfer, with_bars
 from ..car.carfile import CarFile
 from ..car.records import Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
@@ -70,13 +70,14 @@ def panel(file: CarFile) -> Panel:
     def slides(springs: tuple[float, ...], moment: Moment) -> Array:
         return limits(car, with_bars(_sprung(setup, springs), few, few[:, None]), moment).sliding
 
-    def compute(state: dict[str, Any]) -> ShownSplit:
+    def compute(state: dict[str, Any], roughly: bool = False) -> ShownSplit:
         springs = tuple(float(to_si(state[f"{axle}_{field}"], unit)) for axle, field, unit in _SPRUNG)
         now = (state["front_bar"], state["rear_bar"])
         moment = moment_of(state)
         limit = slides(springs, replace(moment, lateral=G))
         fitted = [float(to_si(bar, "Nm_per_deg")) for bar in now]
-        split = study(car, with_bars(_sprung(setup, springs), *fitted), moment, between(few, few, limit, *fitted))
+        guess = between(few, few, limit, *fitted)
+        split = study(car, with_bars(_sprung(setup, springs), *fitted), moment, guess, roughly)
         return ShownSplit(split, Maps(some, grades(springs, moment), few, limit), now)
 
     controls = {
@@ -95,6 +96,7 @@ def panel(file: CarFile) -> Panel:
         view.picture,
         ahead=True,
         folded={"Tyre pressures": ["front_pressure", "rear_pressure"], "The corner": MOMENT},
+        rough=partial(compute, roughly=True),
     )
 
 
@@ -195,7 +197,7 @@ def _notes(split: Split) -> list[str]:
 
 def _clicks(split: Split, shown: Sequence[tuple[str, str]]) -> str:
     """Write the table of small changes, those of ``shown`` only."""
-    rows = []
+    rows, unknown = [], "at rest" if split.guessed else "cannot be told"
     for i, (click, size) in enumerate(zip(CLICKS, split.clicks, strict=True), start=1):
         if click not in shown:
             continue
@@ -206,7 +208,7 @@ def _clicks(split: Split, shown: Sequence[tuple[str, str]]) -> str:
                 name,
                 f"{number(100 * (split.share[i] - split.share[0]), 2, sign=True)} points",
                 _shift(float(from_si(split.gradient[i] - split.gradient[0], "deg_per_g")), 2, "deg/g"),
-                _shift(float(split.margin[i] - split.margin[0]) / G, 3, "g", "cannot be told"),
+                _shift(float(split.margin[i] - split.margin[0]) / G, 3, "g", unknown),
             ]
         )
     return table(["", "front share", "K (plus: more understeer)", "rear limit less front limit"], rows)
@@ -247,9 +249,11 @@ def three_wheels(file: CarFile) -> Panel:
         return with_bars(setup, *(pair if axle == "front" else pair[::-1]))
 
     @lru_cache(maxsize=64)
-    def up_to_the_limit(axle: str, other: float, moment: Moment, sweeps: int) -> tuple[Array, Array]:
+    def up_to_the_limit(axle: str, other: float, moment: Moment, roughly: bool) -> tuple[Array, Array]:
         tried = ranged(axle, other)
-        return lift_off(car, tried, moment), limits(car, tried, moment, sweeps=sweeps).sliding
+        if roughly:
+            return lift_and_limit(car, tried, moment)
+        return lift_off(car, tried, moment), limits(car, tried, moment).sliding
 
     @lru_cache(maxsize=64)
     def at_the_moment(axle: str, other: float, moment: Moment) -> tuple[Array, Array, Array]:
@@ -257,14 +261,14 @@ def three_wheels(file: CarFile) -> Panel:
         found = balance(car, tried, moment)
         return transfer(car, tried, found.trim).sum(axis=1), found.understeer_angle, found.gradient
 
-    def compute(state: dict[str, Any], sweeps: int = SWEEPS) -> OneBar:
+    def compute(state: dict[str, Any], roughly: bool = False) -> OneBar:
         axle, moment = state["axle"], moment_of(state)
         now = {"front": state["front_bar"], "rear": state["rear_bar"]}
         other = now["rear" if axle == "front" else "front"]
-        lift, limit = up_to_the_limit(axle, other, replace(moment, lateral=G), sweeps)
+        lift, limit = up_to_the_limit(axle, other, replace(moment, lateral=G), roughly)
         fitted = with_bars(setup, *(to_si(now[end], "Nm_per_deg") for end in ("front", "rear")))
         guess = np.array([np.interp(now[axle], range_, values) for values in limit])
-        split = study(car, fitted, moment, guess)
+        split = study(car, fitted, moment, guess, roughly)
         return OneBar(split, Along(*at_the_moment(axle, other, moment), lift, limit), axle, range_, now[axle])
 
     def draw(_: Any, found: OneBar) -> None:
@@ -276,7 +280,7 @@ def three_wheels(file: CarFile) -> Panel:
         "front_bar": _bar("Front anti-roll bar", bars[0], top),
         "rear_bar": _bar("Rear anti-roll bar", bars[1], top),
     } | moment_controls()
-    rough = partial(compute, sweeps=ROUGH)
+    rough = partial(compute, roughly=True)
     return Panel(controls, compute, draw, wheel_words, view.picture, ahead=True, rough=rough)
 
 
