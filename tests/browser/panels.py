@@ -244,7 +244,8 @@ def beyond_one_screen(page: Any) -> list[str]:
     """Return the panels whose verdict, first control and picture are not on one screen, or not side by side."""
     return page.evaluate(
         """() => { const view = document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden) .jp-WindowedPanel-outer');
-        const room = view ? view.clientHeight : window.innerHeight;
+        const cells = document.querySelector('#rendered_cells');
+        const room = (view ?? cells)?.clientHeight ?? window.innerHeight;
         return [...document.querySelectorAll('.vd-panel:has(> .vd-main)')].filter(p => p.offsetParent).flatMap(p => {
             const box = found => { const e = p.querySelector(found), b = e?.getBoundingClientRect();
                 return b && b.height > 0 ? b : null; };

@@ -104,6 +104,19 @@ def test_the_bar_leads_on_and_keeps_the_letters_large(opened):
     assert opened.evaluate(size) != "20px"
 
 
+def test_the_bar_stays_while_a_page_is_read_and_all_of_it_is_printed(opened):
+    at_rest(opened)
+    opened.locator("summary").last.evaluate("e => e.scrollIntoView(true)")
+    assert opened.locator("#door-bar").bounding_box()["y"] == 0
+    assert opened.evaluate("document.querySelector('#rendered_cells').scrollTop") > 300
+    paper = opened.pdf(format="A4")
+    assert len(re.findall(rb"/Type\s*/Page\b", paper)) >= 2
+    opened.emulate_media(media="print")
+    shown = opened.evaluate("(e => [e.clientHeight, e.scrollHeight])(document.querySelector('#rendered_cells'))")
+    opened.emulate_media(media="screen")
+    assert shown[0] == shown[1] > opened.viewport_size["height"]  # nothing is cut off
+
+
 def test_a_page_that_is_left_takes_its_kernel_with_it(opened):
     at_rest(opened)
     before = set(kernels(opened.process.pid))

@@ -19,13 +19,17 @@ STYLE = """
 #door-bar .door-skip:focus {position: static}
 #door-bar.vd-large {font-size: 20px}
 .vd-large-switch {display: none !important}
+@media screen {html, body {height: 100%; overflow: hidden} body {display: flex; flex-direction: column}
+ #main {flex: 1; min-height: 0; height: auto !important} #door-bar {flex: none}}
 #loading {padding: 20vh 0; text-align: center; font: 20px sans-serif; color: #333}
 #rendered_cells > div {max-width: 1340px; margin: 0 auto; padding: 0 8px}
 #rendered_cells h1 {margin: 4px 0 10px; padding: 0}
 #rendered_cells .jp-Cell:first-child {padding-top: 0}
 details > summary {cursor: pointer}
-@media print {#door-bar, .vd-control, .vd-panel button, .vd-panel input, .vd-panel select {display: none !important}
- body, #rendered_cells {overflow: visible !important; height: auto !important}
+@media print {#door-bar, .vd-control, .vd-fold, .vd-panel button, .vd-panel input, .vd-panel .widget-dropdown
+  {display: none !important}
+ html, body, #main, #jp-main-content-panel, #rendered_cells {display: block !important; position: static !important;
+  contain: none !important; overflow: visible !important; height: auto !important; width: auto !important}
  .vd-panel, img, table, details {break-inside: avoid} h2, h3 {break-after: avoid} a {color: #000}}
 """
 SCRIPT = """

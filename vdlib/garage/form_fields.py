@@ -88,7 +88,7 @@ def _fields() -> list[Field]:
         Field("heights.rear_reference", "F", "rear height it should have", "length", 20, 900),
         Field("heights.front_wheel", "H", "front wheel centre to floor", "length", 150, 500, more=True),
         Field("heights.rear_wheel", "J", "rear wheel centre to floor", "length", 150, 500, more=True),
-        *_four("stops", "CDEF", " tie, free shaft left|_tie", "length", 0, 200),
+        *_four("stops", "CDEF", " tie, shaft still free|_tie", "length", 0, 200),
     ]
     for end in ENDS:
         found.append(Field(f"stops.{end}_shaft", "A", f"{end} free shaft, standing", "length", -60, 200))

@@ -314,12 +314,16 @@ function drawStrip(pen, film, now, state, hidden) {
     pen.fillRect(x, row.y, row.end - x, thick);
     pen.globalAlpha = 1;
     if (i === state) paintBox(pen, x, row.y, row.end - x, thick, c.now);
-    text(pen, row.text, row.end - 5, row.y + thick - 2, 12, i === 0 ? "white" : c.now, { bold: true, align: "right" });
     if (i === 0) text(pen, "the tail comes round", x + wide - 6, row.y + thick - 2, 11, c.arrow, { align: "right" });
   });
   const { now: at, speed, ticks } = now.strip, bottom = y + step * rows.length - 2;
   path(pen, [[at, y - 8], [at, bottom]], false); paint(pen, null, c.now, 2.5);
   path(pen, [[at - 6, y - 8], [at + 6, y - 8], [at, y - 2]]); paint(pen, c.now);
+  if (!hidden) rows.forEach((row, i) => {  // over the line, which would strike them out
+    const struck = Math.abs(row.end - 20 - at) < 24, fill = i === 0 ? c.reference : i === state ? c.shown : c.lost;
+    text(pen, row.text, row.end - 5, row.y + step - 5, 12, i === 0 ? "white" : c.now,
+      { bold: true, align: "right", halo: struck ? fill : "" });
+  });
   const align = at > x + wide - 60 ? "right" : "center";
   text(pen, `film: ${speed}`, at, y - 10, 12, c.now, { bold: true, align, halo: "white" });
   for (const [tick, said] of ticks) text(pen, said, tick, bottom + 13, 11, c.muted, { align: "center" });
@@ -336,7 +340,7 @@ export function draw(pen, film, state, speed, time, hidden = false) {
   const left = film.turn > 0;  // beside the road, outside the corner
   text(pen, now.clock, left ? x + wide - 4 : x + 4, y + 16, 13, c.muted, { align: left ? "right" : "left", halo: "white" });
   drawSide(pen, film, now);
-  text(pen, "Outer rear suspension, from the side", plan.side[0], plan.rear[0][1] - 20, 12, c.now, { bold: true });
+  text(pen, "Outer rear suspension: travel at the wheel", plan.side[0], plan.rear[0][1] - 20, 12, c.now, { bold: true });
   now.rear.forEach((one, i) => drawRear(pen, film, one, plan.rear[i], i === 1));
   drawStrip(pen, film, now, state, hidden);
   return now;

@@ -309,6 +309,8 @@ def which_turned_more(found: Lift) -> str:
     gap = float(np.subtract(*from_si(found.run.slide.max(axis=0), "deg")[::-1]))
     held, spun = found.run.held, found.spun
     more = "As it stands" if (held[1] < held[0] if spun.all() else gap > 0) else f"{LEVEL[0].upper()}{LEVEL[1:]}"
+    if spun.all() and abs(float(held[0] - held[1])) < 0.05:
+        return f"Both slide past {PAST}, as good as together."
     if spun.all():
         return f"Both slide past {PAST}. {more} the car does so {abs(float(held[0] - held[1])):.2f} s sooner."
     if spun.any():

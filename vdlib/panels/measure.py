@@ -21,6 +21,7 @@ from ..garage.printout import read_printout
 from ..garage.typed import Readings, asked, label_of
 from ..shown import PAIRS, chosen, unit_for
 from .base import BROKEN
+from .later import on_page
 from .measure_boxes import Doings, FormBoxes
 from .measure_parts import (
     NO_ANSWER,
@@ -163,7 +164,7 @@ class Form(FormBoxes):
             told = (
                 '<div class="vd-words" role="status">{}: the panels below {} this car. Every other workbook {}.</div>'
             )
-            rest = "shows it when it is run"
+            rest = "shows it when it is opened" if on_page() else "shows it when it is run"
             self.result.value = told.format(where, "are being made anew for", rest)
             Which.show_opened()
             self.result.value = told.format(where, "show", rest)

@@ -23,6 +23,8 @@ from .measure_parts import FORM_CSS
 UNIT_NAMES = {name for ways in WAYS.values() for name in ways}
 LABEL = "21em"
 BOX = widgets.Layout
+ALONE = {"toe.diameter": "2px 29em 2px 2px"}
+"""Box that has a line to itself, so that the wheels behind it stand left and right → its margins."""
 Heard = Callable[[Any], None]
 
 
@@ -124,7 +126,7 @@ class FormBoxes:
                 description=field.label,
                 continuous_update=False,
                 style=style,
-                layout=BOX(width="57em" if long else "28em", max_width="100%"),
+                layout=BOX(width="57em" if long else "28em", max_width="100%", margin=ALONE.get(field.key)),
                 tooltip=f"{field.label}; Enter or leave the box to save it",
             )
             made.observe(self._doings.type(field.key), names="value")

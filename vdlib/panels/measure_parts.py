@@ -29,7 +29,7 @@ FORM_CSS = """<style>
 .vd-form .vd-bad input {border: 2px solid #D55E00}
 .vd-form .vd-ask {border-left: 5px solid #0072B2; background: #EAF3FA; color: #000; padding: 4px 10px; margin: 4px 0}
 .vd-form .vd-care {border-left: 5px solid #595959; background: #F2F2F2; color: #000; padding: 4px 10px}
-.vd-form .vd-first {position: sticky; top: 0; z-index: 5; height: auto; margin: 2px 0}
+.vd-form .vd-first {position: sticky; top: -10px; z-index: 5; height: auto; margin: 2px 0}
 .vd-form .vd-first .widget-html-content {background: #FFFBE6; color: #000; border: 2px solid #00416A;
  border-radius: 4px; padding: 3px 10px; line-height: 1.4}
 .jp-OutputArea:has(.vd-form), .jp-OutputArea-output:has(.vd-form), .jp-OutputArea-child:has(.vd-form)
@@ -261,9 +261,9 @@ def first_answer(answer: MeasuredCar) -> str:
         return ""
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
     sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
-    if asked := [s.title for s in STEPS if slips(s.key, answer)]:
+    if asked := [f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if slips(s.key, answer)]:
         where = escape("; ".join(asked))
-        sure = f"not to be trusted while a slip may stand behind it: look first at the questions in {where}"
+        sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
     return (
         f"<b>First answer</b> (throttle closed, 110 km/h, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
         f"take {max(1, round(100 * off))}, {what}. That is {sure}; each further reading narrows it."

@@ -32,6 +32,8 @@ CARS = 3
 """Cars whose panels are kept as they were left."""
 WORKING = "Working on the new car, {}: what was here is the car before it."
 """What stands over the panels while they are made for another car."""
+TURNING = "Working on the new units."
+"""What stands over them while they are made for other units."""
 _SAVED, _EXAMPLE, _FILE = "saved", "example", "file"
 
 
@@ -145,7 +147,7 @@ class Which:
             return
         others = [] if self._alone else [other for other in self.screen.following if other is not self]
         for one in (self, *others):
-            one._begin(file)
+            one._begin(WORKING.format(escape(file.car.name)))
         try:
             if self._show(source, file) and not self._alone:
                 self.screen.last = (shelf.opened(), source)
@@ -153,7 +155,7 @@ class Which:
                     other._show(source, file)
         finally:
             for one in (self, *others):
-                one._begin(None)
+                one._begin("")
 
     def _read(self, source: tuple[str, str]) -> CarFile | None:
         """Read a car; None where it cannot be, which is said, beside an example where nothing is shown yet."""
@@ -167,17 +169,15 @@ class Which:
             self._refuse(error, "An invented example is shown instead." if first else "")
             return None
 
-    def _begin(self, file: CarFile | None) -> None:
-        """Mark what is shown as the former car's while another is worked on; None: that is over."""
-        if file is None:
+    def _begin(self, told: str) -> None:
+        """Mark what is shown as former while what is told is worked on; nothing told: that is over."""
+        if not told:
             self.place.remove_class("vd-former")
             self._working.value, self._working.layout.display = "", "none"
         elif self.file is not None:
             self.place.add_class("vd-former")
             self._working.layout.display = ""
-            self._working.value = (
-                f'<div class="vd-words" role="status"><b>{WORKING.format(escape(file.car.name))}</b></div>'
-            )
+            self._working.value = f'<div class="vd-words" role="status"><b>{told}</b></div>'
 
     @staticmethod
     def show_opened() -> None:
@@ -203,7 +203,7 @@ class Which:
         self.message.value = ""
         self.about.value = f'<div class="vd-words">{about(file)}</div>' if self.leads else ""
         self.place.children = shown
-        self._begin(None)
+        self._begin("")
         self._keep(source, text, shown)
         return True
 
@@ -247,14 +247,17 @@ class Which:
 
     def _show_units(self) -> None:
         """Make every panel anew, in the units just chosen, and set the other switches alike."""
-        for one in list(self.screen.choosers):
+        for one in (every := list(self.screen.choosers)):
             for kind, made in one.units.lists.items():
                 made.value = getattr(chosen(), kind)
+            one._begin(TURNING)
+        for one in every:
             if one.file is None:
                 continue
             before, kept = one.place.children, list(one._kept.values())
             one._kept.clear()
             if not one._show(one._source, one.file):
+                one._begin("")
                 continue
             for old, new in zip(before, one.place.children, strict=False):
                 as_left(old, new)

@@ -355,7 +355,8 @@ def _travel(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
 def _aids(said: Mapping[str, str]) -> tuple[str, ...]:
     names = {"differential": "differential", "control": "stability control"}
     told = [f"{name} {said[key]}" for key, name in names.items() if key in said]
-    return (f"On this car: {', '.join(told)}. The model has neither.",) if told else ()
+    has = "neither" if len(told) > 1 else "none"
+    return (f"On this car: {', '.join(told)}. The model has {has}.",) if told else ()
 
 
 def _measured(file: CarFile) -> str:
