@@ -28,11 +28,13 @@ class Visit:
 def drive(panel: Panel, again: bool = True, brief: bool = False) -> list[Visit]:
     """Move every control to both ends and a middle, or through all options, and check the panel at each.
 
+    Where a control started is not visited again but at the very end: that state was seen.
+
     Parameters:
         panel: the panel, at its starting values; left there [-]
         again: whether every state is visited a second time, in reverse, and must look the same [-]
         brief: whether only the first control of each kind (a slider of this unit, a list of these options) is moved,
-            where random walks do the rest [-]
+            and a slider to its ends only, where random walks do the rest [-]
 
     Returns:
         every state visited, the starting one first [-]
@@ -48,7 +50,9 @@ def drive(panel: Panel, again: bool = True, brief: bool = False) -> list[Visit]:
         if brief and kind in seen:
             continue
         seen.add(kind)
-        for value in ends_and_middle(control):
+        for value in ends_and_middle(control)[: 2 if brief and hasattr(control, "step") else None]:
+            if value == panel.controls.first[name]:
+                continue
             panel.set_all(panel.controls.first | {name: value})  # the one before goes back in the same move
             _must(panel.state[name] == value, f"{name} was moved to {value!r} but is {panel.state[name]!r}")
             visits.append(look(panel))

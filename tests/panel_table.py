@@ -12,6 +12,7 @@ from unittest.mock import patch
 import nbformat
 
 from vdlib.car.carfile import CarFile
+from vdlib.panels import by_gap, difference
 from vdlib.panels.base import Panel
 
 FOLDER = Path(__file__).resolve().parents[1] / "workbooks"
@@ -24,6 +25,14 @@ WITHOUT = re.compile(
     r"|closings\.(MOMENTS|HONEST|BUDGET|words|weight|two_wheel|split|workings)"
 )
 """What makes no ``Panel``: nothing moves there. ``test_units_everywhere.py`` builds everything, and says if not so."""
+
+MAKE_AHEAD = re.compile(
+    r"(lift\.asked|split\.panel|three_questions\.panel|whatif\.panel|workings\.panel"
+    r"|closings\.(GROWTH|THREE_WHEELS)|closings_film\.(BY_HAND|TURNING_POINT)"
+    r"|closings_own_car\.(FROM_THE_SIDE|POWER_OR_GRIP)|reasons\.(phases|tail_out)"
+    r"|two_wheel\.(balance|steady_circle)|weight\.(moment|pair|parts)|words\.(lever|panel))$"
+)
+"""What makes pictures ahead; ``test_random_walks.py`` builds every panel, and says if it is not so."""
 
 
 def _named(dotted: str) -> Any:
@@ -75,6 +84,17 @@ def makers() -> dict[str, Maker]:
 def moving() -> dict[str, Maker]:
     """Return those of ``makers`` that make a ``Panel``."""
     return {name: maker for name, maker in makers().items() if not WITHOUT.match(name)}
+
+
+def ask_fewer_cars(patch: Any) -> None:
+    """Ask some tens of plausible cars where a reader's box asks hundreds: the same sentences, in a tenth of the time.
+
+    Parameters:
+        patch: a ``MonkeyPatch`` that ends it [-]
+    """
+    patch.setattr(by_gap, "PLAUSIBLE", 120)
+    patch.setattr(by_gap, "FEWER", 60)
+    patch.setattr(difference, "difference", partial(difference.difference, counts=(60, 30)))
 
 
 def panels_of(maker: Maker, file: CarFile) -> list[Panel]:

@@ -20,6 +20,8 @@ from vdlib.setup.driven import OwnCorner, measured, own_corner, ranked_in_corner
 from vdlib.setup.whatif import compare
 from vdlib.units import G, from_si, to_si
 
+pytestmark = pytest.mark.unpainted
+
 FILE = examples.load_example("low-two-seater")
 BASE = baseline(FILE.car, FILE.setup)
 LEVEL, FIGURES = reference_of(FILE).setup, FILE.known.figures
@@ -115,8 +117,13 @@ def test_a_request_stays_within_the_reference_unless_it_is_asked_for():
     assert found.marks
 
 
-@pytest.mark.parametrize("name", ["low-two-seater", "coupe"])
-@pytest.mark.parametrize("goal", ["gap", "growth"])
+@pytest.mark.parametrize(
+    ("name", "goal"),
+    [
+        *(("low-two-seater", "gap"), ("coupe", "growth")),
+        *(pytest.param(*one, marks=pytest.mark.slow) for one in (("low-two-seater", "growth"), ("coupe", "gap"))),
+    ],
+)
 def test_no_answer_takes_from_the_end_that_holds_longer_unless_it_is_asked_for(name, goal):
     """Each answer is asked anew: limits of both ends, before and after, from the library and not from the panel."""
     file = examples.load_example(name)

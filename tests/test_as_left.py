@@ -22,6 +22,8 @@ from vdlib.setup.page import back_to_reference
 from vdlib.setup.page_wheels import heights_at
 from vdlib.units import from_si, to_si
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture(autouse=True)
 def cars(tmp_path, monkeypatch):

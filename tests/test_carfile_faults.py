@@ -199,7 +199,7 @@ while True:
 """
 
 
-@pytest.mark.parametrize("wait", [0.001, 0.011, 0.023, 0.047])
+@pytest.mark.parametrize("wait", [0.011, 0.047, *(pytest.param(t, marks=pytest.mark.slow) for t in (0.001, 0.023))])
 def test_a_writer_killed_at_a_chance_moment(wait: float, tmp_path: Path) -> None:
     """It saves without pause; whenever it is killed, the name holds one of its files from first to last byte."""
     texts = [tmp_path / f"{name}.txt" for name in ("two-seater", "hatch")]

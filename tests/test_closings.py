@@ -17,6 +17,8 @@ from vdlib.panels import closings, closings_film, closings_own_car, fold, workin
 from vdlib.panels.stage import filmed
 from vdlib.units import G, from_si
 
+pytestmark = pytest.mark.unpainted
+
 MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_wheel", "split", "workings")}
 MAKERS["lift"] = closings_film.lift
 

@@ -19,6 +19,8 @@ from vdlib.lessons.terms import TERMS, find
 from vdlib.panels import two_wheel, weight, words, workings
 from vdlib.units import G, from_si
 
+pytestmark = pytest.mark.unpainted
+
 CARS = examples.example_names()
 MAKERS = [
     words.panel, words.lever, weight.moment, weight.parts, weight.pair,

@@ -16,6 +16,8 @@ from vdlib.lessons.gears import RPM, gear_for, top_speed
 from vdlib.panels import gears
 from vdlib.units import G
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture
 def made():

@@ -19,6 +19,8 @@ from vdlib.setup.candidate import Candidate, baseline
 from vdlib.setup.driven import measured
 from vdlib.units import to_si
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture(autouse=True)
 def shelf_of_its_own(tmp_path, monkeypatch):

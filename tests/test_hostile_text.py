@@ -45,45 +45,47 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "my-cars"
 
 
-def alive(*kinds: type) -> list[widgets.Widget]:
-    return [one for one in widgets.widget._instances.values() if isinstance(one, kinds)]
+def new(others: set[str], *kinds: type) -> list[widgets.Widget]:
+    """The widgets made since, those of other tests left out."""
+    every = widgets.widget._instances
+    return [every[key] for key in every if key not in others and isinstance(every[key], kinds)]
 
 
-def broken() -> list[widgets.HTML]:
-    """What says that something broke or lets markup through, of every test whose widgets are still there."""
-    return [html for html in alive(widgets.HTML) if "<zq7>" in html.value or BROKEN in html.value]
+def broken(others: set[str]) -> list[widgets.HTML]:
+    """What says that something broke or lets markup through."""
+    return [html for html in new(others, widgets.HTML) if "<zq7>" in html.value or BROKEN in html.value]
 
 
-def faults_of(fields: list[widgets.Widget], text: str, old: list[widgets.HTML]) -> list[str]:
-    """Type a text into each field, then what was there before; what came of it that must not, and was not there."""
+def faults_of(fields: list[widgets.Widget], text: str, others: set[str]) -> list[str]:
+    """Type a text into each field, then what was there before; what came of it that must not."""
     found = []
     for field in fields:
         before = field.value
         for typed in (text, before):
             field.value = typed
-            found += [f"{field.description}: {html.value[:200]}" for html in broken() if html not in old]
+            found += [f"{field.description}: {html.value[:200]}" for html in broken(others)]
     return found
 
 
 @pytest.mark.parametrize("name", MAKERS)
 def test_any_text_may_be_typed_into_any_field(name: str) -> None:
-    others, old = {*alive(widgets.Text, widgets.Textarea)}, broken()
+    others = {*widgets.widget._instances}
     kept = MAKERS[name]()
-    fields = [one for one in alive(widgets.Text, widgets.Textarea) if one not in others]
+    fields = new(others, widgets.Text, widgets.Textarea)
     assert fields
     assert kept is not None
     texts = [TEXTS[one] for one in SLOWER] if name == "what happened" else [*TEXTS.values()]
-    assert [fault for text in texts for fault in faults_of(fields, text, old)] == []
+    assert [fault for text in texts for fault in faults_of(fields, text, others)] == []
 
 
 def test_any_text_may_be_typed_into_the_form() -> None:
-    others, old = {*alive(widgets.Text, widgets.Textarea)}, broken()
+    others = {*widgets.widget._instances}
     kept = measure.form()
-    fields = [one for one in alive(widgets.Text, widgets.Textarea) if one not in others]
+    fields = new(others, widgets.Text, widgets.Textarea)
     assert len(fields) > 40
     assert kept is not None
     for i, name in enumerate(("markup", "NUL", "half a character", "five thousand digits")):
-        assert faults_of(fields[i::8], TEXTS[name], old) == []
+        assert faults_of(fields[i::8], TEXTS[name], others) == []
 
 
 @pytest.mark.parametrize("text", ["\ud800 half", "a\0b", "\x1b[31m"])

@@ -14,6 +14,8 @@ from vdlib.draw.how_sure import HowSure
 from vdlib.panels import how_sure
 from vdlib.units import G
 
+pytestmark = pytest.mark.unpainted
+
 
 def test_doubts_stand_around_the_cars_own_numbers_and_tyres_of_one_kind_err_together():
     file = examples.load_example("hatch")

@@ -16,6 +16,8 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import lift
 from vdlib.units import G, from_si
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture(scope="module")
 def made():
@@ -110,6 +112,7 @@ def test_a_corner_that_cannot_be_held_is_refused_in_words(made):
     made.reset()
 
 
+@pytest.mark.painted
 @pytest.mark.parametrize("ending", ["gif", "png"])
 def test_the_animation_is_written_in_real_time_and_says_where(tmp_path, made, monkeypatch, ending):
     made.reset()

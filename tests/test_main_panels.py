@@ -16,6 +16,8 @@ from vdlib.panels import compare_cars, nose_high, turning_point, which
 from vdlib.trim.trim import ROUTES, trim
 from vdlib.units import G, from_si, to_si
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.mark.parametrize("name", examples.example_names())
 def test_main_panel_at_every_end(name):
@@ -57,6 +59,7 @@ def test_the_picture_shows_what_the_solver_returned():
     assert [text.get_text() for text in view.values].count("switched off") == (8 if off.usable else 0)
 
 
+@pytest.mark.painted
 @pytest.mark.parametrize("name", examples.example_names())
 def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
     panel = nose_high.panel(examples.load_example(name))

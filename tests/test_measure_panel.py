@@ -26,6 +26,8 @@ from vdlib.panels import measure, measure_parts
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture(autouse=True)
 def cars(tmp_path, monkeypatch):
@@ -149,8 +151,8 @@ def test_every_choice(step, handed):
             full.choose(key, option)
             shown_as_typed(full)
         seen.add(options)
-        in_step(full)
         full.choose(key, first)
+    in_step(full)
     assert not full.answer.problems
 
 
@@ -340,6 +342,7 @@ def test_a_fault_of_the_program_is_said_and_raised(full, monkeypatch):
 # ---- the drawings ------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.painted
 @pytest.mark.parametrize(("step", "way"), [*((step, HUB) for step in drawn.ALT), ("heights", ARCH), ("heights", SILL)])
 def test_every_letter_of_the_boxes_is_in_the_drawing_and_no_other(step, way):
     picture = drawn.picture_of(step, examples.load_example("two-seater").car, way)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import ipywidgets as widgets
 import pytest
-from panel_table import makers, panels_of
+from panel_table import ask_fewer_cars, makers, panels_of
 
 from vdlib.car import examples
 from vdlib.car.shelf import VARIABLE
@@ -21,6 +21,7 @@ AXLE = ("bar", "spring", "pressure")
 @pytest.fixture(autouse=True)
 def cars_of_its_own(monkeypatch, tmp_path):
     monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
+    ask_fewer_cars(monkeypatch)
 
 
 def at_ends(end):

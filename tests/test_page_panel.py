@@ -7,27 +7,40 @@ import numpy as np
 import pytest
 from cars import BRIEF_OR_SLOW, FIRST_OR_SLOW
 from driving import drive
+from remembered import remember
 
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.spread import spread
 from vdlib.car import examples, shelf
 from vdlib.car.records import Moment
+from vdlib.draw.png import encode
 from vdlib.garage import car_from, invented
 from vdlib.garage import kept as kept_forms
 from vdlib.panels import how_sure, request, whatif, whatif_words
 from vdlib.panels import page as workshop_page
 from vdlib.panels.onscreen import cleared
+from vdlib.setup import page as setup_page
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.advice import KINDS, Ask
 from vdlib.setup.candidate import Candidate, baseline, put
 from vdlib.setup.request import share_better
 from vdlib.units import G
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture(autouse=True)
 def shelf_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
+    remember(monkeypatch, setup_page, "promise")
     cleared()
+
+
+@pytest.fixture
+def unprinted(monkeypatch):
+    """The page is laid out, but neither drawn nor printed; where it is written and says where, it is both."""
+    monkeypatch.setattr(workshop_page, "picture", lambda leaf, title: encode(np.zeros((1, 1, 3), np.uint8)))
+    monkeypatch.setattr(workshop_page, "pdf", lambda leaves, title: b"%PDF")
 
 
 @pytest.mark.parametrize(("name", "brief"), BRIEF_OR_SLOW)
@@ -127,6 +140,7 @@ def test_the_page_is_written_and_says_where(name):
     assert again.felt.value == desk.felt.value
 
 
+@pytest.mark.usefixtures("unprinted")
 def test_an_untouched_page_asks_to_go_back_to_the_reference():
     file = examples.load_example("low-two-seater")
     desk = workshop_page.panel(file)
@@ -135,6 +149,7 @@ def test_an_untouched_page_asks_to_go_back_to_the_reference():
     assert saved_whatifs.whatif_names(file) == ("back to the reference",)  # for workbook 10
 
 
+@pytest.mark.usefixtures("unprinted")
 def test_while_the_page_is_made_the_old_one_is_gone_and_work_is_said(monkeypatch):
     desk = workshop_page.panel(examples.load_example("low-two-seater"))
     desk.look_button.click()
@@ -154,6 +169,7 @@ def test_while_the_page_is_made_the_old_one_is_gone_and_work_is_said(monkeypatch
     assert all(image.layout.display == "" for image in desk.images)
 
 
+@pytest.mark.usefixtures("unprinted")
 def test_what_a_written_page_asks_for_is_kept_as_a_whatif():
     file = examples.load_example("two-seater")
     first, desk = whatif.panel(file), workshop_page.panel(file)
@@ -195,6 +211,7 @@ def test_balance_and_gap_that_part_ways_are_said_to_do_so():
     assert True in kinds
 
 
+@pytest.mark.usefixtures("unprinted")
 def test_a_page_that_cannot_be_written_says_so():
     file = examples.load_example("hatch")
     whatif.panel(file)
@@ -226,6 +243,7 @@ def _form_car():
     return car_from.save_measured_car(made)
 
 
+@pytest.mark.usefixtures("unprinted")
 @pytest.mark.parametrize(
     ("path", "part"),
     [

@@ -20,6 +20,8 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import power_off as power_off_panel
 from vdlib.units import G
 
+pytestmark = pytest.mark.unpainted
+
 FILE = examples.load_example("low-two-seater")
 CAR, SETUP = FILE.car, FILE.setup
 

@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+from unpainted import unpainted
 
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.forgiven import forgiven_speed
@@ -15,6 +16,8 @@ from vdlib.laps.scare_day import make_scare
 from vdlib.panels import did_it_work
 from vdlib.panels.day_promise import BEFORE_VISIT, LEFT, NOT_SAID
 from vdlib.setup import left_figures
+
+pytestmark = pytest.mark.unpainted
 
 
 @pytest.fixture(scope="module")
@@ -28,9 +31,26 @@ def logs(tmp_path_factory):
     return {key: str(path) for key, path in paths.items()}
 
 
+@pytest.fixture(scope="module")
+def shared(logs, tmp_path_factory):
+    """The panel of a car whose workshop visit is behind it, and the folder of both."""
+    folder = tmp_path_factory.mktemp("visited") / "my-cars"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(shelf.VARIABLE, str(folder))
+        unpainted(patch)
+        return _visited(logs), folder
+
+
 @pytest.fixture
-def made(logs, tmp_path, monkeypatch):
-    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+def made(shared, monkeypatch):
+    """The panel, put back to where it starts."""
+    desk, folder = shared
+    monkeypatch.setenv(shelf.VARIABLE, str(folder))
+    desk.panel.set_all(desk.panel.controls.first | {"laps_from": did_it_work.LOGS})
+    return desk
+
+
+def _visited(logs):
     file = examples.load_example("low-two-seater")
     reference = reference_of(file)
     shelf.save_car("mine - as left", reference.car, reference.setup, file.origin, file.document, file.known)

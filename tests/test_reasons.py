@@ -28,6 +28,8 @@ from vdlib.shown import says
 from vdlib.trim.trim import ROUTES
 from vdlib.units import G, from_si, to_si
 
+pytestmark = pytest.mark.unpainted
+
 FILE = examples.load_example("low-two-seater")
 
 

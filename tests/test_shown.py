@@ -24,6 +24,8 @@ from vdlib.setup.page_wheels import AS_NOW, wheel_table
 from vdlib.shown import PAIRS, Choice, chosen, says, seen, use
 from vdlib.units import G, to_si
 
+pytestmark = pytest.mark.unpainted
+
 US = Choice("mph", "lb", "psi", "in")
 FILE = examples.load_example("hatch")
 

@@ -21,6 +21,8 @@ from vdlib.panels.base import ROUGH, STILL
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
+pytestmark = pytest.mark.unpainted
+
 # K. Tse, "Simplified steady-state lateral load transfer analysis", kktse.github.io (2021, corrected 2022), stock car:
 # spring [N/mm], motion ratio, solid bar's diameter and length [mm] and twist [deg/mm], track, roll centre [mm].
 FRONT = (48.9, 0.92, 23.0, 1008.0, 0.096, 1482.0, 96.0)

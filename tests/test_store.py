@@ -24,6 +24,8 @@ from vdlib.panels.which import Which, with_car
 from vdlib.setup import saved
 from vdlib.setup.candidate import Candidate
 
+pytestmark = pytest.mark.unpainted
+
 FILE = examples.load_example("hatch")
 
 

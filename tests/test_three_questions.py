@@ -18,6 +18,8 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.panels import three_questions
 from vdlib.units import G, from_si
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.mark.analytic
 @pytest.mark.parametrize("lift", [None, 0.1])

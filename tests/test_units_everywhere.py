@@ -15,7 +15,7 @@ import matplotlib.text
 import numpy as np
 import pytest
 from driving import BAD_NUMBER
-from panel_table import makers, moving, panels_of
+from panel_table import ask_fewer_cars, makers, moving, panels_of
 
 from vdlib.car import examples, shelf
 from vdlib.draw.page import laid_out
@@ -49,8 +49,10 @@ EITHER = {label for pair in PAIRS.values() for name in pair for label in (UNITS[
 
 
 @pytest.fixture(autouse=True)
-def other_units(tmp_path, monkeypatch) -> Iterator[None]:
+def other_units(request, tmp_path, monkeypatch) -> Iterator[None]:
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
+    if not request.node.get_closest_marker("slow"):
+        ask_fewer_cars(monkeypatch)
     use(US)
     shelf.keep_units(US)
     yield

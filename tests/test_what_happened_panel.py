@@ -18,6 +18,8 @@ from vdlib.panels import gg, gg_log, what_happened
 from vdlib.panels.stage import in_corner
 from vdlib.units import G
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture(autouse=True)
 def home(tmp_path, monkeypatch):

@@ -11,6 +11,8 @@ from vdlib.car import examples
 from vdlib.panels import what_is_out
 from vdlib.units import number
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)

@@ -19,6 +19,8 @@ from vdlib.setup.candidate import Candidate, Load, baseline, version
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
+pytestmark = pytest.mark.unpainted
+
 CARS = examples.example_names()
 BOOK = (Path(__file__).parents[1] / "workbooks" / "09-before-the-workshop.ipynb").read_text(encoding="utf-8")
 PROSE = " ".join(" ".join(cell["source"]) for cell in json.loads(BOOK)["cells"])

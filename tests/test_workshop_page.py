@@ -9,6 +9,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
+from remembered import remember
 
 from vdlib.car import examples
 from vdlib.car.keys import CORNERS, ENDS
@@ -19,6 +20,7 @@ from vdlib.draw.figures import CARS, FOLDER, workshop_page
 from vdlib.draw.page import laid_out
 from vdlib.draw.typeset import MARGIN, PAPERS, SMALLEST, html, length, pdf, wrapped
 from vdlib.garage.four_wheels import toe_words
+from vdlib.setup import page as setup_page
 from vdlib.setup.candidate import Candidate, Load, baseline, standing
 from vdlib.setup.driven import OwnCorner
 from vdlib.setup.page import build, promise
@@ -37,6 +39,12 @@ def page_of(name="low-two-seater", candidate=None, visit=STORY, known=None, **mo
     file = replace(file, known=replace(file.known, visit=visit, **(known or {})))
     base = baseline(file.car, file.setup)
     return file, base, build(file, base, candidate or Candidate(), when=WHEN, **more)
+
+
+@pytest.fixture(autouse=True)
+def promised_once(monkeypatch):
+    """Many pages ask the same of the driver's corner."""
+    remember(monkeypatch, setup_page, "promise")
 
 
 @pytest.fixture(scope="module")

@@ -45,9 +45,16 @@ def _print(figure: Figure) -> Pixels:
     told = hashlib.blake2b()
     for artist in _inside(figure):
         for part in _set_to(artist) if artist.get_visible() else ():
-            told.update(np.ascontiguousarray(part) if isinstance(part, np.ndarray) else repr(part).encode())
+            told.update(_rounded(part) if isinstance(part, np.ndarray) else repr(part).encode())
         told.update(b";")
     return np.frombuffer(told.digest(), np.uint8).reshape(4, 4, 4)
+
+
+def _rounded(numbers: Any) -> bytes:
+    """Numbers to a hundred-thousandth of the largest, far finer than a pixel."""
+    numbers = np.ma.filled(np.ma.asarray(numbers, dtype=float), np.nan)
+    size = float(np.max(np.abs(numbers), where=np.isfinite(numbers), initial=0.0)) or 1.0
+    return f"{size:.4g}".encode() + (np.round(numbers / size, 5) + 0.0).tobytes()
 
 
 def _inside(artist: Any) -> Iterator[Any]:
@@ -69,7 +76,14 @@ def _set_to(artist: Any) -> Iterator[Any]:
         yield np.asarray(artist.get_xydata(), float)
         yield artist.get_color(), artist.get_linestyle(), artist.get_linewidth(), artist.get_marker()
     elif isinstance(artist, Text):
-        yield artist.get_text(), artist.get_position(), artist.get_color(), artist.get_rotation(), artist.get_weight()
+        if artist.get_text().strip():
+            yield (
+                artist.get_text(),
+                artist.get_position(),
+                artist.get_color(),
+                artist.get_rotation(),
+                artist.get_weight(),
+            )
     elif isinstance(artist, Patch):
         yield np.asarray(artist.get_path().vertices)
         yield artist.get_patch_transform().get_matrix()
