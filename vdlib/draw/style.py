@@ -150,7 +150,7 @@ def smallest_text(figure: Figure) -> float:
         font size in screen pixels; infinity if there is no text [-]
     """
     for axes in figure.axes:
-        for axis in (axes.xaxis, axes.yaxis):
+        for axis in (axes.xaxis, axes.yaxis) if axes.axison else ():
             axis.get_ticklabels()  # written only now where the figure was never drawn
     texts = (t for t in figure.findobj(Text) if t.get_visible() and t.get_text().strip())
     return min((float(t.get_fontsize()) for t in texts), default=float("inf"))
