@@ -141,7 +141,13 @@ def test_another_speed_leaves_the_drivers_own_corner_as_it_was_and_asks_it_no_mo
     assert panel.result.ask.speed != first.ask.speed
 
 
-@pytest.mark.parametrize("state", [{}, {"request": "amount"}, {"beyond": True, "phase": "brake"}, {"request": "even"}])
+@pytest.mark.parametrize(
+    "state",
+    [
+        pytest.param({}, marks=pytest.mark.slow),
+        *({"request": "amount"}, {"beyond": True, "phase": "brake"}, {"request": "even"}),
+    ],
+)
 def test_a_first_guess_says_so_and_is_never_taken_over(state):
     desk = request.panel(examples.load_example("low-two-seater"))
     panel = desk.panel

@@ -234,6 +234,7 @@ def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
     assert SECRET not in shown
 
 
+@pytest.mark.painted
 @pytest.mark.parametrize("name", [r"$\frac$", "$", r"long $\left", "$x_{$ & y", "a_b^c"])
 def test_a_corner_may_have_any_name(home: Path, name: str) -> None:
     for _ in range(2):  # it opens again too

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -43,6 +44,12 @@ def load_example(name: str) -> CarFile:
     """
     if name not in example_names():
         raise _no_example(str(name), "must be one of the examples")
+    return _example(name)
+
+
+@cache
+def _example(name: str) -> CarFile:
+    """What comes with the workbook stays as it is: it is read once."""
     return parse((_folder() / f"{name}.toml").read_bytes().decode("utf-8"), f"example {name}")
 
 
