@@ -83,7 +83,11 @@ def limits(car: Car, setup: Setup, moment: Moment, heights: Heights | None = Non
     likely = min(_LIKELY * G * max(float(np.max(axle.tyre.grip)) for axle in (car.front, car.rear)), _MOST)
     closer = likely * np.sqrt(np.linspace(0.0, 1.0, _FIRST))  # closer where limits are
     sweep = np.append(closer, np.linspace(likely, _MOST, _FAR + 1)[1:]).reshape(-1, 1, *(1,) * len(shape))
-    read = _read(sweep, *run(sweep, None))
+    use, fell = run(sweep[:_FIRST], None)
+    read = _read(sweep[:_FIRST], use, fell)
+    if not np.all(np.isfinite(read.at) & (read.high <= closer[-3])):  # a parabola takes two points more
+        further, falls = run(sweep[_FIRST:], None)
+        read = _read(sweep, np.concatenate([use, further]), np.concatenate([fell, falls]))
     for _ in range(sweeps):
         read = _closer(run, read)
     there = np.isfinite(read.at)
