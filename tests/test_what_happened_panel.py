@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 from driving import drive
+from unpainted import unpainted
 
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
@@ -38,6 +39,15 @@ def desk():
     return what_happened.panel(examples.load_example("low-two-seater"))
 
 
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory):
+    """A panel for tests that only look at what it opens with."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("opened") / "my-cars"))
+        unpainted(patch)
+        return desk()
+
+
 def text_of(made):
     return re.sub("<[^>]*>", " ", made.panel.words_html.value)
 
@@ -60,8 +70,8 @@ def test_it_opens_with_a_moment_and_every_control_moves(log_file):
     assert smallest_text(made.view.picture.figure) >= SMALLEST
 
 
-def test_the_picture_shows_the_five_seconds():
-    made = desk()
+def test_the_picture_shows_the_five_seconds(opened):
+    made = opened
     found = made.panel.result
     part = window(found.session.drive, found.shown.moment)
     assert np.ptp(found.session.drive.time[part]) == pytest.approx(5.0, abs=0.1)
@@ -75,8 +85,8 @@ def test_the_picture_shows_the_five_seconds():
     assert "model, as the car is" in [line.get_label() for line in made.view.speed.lines]
 
 
-def test_a_slide_that_took_longer_than_the_models_is_told_so():
-    made = desk()
+def test_a_slide_that_took_longer_than_the_models_is_told_so(opened):
+    made = opened
     found = made.panel.result
     told = re.search(r"20° came ([\d.]+) s after the foot, ([\d.]+) s in the model", text_of(made))
     logged, model = map(float, told.groups())
@@ -90,8 +100,8 @@ def test_a_slide_that_took_longer_than_the_models_is_told_so():
     assert logged - model > 0.5
 
 
-def test_one_click_puts_the_corner_into_the_film():
-    made = desk()
+def test_one_click_puts_the_corner_into_the_film(opened):
+    made = opened
     made.film_button.click()
     (box,) = made.film.children
     film = box.children[0]
