@@ -213,7 +213,7 @@ def test_the_invented_days_logs_can_be_written_and_read_back(home):
     made.panel.set_all({"laps_from": list(did_it_work.INVENTED)[1], "number": 3})
     made.write_button.click()
     assert len(list(home.glob("club-day-3-*.csv"))) == 3
-    assert "They stand on the sheet Logs" in made.message.value
+    assert "They stand under the tab Logs" in made.message.value
     invented = made.panel.result.change.plain
     made.panel.set("laps_from", did_it_work.LOGS)
     assert made.panel.result.change.plain == invented
@@ -250,7 +250,7 @@ def test_a_path_copied_with_its_quotes_is_read_and_a_begun_day_is_not_called_emp
     assert "type their paths" in made.panel.message
     say_logs(made, f' "{written[0]}" ')
     assert "choose the log after" in made.logs.message.value
-    assert "see the sheet Logs" in made.panel.message
+    assert "see the tab Logs" in made.panel.message
     say_logs(made, f"'{written[0]}'", f'"{written[1]}"')
     assert not made.panel.message
     assert made.logs.texts["logs.before"] == str(written[0])

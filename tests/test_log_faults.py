@@ -80,6 +80,18 @@ def test_bad_positions_do_not_move_time_from_corners_to_straights(tmp_path, rows
         assert said in " ".join(log.notes)
 
 
+def test_a_place_held_for_less_than_two_seconds_costs_no_other_row(tmp_path, rows):
+    fast = max(range(200, 1500), key=lambda i: float(rows[i][1]))
+    held = changed(rows, range(fast, fast + 30), [None, *rows[fast][1:]])  # a phone that hangs for a moment
+    log = read(write(tmp_path / "held.csv", HEAD, held))
+    way = log.speed[fast] * (log.time[fast + 30] - log.time[fast])
+    assert way > 2 * 25.0  # farther than is spared
+    assert np.isfinite(log.x).all()
+    assert not [note for note in log.notes if "cannot have been" in note]
+    jump = changed(held, range(fast + 30, len(rows)), [None, None, None, "45.1", None])  # still no place for a car
+    assert np.isnan(read(write(tmp_path / "jump.csv", HEAD, jump)).x).any()
+
+
 def test_the_origin_is_the_middle_and_not_the_first_row(tmp_path, rows):
     log = read(write(tmp_path / "a.csv", HEAD, changed(rows, [0], [None, None, None, "0", "0"])))
     assert log.origin is not None

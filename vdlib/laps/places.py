@@ -87,8 +87,8 @@ def cleaned(
     Returns:
         x and y, NaN where not known [m]
 
-    Validity: two positions of one run lie at most twice the way between them and ``SPARE`` apart; of pieces that
-    contradict each other the longer ones are kept. Rows are kept: speed and forces in them count all the same.
+    Validity: two positions of one run lie at most twice the way since the first was new and ``SPARE`` apart; of pieces
+    that contradict each other the longer ones are kept. Rows are kept: speed and forces in them count all the same.
     """
     bad = np.isnan(x) | np.isnan(y)
     empty = int(bad.sum())
@@ -137,9 +137,12 @@ def _together(x: Array, y: Array, way: Array, run: NDArray[np.int64], held: Flag
     at = np.flatnonzero(held)
     if len(at) < 2:
         return held
+    since = way.copy()  # the way when a place was new: one held for a moment is old when the next comes
+    new = np.concatenate(([True], (np.diff(x[at]) != 0) | (np.diff(y[at]) != 0)))
+    since[at] = way[at[np.maximum.accumulate(np.where(new, np.arange(len(at)), 0))]]
 
     def agree(a: NDArray[np.int64], b: NDArray[np.int64]) -> Flags:
-        near: Flags = np.hypot(x[b] - x[a], y[b] - y[a]) <= 2 * np.abs(way[b] - way[a]) + SPARE
+        near: Flags = np.hypot(x[b] - x[a], y[b] - y[a]) <= 2 * np.abs(way[b] - since[a]) + SPARE
         out: Flags = near | (run[a] != run[b])
         return out
 

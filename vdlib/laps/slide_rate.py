@@ -67,7 +67,7 @@ def turning(log: Log) -> Turning:
     acceleration is taken across the body: at a slide of 20° that is 6 % off.
     """
     if log.lateral is None:
-        rule, remedy = "must be in the log", "say which column it is on the sheet of columns"
+        rule, remedy = "must be in the log", "say which column it is under Which column is what"
         raise InputError([Problem("lateral acceleration", "", rule, remedy)])
     even = _Even(log)
     speed = even(log.speed)

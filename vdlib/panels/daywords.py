@@ -144,7 +144,7 @@ def _slow(answer: DayVerdict) -> str:
     return (
         f"The first {which} slower than the rest, the first by {more:.1f} s: cold tyres or a slow start. They bias the "
         f"comparison. Decide before the next day, as a rule, that the first {count} of every session never count; here "
-        "the rule is on the sheet Laps left out."
+        "the rule is under the tab Laps left out."
     )
 
 

@@ -37,8 +37,8 @@ DRAWN = {"the usual lap": "usual", "the quickest lap": "best"}
 SPEED = 90.0
 """Speed at which the model is asked where no corner speeds are known [km/h]."""
 SHEETS = ("Calmer?", "Invented day", "Laps by hand", "Logs", "Laps left out", "What else differed", "What was promised")
-TO_TYPE = "type some before and some with the change, on the sheet Laps by hand."
-TO_NAME = "type their paths on the sheet Logs, each with Enter."
+TO_TYPE = "type some before and some with the change, under the tab Laps by hand."
+TO_NAME = "type their paths under the tab Logs, each with Enter."
 
 
 def panel(file: CarFile) -> Any:
@@ -203,9 +203,9 @@ class DayDesk:
             return f"The logs could not be written: {fault.strerror or fault}"
         told = "Written: " + ", ".join(str(p) for p in paths)
         if any(self.logs.texts.values()):
-            return f"{told}. Type these paths on the sheet Logs."
+            return f"{told}. Type these paths under the tab Logs."
         self.logs.fill(dict(zip(KEYS, map(str, paths), strict=False)))
-        return f"{told}. They stand on the sheet Logs; choose there or above: {LOGS}."
+        return f"{told}. They stand under the tab Logs; choose there or above: {LOGS}."
 
     def _keep(self) -> None:
         """Save everything entered, at once; a fault is said in words."""
@@ -247,7 +247,7 @@ class DayDesk:
             return (source, id(self.typed.day)), self.typed.day
         if self.logs.day is None:
             begun = any(self.logs.texts.values())
-            raise Refused(f"No logs read yet: {'see the sheet Logs for what is wanted.' if begun else TO_NAME}")
+            raise Refused(f"No logs read yet: {'see the tab Logs for what is wanted.' if begun else TO_NAME}")
         return (source, id(self.logs.day)), self.logs.day
 
     def _to_drive(self, state: dict[str, Any]) -> Coming | None:
