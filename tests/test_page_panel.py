@@ -16,7 +16,7 @@ from vdlib.car.records import Moment
 from vdlib.draw.png import encode
 from vdlib.garage import car_from, invented
 from vdlib.garage import kept as kept_forms
-from vdlib.panels import how_sure, request, whatif, whatif_words
+from vdlib.panels import helps, how_sure, request, whatif, whatif_words
 from vdlib.panels import page as workshop_page
 from vdlib.panels.onscreen import cleared
 from vdlib.setup import page as setup_page
@@ -202,7 +202,9 @@ def test_balance_and_gap_that_part_ways_are_said_to_do_so():
         gap = float(shown.found.gap[1, at] - shown.found.gap[0, at])
         turned = float(shown.ledger.total)
         told = abs(np.degrees(turned)) >= 0.005 and abs(gap) >= 5e-4 * G  # less is no change to speak of
-        apart = told and turned * gap < 0
+        felt = abs(np.degrees(turned)) >= helps.FELT["steering"] or abs(gap) >= helps.FELT["gap"] * G
+        apart = told and felt and turned * gap < 0
+        assert ("too small to feel" in desk.panel.words_html.value) != felt
         assert (whatif_words.APART in desk.panel.words_html.value) == apart
         kinds.add(apart)
     desk.panel.set_all({"front_pressure": start["front_pressure"], "rear_pressure": start["rear_pressure"]})

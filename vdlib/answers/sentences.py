@@ -91,7 +91,7 @@ def causes_words(ledger: Ledger, names: dict[str, str] = ROUTE_WORDS) -> str:
     way = {1: "understeer", -1: "oversteer"}
     first, second = (1, -1) if sign > 0 else (-1, 1)
     halves = [
-        f"toward {way[d]} {'acts' if len(told[d]) == 1 else 'act'} {listed(told[d])}"
+        f"{listed(told[d])} {'acts' if len(told[d]) == 1 else 'act'} toward {way[d]}"
         for d in (first, second)
         if told[d]
     ]

@@ -18,6 +18,7 @@ from ..shown import says
 from ..trim.trim import state_words
 from ..units import G, from_si, number
 from .base import table
+from .helps import FELT
 
 APART = (
     "These two point different ways, and both are so: the first is the steering asked for at this moment, the second "
@@ -93,9 +94,11 @@ def head(shown: ShownWhatIf) -> str:
     if not shown.ledger.causes:
         return f"The what-if is still the car as it stands: move a slider. At {where}."
     moved = shown.found.gap[1, at] - shown.found.gap[0, at]
-    gap = f" The rear's limit against the front's: {number(moved / G, 3, sign=True)} g." if np.isfinite(moved) else ""
+    gap = f" Limit gap: {number(moved / G, 3, sign=True)} g." if np.isfinite(moved) else ""
     total, causes = float(shown.ledger.total), {name: name for name in shown.ledger.causes}
-    if abs(from_si(total, "deg")) >= 0.005 and abs(moved / G) >= 5e-4 and total * moved < 0:
+    if abs(from_si(total, "deg")) < FELT["steering"] and abs(moved / G) < FELT["gap"]:
+        gap += " That is too small to feel."
+    elif abs(from_si(total, "deg")) >= 0.005 and abs(moved / G) >= 5e-4 and total * moved < 0:
         gap += f" {APART}"
     return f"At {where}: {toward(total)}. {causes_words(shown.ledger, causes)}.{gap}"
 
