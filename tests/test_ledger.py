@@ -104,7 +104,7 @@ def test_words_follow_the_numbers(file):
     text = story(found)
     assert toward(float(found.ledger.total)) in text
     top = int(np.argmax(np.abs(found.ledger.parts)))
-    assert ROUTE_WORDS[found.ledger.causes[top]] in text
+    assert ROUTE_WORDS[found.ledger.causes[top]].lower() in text.lower()
     opposite = replace(found.ledger, parts=-found.ledger.parts, before=found.ledger.after, after=found.ledger.before)
     assert causes_words(opposite) != causes_words(found.ledger)
     beyond = study(file.car, file.setup, Moment.in_phase("steady", 110 / 3.6, 1.45 * G))
