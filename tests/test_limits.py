@@ -198,3 +198,21 @@ def test_the_quick_search_near_a_guess_asks_for_few_trims(monkeypatch: pytest.Mo
     found = finer(file.car, file.setup, moment, guess + 0.002 * G)
     np.testing.assert_allclose(found, guess, atol=0.001 * G)
     assert 0 < sum(asked) <= 60
+
+
+@pytest.mark.analytic
+def test_limits_far_beyond_the_tyres_grip_are_found_beside_those_near_it() -> None:
+    """Air presses the fast cars down: the first part of the sweep ends before their limits."""
+    file = examples.load_example("coupe")
+    ends = {end: replace(getattr(file.car, end), lift_area=-1.5) for end in ("front", "rear")}
+    car, speeds = replace(file.car, **ends), np.array([15.0, 40.0, 75.0])
+    found = limits(car, file.setup, Moment(speeds, G))
+    most = 1.3 * max(float(axle.tyre.grip) for axle in (car.front, car.rear))
+    assert (found.lateral[:, 0] / G < most).all()
+    assert (found.lateral[:, 2] / G > most).all()
+    for i, speed in enumerate(speeds):
+        alone = limits(car, file.setup, Moment(float(speed), G))
+        np.testing.assert_allclose(found.lateral[:, i], alone.lateral, rtol=1e-5)
+        np.testing.assert_array_equal(found.slides[:, i], alone.slides)
+        use = trim(car, file.setup, Moment(float(speed), alone.lateral)).use
+        np.testing.assert_allclose(np.diagonal(use), 1.0, atol=1e-3)
