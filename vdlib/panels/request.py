@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -43,8 +42,8 @@ REQUESTS = {
 """Request → its words; the last one is about the limits whatever the goal chosen."""
 AMOUNTS = {"gap": 0.01, "steering": 0.1, "growth": 0.1}
 """What one step of "better by" stands for, in the goal's unit."""
-STEP_WORDS = "One step of <i>better by</i> is " + ", ".join(
-    f"{size:g}{LABELS[goal]} of <i>{GOALS[goal][0]}</i>" for goal, size in AMOUNTS.items()
+STEP_WORDS = "One step of better by is " + ", ".join(
+    f"{size:g}{LABELS[goal]} of {GOALS[goal][0]}" for goal, size in AMOUNTS.items()
 )
 
 
@@ -93,7 +92,7 @@ class RequestDesk:
         controls = ask_controls() | {
             "request": choice("Asked for", [(words, key) for key, words in REQUESTS.items()], "reference"),
             "beyond": toggle(BEYOND, False, "Also what a mechanic would not do; the answer says why"),
-            "amount": slider("Better by", 1, 20, 1, 3, "steps", re.sub("<[^>]*>", "", STEP_WORDS)),
+            "amount": slider("Better by", 1, 20, 1, 3, "steps", STEP_WORDS),
         }
         self._level, self._figures = reference_of(bench.file).setup, bench.file.known.figures
         self._promised = lru_cache(maxsize=16)(promise)  # most steps of a slider lead to an answer there was before
@@ -106,10 +105,6 @@ class RequestDesk:
             folded=FOLDS,
             rough=self._guess,
         )
-        steps = widgets.HTML(
-            f'<div class="vd-words">{STEP_WORDS}; it counts when <i>{REQUESTS["amount"]}</i> is asked for.</div>'
-        )
-        self.panel.add(steps, place="controls")
         self.message = widgets.HTML()
         self.take_button = button(
             "Make it the what-if", "Put this answer on the sliders of the what-if", self._take, self.message
