@@ -1,7 +1,8 @@
 """What stands further down a page without code is made once the reader sees the first panel, in the page's order.
 
 A page is sent whole when its last cell has run, and only then shows anything: what is not seen at first would keep the
-reader waiting for what is.
+reader waiting for what is. Nothing is made before the browser has said that it shows the page, however long ago that
+was made: while it reads the widgets' states it would miss that one of them has changed.
 """
 
 from __future__ import annotations
@@ -11,8 +12,6 @@ from asyncio import AbstractEventLoop, TimerHandle
 from collections import deque
 from collections.abc import Callable
 
-UNSEEN = 2.5
-"""Time without a word from the browser after which the rest is made all the same: the page was made ahead [s]."""
 PAUSE = 0.03
 """Time before each part, in which what the reader does is done first [s]."""
 WAITING = '<div class="vd-words vd-later" role="status" style="min-height: 24em"><p>Being drawn …</p></div>'
@@ -36,7 +35,7 @@ class Later:
         self._due: deque[Callable[[], None]] = deque()
         self._clock: AbstractEventLoop | None = None
         self._timer: TimerHandle | None = None
-        self._begun = False
+        self._begun = self._seen = False
 
     def first(self) -> bool:
         """Return whether nothing has been put on the page before; from then on something has.
@@ -56,18 +55,18 @@ class Later:
         """
         self._clock = clock
         self._due.append(make)
-        self._after(UNSEEN)
+        self._go_on()
 
     def seen(self) -> None:
         """Make what is due: the browser shows the page."""
-        self._after(PAUSE)
+        self._seen = True
+        self._go_on()
 
-    def _after(self, delay: float) -> None:
-        if self._timer is not None:
-            self._timer.cancel()
-        self._timer = self._clock.call_later(delay, self._next) if self._clock is not None and self._due else None
+    def _go_on(self) -> None:
+        if self._timer is None and self._seen and self._due and self._clock is not None:
+            self._timer = self._clock.call_later(PAUSE, self._next)
 
     def _next(self) -> None:
-        make = self._due.popleft()
-        self._after(PAUSE)  # before it is made: one that breaks does not keep the others from being made
+        make, self._timer = self._due.popleft(), None
+        self._go_on()  # before it is made: one that breaks does not keep the others from being made
         make()
