@@ -346,6 +346,7 @@ def test_a_guess_that_is_none_is_worked_out_even_while_it_moves() -> None:
     np.testing.assert_array_equal(found.limit, split.study(file.car, file.setup, moment).limit)
 
 
+@pytest.mark.painted
 def test_a_map_scaled_before_is_the_one_that_is_scaled_anew() -> None:
     panel = panels.panel(examples.load_example("hatch"))
     seen = {}

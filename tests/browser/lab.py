@@ -81,7 +81,7 @@ def server(root: Path, coach: bool = False) -> Iterator[str]:
             finally:
                 process.terminate()
                 try:
-                    process.wait(15)
+                    process.wait(5)  # the front door's own tests see to it that it stops
                 except subprocess.TimeoutExpired:
                     process.kill()
 

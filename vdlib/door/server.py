@@ -10,7 +10,7 @@ import shutil
 import signal
 import sys
 import webbrowser
-from collections.abc import Awaitable, Callable, Collection
+from collections.abc import Awaitable, Callable, Collection, Iterable
 from contextlib import suppress
 from pathlib import Path
 from subprocess import DEVNULL
@@ -275,30 +275,28 @@ class Door(Voila):  # type: ignore[misc]
         self.ioloop.start()
         signal.signal(signal.SIGINT, signal.default_int_handler)
         print("\nStopping ...", flush=True)
-        end_all(self.kernel_manager.shutdown_all)
+        end_all(self.kernel_manager.shutdown_all, psutil.Process().children)
         shutil.rmtree(self.connection_dir, ignore_errors=True)
         print("Stopped. What was saved is kept.", flush=True)
 
 
-def end_all(shutdown: Callable[..., Awaitable[None]], tries: int = 3) -> None:
-    """End every kernel; one that is just being made, or ended by its page, may refuse, and all are asked again.
+def end_all(
+    shutdown: Callable[..., Awaitable[None]], left: Callable[[], Iterable[psutil.Process]], tries: int = 3
+) -> None:
+    """End every kernel; one that is just being made, or ended by its page, may refuse: all are asked again, then killed.
 
     Parameters:
         shutdown: what ends all kernels, with ``now`` [-]
+        left: gives the processes that are to be killed where they still refuse at the last try [-]
         tries: how often it is asked [-]
-
-    Raises:
-        RuntimeError: still refused at the last try
     """
-    said: Exception | None = None
     for _ in range(tries):
-        try:
+        with suppress(Exception):  # whatever a kernel half made answers with
             run_sync(shutdown)(now=True)
-        except Exception as error:  # whatever a kernel half made answers with
-            said = error
-        else:
             return
-    raise RuntimeError("A kernel did not end; it ends with this program.") from said
+    for process in left():
+        with suppress(psutil.Error):
+            process.kill()
 
 
 def scripts(app: Door) -> list[str]:
