@@ -283,7 +283,7 @@ class Door(Voila):  # type: ignore[misc]
 def end_all(
     shutdown: Callable[..., Awaitable[None]], left: Callable[[], Iterable[psutil.Process]], tries: int = 3
 ) -> None:
-    """End every kernel; one that is just being made, or ended by its page, may refuse: all are asked again, then killed.
+    """End every kernel; one half made, or ended by its page, may refuse: all are asked again, and killed at last.
 
     Parameters:
         shutdown: what ends all kernels, with ``now`` [-]
