@@ -25,8 +25,14 @@ from .stopwatch import FIRST
 ROOT = Path(__file__).resolve().parents[2]
 SHOWN = """() => new Promise(done => { const look = () => document.querySelector('#rendered_cells .vd-panel FIRST')
     ? requestAnimationFrame(() => done(performance.now() / 1000)) : requestAnimationFrame(look); look(); })"""
-"""When what a page without a picture on its first screen begins with is painted [s]."""
-BEGIN = {course.START.file: "a", "07-measure-your-car.ipynb": "input"}
+"""When what a page begins with is painted, where that is no picture made by the kernel [s]."""
+BEGIN = {
+    course.START.file: "a",
+    course.FIRST.file: "canvas",
+    "06-lift.ipynb": "canvas",
+    "07-measure-your-car.ipynb": "input",
+    course.WORKINGS.file: "button",
+}
 
 
 def kernels(door: Any) -> list[psutil.Process]:
@@ -58,7 +64,7 @@ def settled(door: Any, seconds: float = 15) -> None:
 
 
 def opened(page: Any, link: str, file: str) -> float:
-    """Open a page, and give the time until its first picture, or its list or form, is painted [s]."""
+    """Open a page, and give the time until its first picture, or its film, list or form, is painted [s]."""
     page.goto(f"{link.partition('/?')[0]}/voila/render/{file}", wait_until="commit", timeout=120_000)
     return float(page.evaluate(SHOWN.replace("FIRST", BEGIN[file]) if file in BEGIN else FIRST))
 
@@ -73,7 +79,7 @@ def measure() -> None:
             link = next(found[0] for line in door.stdout or [] if (found := re.search(r"http://\S+", line)))
             page = browser.new_page()
             page.goto(link, wait_until="commit")
-            page.evaluate(FIRST)
+            page.evaluate(SHOWN.replace("FIRST", "canvas"))
             print(f"command to first picture {time.monotonic() - began:.2f} s")
             waits: dict[str, dict[str, float]] = {}
             for one in course.PAGES:
