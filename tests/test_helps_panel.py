@@ -111,13 +111,6 @@ def test_directions_are_said_in_the_words_of_the_trade():
     assert told("rear.spring", -1, 18.04e3) == "18 N/mm less"
 
 
-def texts_in(widget):
-    """Every text anywhere inside of what a panel shows."""
-    yield str(getattr(widget, "value", ""))
-    for inner in getattr(widget, "children", ()):
-        yield from texts_in(inner)
-
-
 @pytest.mark.parametrize("goal", list(AMOUNTS))
 def test_a_step_of_better_by_is_explained(goal):
     desk = request.panel(examples.load_example("two-seater"))

@@ -66,6 +66,11 @@ def settled(door: Any, seconds: float = 15) -> None:
 def opened(page: Any, link: str, file: str) -> float:
     """Open a page, and give the time until its first picture, or its film, list or form, is painted [s]."""
     page.goto(f"{link.partition('/?')[0]}/voila/render/{file}", wait_until="commit", timeout=120_000)
+    return begun(page, file)
+
+
+def begun(page: Any, file: str) -> float:
+    """Wait until what a page begins with is painted, and give the time since it was asked for [s]."""
     return float(page.evaluate(SHOWN.replace("FIRST", BEGIN[file]) if file in BEGIN else FIRST))
 
 
@@ -79,7 +84,7 @@ def measure() -> None:
             link = next(found[0] for line in door.stdout or [] if (found := re.search(r"http://\S+", line)))
             page = browser.new_page()
             page.goto(link, wait_until="commit")
-            page.evaluate(SHOWN.replace("FIRST", "canvas"))
+            begun(page, course.FIRST.file)
             print(f"command to first picture {time.monotonic() - began:.2f} s")
             waits: dict[str, dict[str, float]] = {}
             for one in course.PAGES:

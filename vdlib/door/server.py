@@ -12,6 +12,7 @@ import sys
 import webbrowser
 from collections.abc import Awaitable, Callable, Collection, Iterable
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from subprocess import DEVNULL
 from threading import Thread
@@ -84,7 +85,11 @@ class PageKernels:
         )
         await renderer.initialize()
         renderer.notebook.metadata["title"] = page.name if page else file
-        renderer.resources |= {"door_bar": bar(page) if page else "", "door_style": STYLE, "door_scripts": scripts(app)}
+        renderer.resources |= {
+            "door_bar": bar(page) if page else "",
+            "door_style": STYLE,
+            "door_scripts": scripts(*app.static_paths),
+        }
         kernel = ""
         if asked:
             kernel, self._ready = self._ready, ""
@@ -299,14 +304,15 @@ def end_all(
             process.kill()
 
 
-def scripts(app: Door) -> list[str]:
+@cache
+def scripts(*folders: str) -> tuple[str, ...]:
     """Return the scripts that every page loads before it shows anything: voila's first one, and those it names."""
     first = "voila.js"
-    for folder in map(Path, app.static_paths):
+    for folder in map(Path, folders):
         if (folder / first).is_file():
             named = sorted(set(re.findall(r"\.e\((\d+)\)", (folder / first).read_text("utf-8"))), key=int)
-            return [first, *(f"{one}.{first}" for one in named if (folder / f"{one}.{first}").is_file())]
-    return [first]
+            return (first, *(f"{one}.{first}" for one in named if (folder / f"{one}.{first}").is_file()))
+    return (first,)
 
 
 def _is_news(record: logging.LogRecord) -> bool:

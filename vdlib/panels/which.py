@@ -251,18 +251,25 @@ class Which:
             for kind, made in one.units.lists.items():
                 made.value = getattr(chosen(), kind)
             one._begin(TURNING)
-        for one in every:
-            if one.file is None:
-                continue
-            before, kept = one.place.children, list(one._kept.values())
-            one._kept.clear()
-            if not one._show(one._source, one.file):
+        try:
+            for one in every:
+                one._made_anew()
+        finally:
+            for one in every:
                 one._begin("")
-                continue
-            for old, new in zip(before, one.place.children, strict=False):
-                as_left(old, new)
-            for old in {id(widget): widget for _, made in kept for widget in made}.values():
-                close(old)
+
+    def _made_anew(self) -> None:
+        """Make the panels of every car kept anew when they are next shown, those shown now at once and as they were."""
+        if self.file is None:
+            return
+        before, kept = self.place.children, list(self._kept.values())
+        self._kept.clear()
+        if not self._show(self._source, self.file):
+            return
+        for old, new in zip(before, self.place.children, strict=False):
+            as_left(old, new)
+        for old in {id(widget): widget for _, made in kept for widget in made}.values():
+            close(old)
 
     def _say_if_unread(self) -> None:
         """Say why no saved car is in the list, where that is because their folder cannot be read."""
