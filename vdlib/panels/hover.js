@@ -68,7 +68,7 @@ function render({ model, el }) {
     root = el.closest(".jp-Notebook, #rendered_cells, body");
     if (!root || root.vdMeanings) return;
     root.vdMeanings = true;
-    model.send("seen");
+    try { model.send("seen"); } catch { /* the page is being left, and its kernel is gone */ }
     watch.observe(root, { childList: true, subtree: true, characterData: true });
     soon();
   };
