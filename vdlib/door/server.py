@@ -26,6 +26,7 @@ from jupyter_server.base.handlers import JupyterHandler
 from nbclient.exceptions import DeadKernelError
 from tornado.ioloop import IOLoop
 from tornado.iostream import StreamClosedError
+from traitlets import TraitError
 from traitlets.config import Config
 from voila.app import Voila
 from voila.notebook_renderer import NotebookRenderer
@@ -136,7 +137,11 @@ class PageKernels:
         """End the kernels of pages that nobody has looked at for a while, such as after the browser was closed."""
         manager, now = self.app.kernel_manager, monotonic()
         for kernel in manager.list_kernel_ids():
-            if kernel in kept or kernel == self._ready or manager.kernel_model(kernel)["connections"]:
+            try:
+                looked_at = manager.kernel_model(kernel)["connections"]
+            except (TraitError, KeyError):  # one that is only starting, or has just ended
+                looked_at = True
+            if kernel in kept or kernel == self._ready or looked_at:
                 self._left.pop(kernel, None)
             elif now - self._left.setdefault(kernel, now) > LEFT:
                 await self.end(kernel)
