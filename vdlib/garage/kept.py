@@ -82,16 +82,16 @@ def text_of(readings: Readings) -> str:
     Returns:
         the text of the file [-]
     """
-    doc = tomlkit.document()
-    for line in _HEAD.splitlines():
-        doc.add(tomlkit.comment(line))
-    doc["form"] = {"name": readings.name, "invented": readings.invented}
+    form = {"name": tomlkit.string(readings.name), "invented": tomlkit.item(readings.invented)}
+    tables = {"form": [f"{key} = {value.as_string()}" for key, value in form.items()]}
     for title, held in (("chosen", readings.chosen), ("typed", readings.typed)):
-        for key, text in held.items():
-            step, _, rest = key.partition(".")
-            home = doc.setdefault(title, tomlkit.table()).setdefault(step, tomlkit.table())
-            home[rest] = store.writable(text)
-    return tomlkit.dumps(doc)
+        for dotted, text in held.items():
+            step, _, rest = dotted.partition(".")
+            lines = tables.setdefault(f"{title}.{tomlkit.key(step).as_string()}", [])
+            lines.append(f"{tomlkit.key(rest).as_string()} = {tomlkit.string(store.writable(text)).as_string()}")
+    said = ["".join(f"# {line}\n" for line in _HEAD.splitlines())]
+    said += [f"[{title}]\n" + "".join(f"{line}\n" for line in lines) for title, lines in tables.items()]
+    return "\n".join(said)
 
 
 def save_form(readings: Readings, former: str | None = None) -> Loaded:
@@ -175,7 +175,9 @@ def make_last(name: str) -> None:
     Errors:
         ``InputError`` in words where that cannot be kept.
     """
-    store.put(shelf.folder() / _MARK, name.encode("utf-8"))
+    mark = shelf.folder() / _MARK
+    if store.marked(mark) != name:
+        store.put(mark, name.encode("utf-8"))
 
 
 def last() -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
 from ..car.keys import CORNERS, ENDS
 from ..car.records import SIDES as SIDES_OF
-from ..car.records import Moment
+from ..car.records import Car, Moment, Setup
 from ..checks import Problem
 from ..glossary import GLOSSARY
 from ..trim.trim import trim
@@ -142,5 +143,11 @@ def free_travel(bench: Reckoning, end: str) -> float:
     for name in ENDS:
         held = {f: bench.known(f"setup.{name}.{f}") for f in ("spring", "bar", "height")}
         setup = replace(setup, **{name: replace(getattr(setup, name), **held)})
-    found = trim(car, setup, Moment(speed, side * G, back * G, 0.0))
-    return float(np.max(found.travel[ENDS.index(end)]))
+    return _furthest(car, setup, Moment(speed, side * G, back * G, 0.0))[ENDS.index(end)]
+
+
+@lru_cache(maxsize=4)
+def _furthest(car: Car, setup: Setup, moment: Moment) -> tuple[float, float]:
+    """How far the further wheel of either axle goes into bump, kept while readings of other steps are typed."""
+    front, rear = (float(np.max(travel)) for travel in trim(car, setup, moment).travel)
+    return front, rear

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from ..units import Array, Value, from_si, number, to_si
 from . import tape as taped
 from .alignment import camber_from_plumb, rim_difference, toe_from_strings
 from .form import SIDES, STRINGS, TOE_UNITS
-from .instruments import Measured, uniform
+from .instruments import Measured, Tape, uniform
 from .reckoning import GAUGE, Outcome, Reckoning, apart, coarse, line, mean, missed, named, pairs
 from .roll_centre import with_links
 from .travel_curves import UNKNOWN_BEND, TravelCurve, camber_curve, toe_curve
@@ -341,13 +342,20 @@ def curves(bench: Reckoning) -> Outcome:
 
 def _curve(bench: Reckoning, what: str, places: Array, angles: Array, rest: float, sigma: float) -> TravelCurve:
     """Fit a curve; a straight line through the outermost readings where a bend cannot be told from none."""
-    fit = toe_curve if what == "toe" else camber_curve
-    found = fit(places, angles, rest, sigma, bench.tape)
+    found = _fitted(what, tuple(places), tuple(angles), rest, sigma, bench.tape)
     if found.bend is None or float(found.bend.sigma) < float(uniform(UNKNOWN_BEND[what])):
         return found
     ends = [int(np.argmin(places)), int(np.argmax(places))]
-    straight = fit(places[ends], angles[ends], rest, sigma, bench.tape)
+    straight = _fitted(what, tuple(places[ends]), tuple(angles[ends]), rest, sigma, bench.tape)
     return replace(straight, questions=found.questions)
+
+
+@lru_cache(maxsize=16)
+def _fitted(
+    what: str, places: tuple[float, ...], angles: tuple[float, ...], rest: float, sigma: float, tape: Tape
+) -> TravelCurve:
+    """One curve, kept for as long as readings of other steps are typed."""
+    return (toe_curve if what == "toe" else camber_curve)(places, angles, rest, sigma, tape)
 
 
 def _keep_curve(end: str, what: str, found: TravelCurve, out: dict[str, Measured], lines: list[Any]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -309,10 +310,10 @@ def lift(bench: Reckoning) -> Outcome:
         return Outcome(waiting=(*missing, "the four corner scales" if "car.mass" not in bench.found else "car level"))
     base = bench.size("car.wheelbase")
     radii = [bench.size(f"{e}.wheel_radius") for e in (stays, end)]
-    rises, readings = (np.array([typed[pair[k]] for pair in used]) for k in (0, 1))
+    rises, readings = (tuple(typed[pair[k]] for pair in used) for k in (0, 1))
     rate = bench.known(f"{stays}.tyre_rate")
     mass = bench.found["car.mass"]
-    found = lifted_height(mass, base, level, rises, readings, radii[0], radii[1], bench.scale, bench.tape, rate)
+    found = _lifted(mass, base, level, rises, readings, radii[0], radii[1], bench.scale, bench.tape, rate)
     each = ", ".join(number(from_si(float(h), "mm"), 0) for h in found.each)
     lines = (
         line("cg_height", "height of the centre of gravity, as it stands", found.cg_height, 0),
@@ -320,6 +321,10 @@ def lift(bench: Reckoning) -> Outcome:
         ("car tipped by", f"{', '.join(number(a, 1) for a in np.degrees(found.angle))}°"),
     )
     return Outcome({STANDING: found.cg_height}, {}, lines, found.questions, waiting=missing)
+
+
+_lifted = lru_cache(maxsize=4)(lifted_height)
+"""The same, kept for as long as readings of other steps are typed."""
 
 
 def settle(bench: Reckoning) -> dict[str, Measured]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from html import escape
 
 from ..answers.doubts import doubts_of
 from ..car.carfile import fields_of
+from ..car.keys import Entry
 from ..car.records import Moment
 from ..car.reference import reference_of
 from ..car.typical import WORDS, Kinds, typical
@@ -179,7 +181,15 @@ def name_of(path: str) -> str:
     Returns:
         words [-]
     """
-    entry = next(e for e in fields_of() if e.path == path)
+    return _names()[path]
+
+
+@cache
+def _names() -> dict[str, str]:
+    return {entry.path: _name_of(entry) for entry in fields_of()}
+
+
+def _name_of(entry: Entry) -> str:
     name = entry.quantity.name
     place = [part for part in entry.table.split(".") if part not in ("car", "setup") and not name.startswith(part)]
     return " ".join([*place, name])
@@ -254,8 +264,8 @@ def first_answer(answer: MeasuredCar) -> str:
     if not high and "rear.bump_gap" not in answer.measured:
         return ""
     doubts = doubts_of(file, file.known.kinds or Kinds(), dict(file.known.errors))
-    reference = reference_of(file).setup if high else None
     try:
+        reference = reference_of(file).setup if high else None
         part, off = leaning(file.car, reference, standing(file.car, file.setup), doubts, Moment.in_phase("lift", *HERE))
     except InputError:
         return ""
