@@ -4,14 +4,15 @@ import os
 from dataclasses import replace
 
 import pytest
+import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vdlib.car import examples, shelf
+from vdlib.car import examples, shelf, store
 from vdlib.checks import InputError
 from vdlib.garage import kept as kept_forms
 from vdlib.garage.car_from import base_of, car_from, save_measured_car, starts
-from vdlib.garage.form_fields import FIELDS
+from vdlib.garage.form_fields import CHOICES, FIELDS
 from vdlib.garage.invented import invented_day
 from vdlib.garage.typed import Readings
 
@@ -42,6 +43,25 @@ def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
     found = kept_forms.load_form("blue car")
     assert found == (readings, saved.text, "")
     assert kept_forms.last() == "blue car"
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.text(max_size=20),
+    st.booleans(),
+    *(st.dictionaries(st.sampled_from(sorted(known)), st.text(), max_size=8) for known in (CHOICES, FIELDS)),
+)
+def test_any_text_is_written_as_a_library_would_write_it(name, invented, chosen, typed):
+    name = store.writable(name)
+    doc = tomlkit.document()
+    for line in kept_forms._HEAD.splitlines():
+        doc.add(tomlkit.comment(line))
+    doc["form"] = {"name": name, "invented": invented}
+    for title, held in (("chosen", chosen), ("typed", typed)):
+        for key, text in held.items():
+            step, _, rest = key.partition(".")
+            doc.setdefault(title, tomlkit.table()).setdefault(step, tomlkit.table())[rest] = store.writable(text)
+    assert kept_forms.text_of(Readings(name, typed, chosen, invented)) == tomlkit.dumps(doc)
 
 
 @pytest.mark.parametrize(

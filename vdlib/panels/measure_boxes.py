@@ -8,6 +8,8 @@ from html import escape
 from typing import Any
 
 import ipywidgets as widgets
+from ipywidgets.widgets.widget_description import DescriptionStyle
+from ipywidgets.widgets.widget_string import TextStyle
 
 from ..car.examples import FIRST, load_example
 from ..draw import garage as drawn
@@ -105,15 +107,16 @@ class FormBoxes:
 
     def _step(self, step: Step) -> Any:
         """One step: caution and what to do, drawing, lists, boxes, what is behind *more*, and what the readings say."""
-        style = {"description_width": LABEL}
+        style, listed = TextStyle(description_width=LABEL), DescriptionStyle(description_width=LABEL)
+        wide = BOX(width="36em", max_width="100%")
+        if step.key == "look":
+            listed, wide = DescriptionStyle(description_width="44em"), BOX(width="59em", max_width="100%")
         main: list[Any] = []
         more: list[Any] = []
         for choice in choices_at(step.key):
             own = choice.options or starts()
             options = [(UNITS[o].label, o) if o in UNIT_NAMES else (o, o) for o in own]
-            wide = {"description_width": "44em"} if step.key == "look" else style
-            made = widgets.Dropdown(description=choice.label, options=options, style=wide)
-            made.layout = BOX(width="59em" if step.key == "look" else "36em", max_width="100%")
+            made = widgets.Dropdown(description=choice.label, options=options, style=listed, layout=wide)
             made.observe(self._doings.choose(choice.key), names="value")
             self.lists[choice.key] = made
             (more if choice.more else main).append(made)
