@@ -141,8 +141,13 @@ def test_the_next_steps_are_values_a_slider_takes(low, step, steps, places):
         assert on_step(control) == value
 
 
+SLOW = ("split.panel", "closings.THREE_WHEELS", "reasons.phases")
+"""What takes a second or more, and is made by the same frame."""
+NAMES = [pytest.param(n, marks=pytest.mark.slow) if n in SLOW else n for n in filter(MAKE_AHEAD.match, moving())]
+
+
 @pytest.mark.unpainted
-@pytest.mark.parametrize("name", [*filter(MAKE_AHEAD.match, moving())])
+@pytest.mark.parametrize("name", NAMES)
 def test_a_walk_with_pictures_made_ahead_shows_what_is_made_afresh(name, clock):
     chance = random.Random(5)
     for panel in panels_of(moving()[name], examples.load_example("coupe")):

@@ -10,6 +10,7 @@ from matplotlib.colors import to_hex
 from matplotlib.lines import Line2D
 from panel_table import MAKE_AHEAD, moving, panels_of
 from test_palette import SHAPE, WHITE, contrast
+from unpainted import prints
 
 from vdlib.car import examples
 from vdlib.draw.live import POINT
@@ -46,12 +47,11 @@ def somewhere(control, chance):
     return None
 
 
-def walk(panel, moves, chance, anew=False):
-    """Move one control after another, now and then back to the start; give how often the panel had a result.
-
-    Where it is asked for, each picture must be the one on a background painted anew.
-    """
+def walk(panel, moves, chance):
+    """Move one control after another, now and then back to the start; give how often the panel had a result."""
     question = getattr(panel, "question", None)
+    kept = Kept(panel)
+    kept.check("at the start")
     if question is not None:
         question.answer.value = chance.choice(list(question.answer.options))
     shown = 0
@@ -63,21 +63,38 @@ def walk(panel, moves, chance, anew=False):
         elif value is not None:
             panel.set(name, value)
         shown += not look(panel).message
-        if anew and panel.picture is not None and not panel.message:
-            kept, panel.picture._kept = panel.picture._kept, {}
-            assert panel.picture.render() == bytes(panel.image.value), f"{name} = {value}: an old background"
-            panel.picture._kept = kept
+        kept.check(f"{name} = {value}")
     return shown
 
 
-def walk_all(name, car, moves, seed, anew=False):
+class Kept:
+    """The backgrounds that a panel's picture keeps, each with what its still artists were set to when painted."""
+
+    def __init__(self, panel):
+        self.panel, self.told = panel, {}
+
+    def check(self, where):
+        """The background last drawn on must be one painted of what stands still now."""
+        if self.panel.picture is None or self.panel.message:
+            return
+        now, kept = prints(self.panel.picture.figure)[1], list(self.panel.picture._kept.values())
+        self.told = {id(one): self.told[id(one)] for one in kept if id(one) in self.told}
+        _, painted = self.told.setdefault(id(kept[-1]), (kept[-1], now))  # held, so that no other takes its id
+        assert painted == now, f"{where}: an old background"
+
+
+def walk_all(name, car, moves, seed):
     chance = random.Random(seed)
     panels = panels_of(MAKERS[name], examples.load_example(car))
     for panel in panels:
-        look(panel)
+        first = look(panel)
         assert not panel.message, f"{name} starts with a message: {panel.message}"
-        shown = walk(panel, moves, chance, anew)
+        shown = walk(panel, moves, chance)
         assert shown > 0.2 * moves, f"{name} with {car}: only {shown} of {moves} states could be shown"
+        panel.reset()
+        last = look(panel)
+        assert last.words == first.words or panel.question is not None
+        assert last.picture == first.picture, f"{name} with {car}: not the picture it began with"
     return panels
 
 
@@ -91,26 +108,26 @@ def own_folder(tmp_path, monkeypatch):
 @pytest.mark.parametrize("name", MAKERS)
 def test_a_short_walk_keeps_every_panel_in_step(name):
     car = CARS[list(MAKERS).index(name) % len(CARS)]
-    panels = walk_all(name, car, 6, SEED, anew=True)
+    panels = walk_all(name, car, 4, SEED)
     assert any(panel._ahead is not None for panel in panels) == bool(MAKE_AHEAD.match(name))
     for panel in panels:
         if panel.picture is not None:  # what moves is there now: no line of it is too faint on white
             lines = [a for a in panel.picture.figure.findobj(Line2D) if a.get_visible() and a.get_linestyle() != "None"]
             drawn = {to_hex(a.get_color()) for a in lines if a.get_linewidth() > 0 and len(a.get_xdata()) > 1} - QUIET
             assert [colour for colour in drawn if contrast(colour, WHITE) < SHAPE] == []
-            in_one_draw(panel.picture)
+            assert in_one_draw(panel.picture) == bytes(panel.image.value), "not the picture painted anew"
 
 
 def in_one_draw(picture):
-    """The pieces that a picture is painted in are what matplotlib draws at once, what moves left out."""
-    for scale in (1.0, picture.scale):
-        picture.figure.set_dpi(POINT * scale)
-        picture.canvas.draw()
-        whole = np.array(picture.canvas.buffer_rgba())
-        picture.refresh_background()
-        picture._moving, moving = [], picture._moving
-        assert np.array_equal(picture.pixels(scale), whole)
-        picture._moving = moving
+    """The pieces that a picture is painted in are what matplotlib draws at once, what moves left out; give it whole."""
+    picture.figure.set_dpi(POINT * picture.scale)
+    picture.canvas.draw()
+    whole = np.array(picture.canvas.buffer_rgba())
+    picture.refresh_background()
+    picture._moving, moving = [], picture._moving
+    assert np.array_equal(picture.pixels(), whole)
+    picture._moving = moving
+    return picture.render()
 
 
 @pytest.mark.slow

@@ -24,8 +24,9 @@ from vdlib.draw.png import Pixels
 def unpainted(patch: Any) -> None:
     """Let every picture stay unpainted: its PNG then is a print of what its artists are set to.
 
-    Two pictures have the same print only where every artist that is seen has the same data, words and looks. What
-    ticks, layout and painting itself add, and whether a background is out of date, is not seen.
+    Two pictures have the same print only where every artist that is seen has the same data, words and looks. A kept
+    background whose artists were set to something else is an error. What ticks, layout and painting itself add is not
+    seen.
 
     Parameters:
         patch: a ``MonkeyPatch`` that ends it [-]
@@ -38,16 +39,32 @@ def _drawing(picture: LivePicture, scale: float | None = None, moves: Iterable[o
     for _ in moves:
         pass
     in_units(picture.figure)
-    yield _print(picture.figure)
+    now, background = prints(picture.figure)
+    if picture._kept.setdefault(picture._look(1.0), background) != background:
+        raise AssertionError("an old background: what stands still was changed without a word to the picture")
+    yield np.frombuffer(now, np.uint8).reshape(4, 4, 4)
 
 
-def _print(figure: Figure) -> Pixels:
-    told = hashlib.blake2b()
-    for artist in _inside(figure):
-        for part in _set_to(artist) if artist.get_visible() else ():
-            told.update(_rounded(part) if isinstance(part, np.ndarray) else repr(part).encode())
-        told.update(b";")
-    return np.frombuffer(told.digest(), np.uint8).reshape(4, 4, 4)
+def prints(figure: Figure) -> tuple[bytes, bytes]:
+    """Return a print of all that a picture shows, and one of its background: what does not move.
+
+    Parameters:
+        figure: the figure of a ``LivePicture`` [-]
+
+    Returns:
+        both, 64 bytes each; other ones where an artist is set to something else [-]
+    """
+    whole, background = hashlib.blake2b(), hashlib.blake2b()
+    for artist, stands in _inside(figure):
+        told = b"".join(_told(part) for part in _set_to(artist)) if artist.get_visible() else b""
+        whole.update(told + b";")
+        if stands:
+            background.update(told + b";")
+    return whole.digest(), background.digest()
+
+
+def _told(part: Any) -> bytes:
+    return _rounded(part) if isinstance(part, np.ndarray) else repr(part).encode()
 
 
 def _rounded(numbers: Any) -> bytes:
@@ -57,22 +74,26 @@ def _rounded(numbers: Any) -> bytes:
     return f"{size:.4g}".encode() + (np.round(numbers / size, 5) + 0.0).tobytes()
 
 
-def _inside(artist: Any) -> Iterator[Any]:
-    """All artists inside of one that are seen with it; of an axis only its name."""
+def _inside(artist: Any, stands: bool = True) -> Iterator[tuple[Any, bool]]:
+    """All artists inside of one that are seen with it, and whether they stand still; of an axis nothing further."""
     bare = not getattr(artist, "axison", True)
     for child in artist.get_children():
         if isinstance(child, Axis | Spine):
             if isinstance(child, Axis) and not bare:
-                yield child.label
+                yield child, stands
             continue
-        yield child
-        yield from _inside(child)
+        stays = stands and not child.get_animated() and child.get_visible()
+        yield child, stays
+        yield from _inside(child, stays)
 
 
 def _set_to(artist: Any) -> Iterator[Any]:
-    """Data, words and looks of one artist."""
+    """Data, words and looks of one artist; of an axis its name and the words set at its ticks."""
     yield artist.get_alpha()
-    if isinstance(artist, Line2D):
+    if isinstance(artist, Axis):
+        yield from _set_to(artist.label)
+        yield getattr(artist.get_major_formatter(), "seq", None)
+    elif isinstance(artist, Line2D):
         yield np.asarray(artist.get_xydata(), float)
         yield artist.get_color(), artist.get_linestyle(), artist.get_linewidth(), artist.get_marker()
     elif isinstance(artist, Text):

@@ -86,6 +86,9 @@ def forgiven_speed(
         high = np.where(again, low, high)
         low = np.where(again, np.maximum(0.6 * low, _LOWEST), low)
     found = replace(found, low=np.floor(found.low / FINE) * FINE, high=np.ceil(found.high / FINE) * FINE)
+    every = int(np.rint(np.max(found.high - found.low) / FINE)) - 1
+    if search.reaches.size * every < _MANY:
+        parts = every  # all that is left between, in one march
     while float(np.max(found.high - found.low)) > 1.5 * FINE:
         inside = found.low + (found.high - found.low) * np.linspace(0.0, 1.0, parts + 2)[1:-1, None]
         speeds = np.round(inside / FINE) * FINE

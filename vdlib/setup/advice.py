@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from ..car.keys import ENDS
 from ..car.records import PHASES, Car, Moment, Setup
 from ..trim.trim import trim
 from ..units import Array, G, to_si
-from .candidate import Version, put
+from .candidate import Version, put_all
 from .whatif import PHASE_ORDER, Comparison, compare, plain
 
 GOALS: dict[str, tuple[str, str]] = {
@@ -174,13 +175,13 @@ def turned(setup: Setup, steps: Mapping[str, float]) -> Setup:
     Errors:
         ``InputError`` for a value out of range.
     """
-    out = setup
+    new: dict[str, Any] = {}
     for path, step in steps.items():
         end, _, field = path.rpartition(".")
-        value = getattr(getattr(setup, end), field) + step
-        out = put(out, path, value)
+        new[path] = getattr(getattr(setup, end), field) + step
         if field == "height":
-            out = put(out, f"{end}.aligned_height", value)
+            new[f"{end}.aligned_height"] = new[path]
+    out: Setup = put_all(setup, new)
     return out
 
 
