@@ -5,6 +5,10 @@ import pytest
 from vdlib.car import examples
 
 FIRST, *OTHERS = examples.example_names()
+TWO_OR_SLOW = [
+    name if name in (FIRST, "hatch") else pytest.param(name, marks=pytest.mark.slow) for name in (FIRST, *OTHERS)
+]
+"""Where a second car shows what the first cannot: the hatch's inner rear wheel lifts, and its front is driven."""
 FIRST_OR_SLOW = [FIRST, *(pytest.param(name, marks=pytest.mark.slow) for name in OTHERS)]
 BRIEF_OR_SLOW = [
     pytest.param(FIRST, True, id=FIRST),

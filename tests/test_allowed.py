@@ -52,7 +52,7 @@ def test_the_ranking_in_the_drivers_corner_is_what_each_setting_does(found):
     reach = [one.reach for one in found if one.end is not None]
     assert reach == sorted(reach, reverse=True)
     assert found[0].lever.path == "rear.height"  # it is the low tail
-    for one in found[:3]:
+    for one in found[:2]:
         there = turned(BASE.setup, {one.lever.path: one.way * one.room})
         pair = measured(BASE.car, [BASE.setup, there], CORNER, "forgiven")
         assert from_si(pair[1] - pair[0], "kmh") == pytest.approx(one.reach, abs=0.3)
@@ -120,8 +120,11 @@ def test_a_request_stays_within_the_reference_unless_it_is_asked_for():
 @pytest.mark.parametrize(
     ("name", "goal"),
     [
-        *(("low-two-seater", "gap"), ("coupe", "growth")),
-        *(pytest.param(*one, marks=pytest.mark.slow) for one in (("low-two-seater", "growth"), ("coupe", "gap"))),
+        ("coupe", "growth"),
+        *(
+            pytest.param(*one, marks=pytest.mark.slow)
+            for one in (("low-two-seater", "gap"), ("low-two-seater", "growth"), ("coupe", "gap"))
+        ),
     ],
 )
 def test_no_answer_takes_from_the_end_that_holds_longer_unless_it_is_asked_for(name, goal):

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 from engine import Model, Rest
 from scipy.optimize import brentq
 
@@ -60,7 +61,7 @@ def test_loads_and_pose_in_every_phase(name: str, phase: str) -> None:
     assert worst["side force"] < SHARED, worst
 
 
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_the_inner_wheel_lifts_at_the_same_moment(name: str) -> None:
     """The pose does not ask whether tyres could hold. Near 1.3 g the body leans 5 degrees: hence twice NEAR."""
     file = examples.load_example(name)

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 from drawn_cars import batch
 from in_turns import forgiven_in_turns
 
@@ -227,7 +228,7 @@ def test_corners_and_drivers_out_of_range_are_refused_by_name(make, words):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_a_corner_has_one_forgiven_speed_whatever_is_asked_beside_it(name):
     file = examples.load_example(name)
     corner = Corner()

@@ -72,7 +72,6 @@ def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
         assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
 
 
-@pytest.mark.painted
 @pytest.mark.parametrize("name", examples.example_names())
 def test_turning_point_panel_at_every_end(name):
     panel = turning_point.panel(examples.load_example(name))

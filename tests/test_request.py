@@ -29,11 +29,11 @@ def test_limits_of_odd_setups_are_those_of_the_search(files, name):
     base = baseline(files[name].car, files[name].setup)
     rng, wanted = np.random.default_rng(1), levers(base.car, base.setup)
     odd = [
-        turned(base.setup, {one.path: rng.uniform(one.low, one.high) - one.now for one in wanted}) for _ in range(60)
+        turned(base.setup, {one.path: rng.uniform(one.low, one.high) - one.now for one in wanted}) for _ in range(40)
     ]
     found = compare([Version("", base.car, setup) for setup in odd], SPEED, 0.8 * G).limit
     usual = np.array([PHASES[phase] for phase in PHASE_ORDER]).T
-    exact = limits(base.car, stack(odd, 1), Moment(np.full((60, 1), SPEED), 0.8 * G, *usual)).sliding
+    exact = limits(base.car, stack(odd, 1), Moment(np.full((40, 1), SPEED), 0.8 * G, *usual)).sliding
     np.testing.assert_allclose(found / G, exact / G, atol=2e-3)
 
 
@@ -45,9 +45,9 @@ def test_no_single_step_less_reaches_what_the_answer_reaches(files, name, goal):
     ask = Ask(goal)
     now = value(compare([base], ask.speed, ask.lateral, (ask.phase,)), ask)
     reached = 0
-    for kinds in ({"kinds": ("height",)}, {"kinds": ("bar", "pressure")}, {}):
+    for kinds, parts in (({"kinds": ("height",)}, (1.0,)), ({"kinds": ("bar", "pressure")}, (0.3,)), ({}, (0.3, 1.0))):
         wanted = levers(base.car, base.setup, **kinds)
-        for part in (0.3, 1.0):
+        for part in parts:
             target = now + part * {"gap": 0.02, "steering": 0.1, "growth": 0.3}[goal]
             answer = solve(base, ask, target, wanted)
             fewer = [

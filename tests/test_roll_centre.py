@@ -74,7 +74,7 @@ def test_the_error_is_that_of_many_readings_drawn_at_random():
     rng = np.random.default_rng(3)
     four = of_links(1)
     drawn = []
-    for _ in range(400):
+    for _ in range(150):
         off = {name: np.array(point) + rng.normal(0, POINT, 2) for name, point in four.items()}
         drawn.append(roll_centre(off, HALF[1]).height.value)
     assert roll_centre(four, HALF[1]).height.sigma == pytest.approx(np.std(drawn), rel=0.15)

@@ -96,9 +96,11 @@ def words_of(text: str) -> str:
 
 @pytest.mark.parametrize("maker", [lift.panel, gears.panel])
 def test_words_change_and_results_do_not(maker) -> None:
-    plain = getattr(maker(FILE), "panel", None) or maker(FILE)
+    made = maker(FILE)
+    plain = getattr(made, "panel", made)
     use(US)
-    other = getattr(maker(FILE), "panel", None) or maker(FILE)
+    made = maker(FILE)
+    other = getattr(made, "panel", made)
     assert plain.state == other.state
     assert "km/h" in words_of(plain.words_html.value)
     told = words_of(other.words_html.value)

@@ -235,19 +235,25 @@ def test_the_peak_is_the_most_that_the_two_tyres_make_together(name: str) -> Non
     car, setup, moment = varied(name, 60, 6)
     found = trim(car, setup, moment)
     turn = np.where(found.side_force < 0, -1.0, 1.0)
-    angles = np.linspace(0.0, 1.5, 60_001)[:, None]
     solved = ~flagged(found, State.TIPS | State.NOT_SOLVED)
     for i, (axle, own) in enumerate(pairs(car, setup)):
         tyre = axle.tyre
-        made = np.zeros((angles.size, 60))
-        for k, side in enumerate((1.0, -1.0)):
-            load = found.load[i, k]
-            pressure = own.wheels("pressure")[k]
-            most = np.maximum(tyre.long_ratio * grip(tyre, load, pressure) * load, 1e-9)
-            bend = (-1.0, 1.0)[i] * axle.compliance_steer * found.side_force[i]
-            slip = angles * turn[i] + bend - side * found.toe[i, k]
-            used = np.minimum(np.abs(found.long_force[i, k]) / most, 0.95)
-            made += turn[i] * side_force(tyre, load, slip, found.lean[i, k], pressure, used)
+
+        def together(angles: np.ndarray, i=i, axle=axle, own=own, tyre=tyre) -> np.ndarray:
+            made = np.zeros((len(angles), 60))
+            for k, side in enumerate((1.0, -1.0)):
+                load = found.load[i, k]
+                pressure = own.wheels("pressure")[k]
+                most = np.maximum(tyre.long_ratio * grip(tyre, load, pressure) * load, 1e-9)
+                bend = (-1.0, 1.0)[i] * axle.compliance_steer * found.side_force[i]
+                slip = angles * turn[i] + bend - side * found.toe[i, k]
+                used = np.minimum(np.abs(found.long_force[i, k]) / most, 0.95)
+                made += turn[i] * side_force(tyre, load, slip, found.lean[i, k], pressure, used)
+            return made
+
+        coarse = np.linspace(0.0, 1.5, 3001)[:, None]
+        best = coarse[together(coarse).argmax(axis=0), 0]
+        made = together(best + np.linspace(-5e-4, 5e-4, 101)[:, None])
         np.testing.assert_allclose(found.peak_force[i, solved], made.max(axis=0)[solved], rtol=1e-7)
 
 

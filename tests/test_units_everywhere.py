@@ -32,6 +32,8 @@ from vdlib.setup.page import build
 from vdlib.shown import FOLLOWS, PAIRS, Choice, retold, use
 from vdlib.units import UNITS, to_si
 
+pytestmark = pytest.mark.unpainted
+
 US = Choice("mph", "lb", "psi", "in")
 MAKERS = makers()
 BOXES = ("closings_film.BY_GAP", "closings_film.OTHER_CARS")
@@ -194,6 +196,7 @@ def test_numbers_of_a_table_follow_its_heads() -> None:
     assert html.split() == ["corner", "lowest", "[mph]", "[g]", "2", "55.9", "0.80", "load", "[lb]", "220", "441"]
 
 
+@pytest.mark.painted
 def test_the_scales_of_a_picture_are_round_in_the_other_unit_and_its_data_stay() -> None:
     picture, axes = start(400, 300, "a line over speed")
     tidy(axes, "", "speed [km/h]", "roll [deg]").set(xlim=(40, 240), ylim=(0, 5))
