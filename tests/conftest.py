@@ -1,7 +1,8 @@
-"""A kernel's clock turned by hand, and, after a run, the share of public functions that have an outside check."""
+"""A kernel's clock turned by hand, an empty screen for each test, and how the tests are shared out to the processes."""
 
 from __future__ import annotations
 
+import gc
 import sys
 
 import pytest
@@ -47,9 +48,28 @@ class Clock:
 
 @pytest.fixture(autouse=True)
 def screen():
-    """Begin with the empty screen of a notebook of its own, so that no test meets another one's choosers."""
+    """Begin with the empty screen of a notebook of its own, and close what was put on it, as a kernel's end does.
+
+    ipywidgets keeps every widget until it is closed: all panels of a run together hold gigabytes.
+    """
     if module := sys.modules.get("vdlib.panels.onscreen"):
         module.cleared()
+    before = set(_widgets())
+    yield
+    for one in set(_widgets()) - before:
+        _widgets()[one].close()
+
+
+def _widgets():
+    module = sys.modules.get("ipywidgets.widgets.widget")
+    return module._instances if module else {}
+
+
+def pytest_collection_finish():
+    """Look for garbage more seldom: what the tests import and build once stays, and is not looked through again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 @pytest.fixture(autouse=True)
@@ -97,12 +117,6 @@ def pytest_xdist_make_scheduler(config, log):
 
 
 def pytest_terminal_summary(terminalreporter):
-    if terminalreporter.config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
-        return  # some files only
-    from checked import missing_and_share
-
-    missing, share = missing_and_share()
-    terminalreporter.write_line(
-        f"public functions with a published, analytic or independent check: {100 * share:.0f} %"
-        + (f"; without one: {', '.join(missing)}" if missing else "")
-    )
+    for report in terminalreporter.stats.get("passed", []):
+        for name, told in report.user_properties:
+            terminalreporter.write_line(f"{name}: {told}")

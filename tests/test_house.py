@@ -13,6 +13,7 @@ from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 
 import pytest
+from checked import missing_and_share
 from rooms import CORE, INNER, PATHS, ROOT, TREES, edges, imports, tree_of
 
 from vdlib.units import UNITS
@@ -219,3 +220,13 @@ def test_every_public_docstring_gives_parameters_and_units():
     assert {"read", "write", "trim", "spring_roll_stiffness", "Setup.with_heights"} <= names  # the reader did find them
     wrong = [f"{place(m, node.lineno)} {name}: {fault}" for m, name, node in everything for fault in faults_of(node)]
     assert not wrong, "\n" + "\n".join(wrong)
+
+
+# ---- the share that is checked -----------------------------------------------------------------------------------
+
+
+def test_nearly_every_function_is_compared_with_something_outside(record_property):
+    missing, share = missing_and_share()
+    without = f"; without one: {', '.join(missing)}" if missing else ""
+    record_property("public functions with a published, analytic or independent check", f"{100 * share:.0f} %{without}")
+    assert share > 0.95, missing

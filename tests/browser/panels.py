@@ -170,25 +170,26 @@ def _walked(page: Any, box: Any) -> list[str]:
             .split('\\n')[0] + ' (' + (e.type ?? 'slider') + ')';
         const group = e => e.type === 'radio' ? [...box.querySelectorAll('input[type=radio]')] : [e];
         const all = [...box.querySelectorAll(fields)].filter(e => seen(e) && e.closest('.vd-panel'));
-        window.walk = {all, plain: all.map(look), reached: new Set(), faint: new Set(), look, name, group};
-        all[0]?.focus({preventScroll: true}); return all.length; }""",
+        window.walk?.stop.abort();
+        const w = window.walk = {box, all, plain: all.map(look), reached: new Set(), faint: new Set(), name,
+            been: false, left: false,
+            stop: new AbortController()};
+        all[0]?.focus({preventScroll: true});
+        document.addEventListener('focusin', ({target: e}) => { const i = all.indexOf(e);
+            box.contains(e) ? w.been = true : w.left ||= w.been;
+            if (i < 0) return;
+            group(e).forEach(x => w.reached.add(x));
+            const s = getComputedStyle(e);
+            if (look(e) === w.plain[i] && s.outlineStyle === 'none') w.faint.add(name(e)); }, {signal: w.stop.signal});
+        return all.length; }""",
         FIELDS,
     )
     if not any_there:  # a chooser that only says which car is shown, over a panel that nothing can move
         return []
-    note = """box => { const w = window.walk, e = document.activeElement, i = w.all.indexOf(e);
-        if (i >= 0) { w.group(e).forEach(x => w.reached.add(x));
-            const s = getComputedStyle(e);
-            if (w.look(e) === w.plain[i] && s.outlineStyle === 'none') w.faint.add(w.name(e)); }
-        return box.contains(e); }"""
     page.keyboard.press("Shift+Tab")  # so that the first one too is reached by key: only then is its focus shown
-    for _ in range(12):
+    for step in range(400):
         page.keyboard.press("Tab")
-        if box.evaluate(note):  # after the buttons that a notebook puts over an active cell
-            break
-    for _ in range(400):
-        page.keyboard.press("Tab")
-        if not box.evaluate(note):
+        if step % 6 == 5 and page.evaluate("walk.left"):
             break
     return page.evaluate(
         """() => { const w = window.walk;

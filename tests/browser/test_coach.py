@@ -28,6 +28,7 @@ from .panels import (
     unreached,
 )
 from .reading import barred, words
+from .test_meanings import meanings_of
 
 FOLDER = Path(__file__).resolve().parents[2] / "workbooks"
 WORKBOOKS = [FOLDER / page.file for page in PAGES]
@@ -53,6 +54,8 @@ class Page:
         self.console_errors = []
         self.page.on("console", lambda m: self._note(f"{m.text} ({m.location.get('url', '')})", m.type))
         self.page.on("pageerror", lambda error: self._note(str(error)))
+        self.asked = set()
+        self.page.on("request", lambda request: self.asked.add(request.url.split("/")[2]))
         self.page.goto(f"{url}/voila/render/{quote(name)}", timeout=90_000)
         self.ready()
 
@@ -103,9 +106,29 @@ def parted(page):
     return [box for box in boxes if box["y"] < 0 or box["y"] + box["height"] > page.viewport_size["height"]]
 
 
-FOLDED, TALL = "10-did-it-work", "01-setup-words"
+FOLDED, TALL, FORM, EXPLAINED = "10-did-it-work", "01-setup-words", "07-measure-your-car", "05-roll-stiffness-split"
 """A page where a part of a panel once had scrollbars when opened: its folds are opened in every run, the others' in
-slow ones. And one where in large letters the first slider and its picture are looked at together."""
+slow ones. One where in large letters the first slider and its picture are looked at together; the one with the
+measuring form; and one whose marked words are pointed at."""
+
+
+def worded(page):
+    """What is wrong with the words of the form's pictures, each step opened: each picture has those of its step."""
+    faults = []
+    for step in STEPS:
+        if step.key in drawn.ALT:
+            head = page.locator(".jupyter-widget-Collapse-header", has_text=re.compile(rf"\d+ {step.title}")).first
+            if "Collapse-open" not in (head.locator("..").get_attribute("class") or ""):
+                head.click()
+            due = {drawn.alt_of(step.key, way) for way in CHOICES["heights.way"].options}
+            faults += at_last(page, lambda due=due: [said for said in seen(page) or [None] if said not in due])
+            faults += barred(page)
+    return faults
+
+
+def seen(page):
+    """Return the words of the form's pictures that are seen."""
+    return [one.get_attribute("alt") for one in page.locator(".jupyter-widget-Collapse-contents img:visible").all()]
 
 
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
@@ -128,6 +151,10 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         assert at_last(page, lambda: scrollbars(page)) == []
         assert at_last(page, lambda: grown(page, 1.0)) == []
         page.screenshot(path=artefacts / "coach" / f"{path.stem}.png")
+        if path.stem == FORM:
+            assert worded(page) == []
+        if path.stem == EXPLAINED:
+            meanings_of(page)
         coached.letters(large=True)
         page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")
         assert at_last(page, lambda: small_text(page, LEAST)) == []
@@ -139,6 +166,7 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
             coached.letters(large=False)
             assert scrolled_in_folds(page) == []
         assert coached.console_errors == []
+        assert coached.asked - {""} == {coach.split("/")[2]}  # nothing of the network; what is inlined has no host
     finally:
         page.close()
 
@@ -153,27 +181,6 @@ def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, brow
         assert coached.console_errors == []
     finally:
         coached.page.close()
-
-
-def seen(page):
-    """Return the words of the form's pictures that are seen."""
-    return [one.get_attribute("alt") for one in page.locator(".jupyter-widget-Collapse-contents img:visible").all()]
-
-
-def test_every_step_of_the_form_has_its_own_words_for_its_picture(browser, coach):
-    coached = Page(browser, coach, "07-measure-your-car.ipynb")
-    page = coached.page
-    try:
-        for step in STEPS:
-            if step.key in drawn.ALT:
-                head = page.locator(".jupyter-widget-Collapse-header", has_text=re.compile(rf"\d+ {step.title}")).first
-                if "Collapse-open" not in (head.locator("..").get_attribute("class") or ""):
-                    head.click()
-                due = {drawn.alt_of(step.key, way) for way in CHOICES["heights.way"].options}
-                assert at_last(page, lambda due=due: [said for said in seen(page) or [None] if said not in due]) == []
-                assert barred(page) == []
-    finally:
-        page.close()
 
 
 def test_few_words_stand_between_a_reader_and_the_first_panel():

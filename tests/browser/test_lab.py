@@ -4,11 +4,23 @@ import shutil
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import TimeoutError as LateError
 
 from .panels import at_last, at_rest, beyond_one_screen, grown, shown, unreached, whole
 from .test_meanings import looked_at
 
 WORKBOOKS = sorted((Path(__file__).resolve().parents[2] / "workbooks").glob("*.ipynb"))
+
+
+def turned(page, switch, tries=3):
+    """Turn to large letters: not by check(), which looks at once, and again where the click itself came to nothing."""
+    switch.click()
+    try:
+        page.locator(".vd-large").first.wait_for(timeout=10_000)
+    except LateError:
+        assert tries
+        assert not switch.is_checked(), "it is turned, and the letters stayed small"
+        turned(page, switch, tries - 1)
 
 
 def in_large_letters(book, name, artefacts):
@@ -18,8 +30,7 @@ def in_large_letters(book, name, artefacts):
         return []
     book.page.set_viewport_size({"width": 1920, "height": 1080})
     book.page.wait_for_timeout(1000)  # the notebook lays itself out anew: a click in the midst of it hits nothing
-    switch.first.click()  # not check(), which looks once and at once; a kernel at work sets it a moment later
-    book.page.locator(".vd-large").first.wait_for(timeout=30_000)
+    turned(book.page, switch.first)
     at_rest(book.page)
     book.screenshot(artefacts / "lab" / f"{name}_large.png")
     faults = [f"large, not on one screen: {t}" for t in at_last(book.page, lambda: beyond_one_screen(book.page))]

@@ -1,12 +1,9 @@
 """The meaning of a word where a page uses it: on pointing, by Tab, put away by Escape, in pages and in JupyterLab."""
 
-from urllib.parse import quote
-
 from vdlib.lessons.meanings import meanings
 
 from .panels import at_rest
 
-BOOK = "05-roll-stiffness-split.ipynb"
 TIP = ".vd-meaning"
 
 
@@ -34,11 +31,8 @@ def looked_at(page, within):
     page.keyboard.press("Escape")
 
 
-def test_words_of_a_page_show_their_meaning(browser, coach):
-    page = browser.new_page()
-    asked = []
-    page.on("request", lambda request: asked.append(request.url))
-    page.goto(f"{coach}/voila/render/{quote(BOOK)}", timeout=90_000)
+def meanings_of(page):
+    """Look at a marked word in the text of a page and at one in a panel; in neither is a word marked twice."""
     looked_at(page, ".jp-RenderedMarkdown")
     looked_at(page, ".vd-panel")
     texts = page.evaluate(
@@ -53,5 +47,3 @@ def test_words_of_a_page_show_their_meaning(browser, coach):
     )
     assert all(len(block) == len(set(block)) for block in stops)  # and once in what a panel says
     assert len(said) == len(set(said))  # in the text of a page each word is marked once
-    assert {url.split("/")[2] for url in asked if url.startswith("http")} == {coach.split("/")[2]}
-    page.close()

@@ -16,7 +16,7 @@ STYLE = """
 #door-bar [aria-current] {color: #000; font-weight: bold; text-decoration: none}
 #door-bar .door-on {margin-left: auto; font-weight: bold}
 #door-bar .door-skip {position: absolute; left: -9999px}
-#door-bar .door-skip:focus {position: static}
+#door-bar .door-skip:focus {left: 4px; z-index: 1; background: #F2F4F7}
 #door-bar.vd-large {font-size: 20px}
 .vd-large-switch {display: none !important}
 @media screen {html, body {height: 100%; overflow: hidden} body {display: flex; flex-direction: column}
