@@ -2,11 +2,12 @@
 
 import re
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
 from cars import BRIEF_OR_SLOW, FIRST_OR_SLOW
-from driving import drive
+from driving import drive, look
 from remembered import remember
 
 from vdlib.answers.doubts import doubts_of
@@ -38,15 +39,35 @@ def shelf_of_its_own(tmp_path, monkeypatch):
 
 @pytest.fixture
 def unprinted(monkeypatch):
-    """The page is laid out, but neither drawn nor printed; where it is written and says where, it is both."""
+    """The page is laid out, but neither drawn nor printed, and hundreds of cars are asked; where it is written and
+    says where, it is both, and thousands are."""
+    monkeypatch.setattr(workshop_page, "decide", partial(workshop_page.decide, count=300))
     monkeypatch.setattr(workshop_page, "picture", lambda leaf, title: encode(np.zeros((1, 1, 3), np.uint8)))
     monkeypatch.setattr(workshop_page, "pdf", lambda leaves, title: b"%PDF")
+
+
+FEW = (
+    {"goal": "steering"},
+    {"goal": "growth", "way": -1},
+    {"lateral": 1.5},
+    {"speed": 40.0, "phase": "brake"},
+    {"request": "amount", "amount": 20.0, "start": "reference"},
+    {"request": "even", "beyond": True, "start": "what-if"},
+)
+"""One step of each control that changes the answer; walks move them further."""
 
 
 @pytest.mark.parametrize(("name", "brief"), BRIEF_OR_SLOW)
 def test_request_panel_at_every_end(name, brief):
     desk = request.panel(examples.load_example(name))
-    visits = drive(desk.panel, again=False, brief=brief)
+    if brief:
+        first = desk.panel.controls.first
+        visits = [look(desk.panel)]
+        for change in FEW:
+            desk.panel.set_all(first | change)
+            visits.append(look(desk.panel))
+    else:
+        visits = drive(desk.panel, again=False)
     assert not [visit.message for visit in visits if visit.message]
     for visit in visits:
         answer = visit.result.answer
