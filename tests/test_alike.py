@@ -7,11 +7,14 @@ import pytest
 from scipy import special, stats
 
 from vdlib.checks import InputError
-from vdlib.laps import clubday
+from vdlib.laps import bootstrap, clubday
 from vdlib.laps.alike import allow_for_likeness, error_function, plan_reach, quantile_of_t
 from vdlib.laps.evidence import compare, slow_starts
 from vdlib.laps.evidence_words import conclude
 from vdlib.laps.laps import Section, Session
+from vdlib.panels import day_laps, day_sessions
+
+_, GRIP, *_ = day_sessions.INVENTED
 
 
 def session(times, name="laps"):
@@ -230,3 +233,31 @@ def test_laps_that_may_only_be_alike_are_withheld_in_words():
     assert one.verdict == "not shown"
     assert "that much could come of laps alike their neighbours" in " ".join(conclude(one))
     assert one.fits.high - one.fits.low >= one.plain.high - one.plain.low
+
+
+def test_cornering_and_sideways_acceleration_are_widened_by_their_own_likeness():
+    found = day_laps.judge_day(day_sessions.invented(GRIP, 4), "usual")
+    each, _ = day_laps.cornering(found.day)
+    group = np.repeat(np.arange(3), [int(s.clear.sum()) for s in found.sessions])
+    design = (group[:, None] == np.arange(3)).astype(float)
+    y = np.concatenate([v[s.clear] for v, s in zip(each, found.sessions, strict=True)])
+    contrast = np.array([-0.5, 1.0, -0.5])
+    plain = bootstrap.estimate(y, design, contrast, group)
+    number = np.concatenate([np.flatnonzero(s.clear) for s in found.sessions]).astype(float)
+    own = allow_for_likeness(y, design, contrast, group, number).change
+    by = max(found.change.wider, (own.high - own.low) / (plain.high - plain.low))
+    assert by > 1
+    for end in ("low", "high"):
+        far = getattr(plain, end) - plain.value
+        assert getattr(found.level, end) - found.level.value == pytest.approx(by * far)
+    assert len(found.lateral) == len(found.day.course.corners)
+
+
+@pytest.mark.analytic
+def test_cornering_level_finds_what_was_put_in():
+    # 5 % more sideways acceleration is 100·ln 1.05 = 4.88; a 95 % interval misses on 1 day of 20: 6 days, one may miss
+    held = []
+    for number in range(1, 7):
+        level = day_laps.judge_day(day_sessions.invented(GRIP, number), "usual").level
+        held.append(level.low <= 100 * np.log(1.05) <= level.high)
+    assert sum(held) >= 5

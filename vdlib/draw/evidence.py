@@ -120,8 +120,9 @@ class EvidencePicture:
             last = self._last.get(axes, ())
             if len(now) == len(last) and all(_same(a, b) for a, b in zip(now, last, strict=True)):
                 continue
-            self._last.pop(axes, None)
-            axes.clear()
+            if axes in self._last:  # new ones are clear
+                axes.clear()
+            self._last[axes] = ()
             yield
             drawn(axes)
             yield

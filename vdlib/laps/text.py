@@ -171,12 +171,12 @@ def _kind(cell: str, decimal: str) -> bool:
 
 def _layout(lines: Sequence[str], delimiter: str) -> tuple[float, str, str, int, int]:
     """Score one delimiter: (numbers a row, delimiter, decimal sign, first row of numbers, cells a row)."""
-    rows = [_cells(line, delimiter) for line in lines[:400]]
+    rows = {i: _cells(line, delimiter) for i, line in enumerate(lines[:400]) if delimiter in line}
+    filled = {i: sum(map(bool, row)) for i, row in rows.items()}
     best: tuple[float, str, str, int, int] = (0.0, delimiter, ".", 0, 0)
     for decimal in ".,":
-        counts = [sum(_kind(c, decimal) for c in row) for row in rows]
-        filled = [sum(bool(c) for c in row) for row in rows]
-        table = [i for i, row in enumerate(rows) if counts[i] >= 2 and counts[i] >= 0.5 * filled[i]]
+        counts = {i: sum(_kind(c, decimal) for c in row) for i, row in rows.items()}
+        table = [i for i, count in counts.items() if count >= 2 and count >= 0.5 * filled[i]]
         if not table:
             continue
         width = Counter(len(rows[i]) for i in table).most_common(1)[0][0]
