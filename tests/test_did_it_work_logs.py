@@ -29,8 +29,7 @@ def desk(name="two-seater"):
 
 
 def say_logs(made, *paths):
-    for key, path in zip(notes.KEYS, paths, strict=False):
-        made.logs.paths[key].value = str(path)
+    made.logs.fill(dict(zip(notes.KEYS, map(str, paths), strict=False)))
 
 
 def with_logs(written):
@@ -55,7 +54,8 @@ def lasting(written, tmp_path_factory):
         return with_logs(written)
 
 
-def test_logs_are_read_compared_and_said(shown, written):
+def test_logs_are_read_compared_and_said(lasting, written):
+    shown = lasting
     said = shown.logs.message.value
     assert "laps found by crossing the line" in said
     assert "top speed" in said

@@ -64,8 +64,7 @@ def type_laps(made, before=BEFORE, after=AFTER, corners="hairpin, long left", un
 
 
 def say_logs(made, *paths):
-    for key, path in zip(day_notes.KEYS, paths, strict=False):
-        made.logs.paths[key].value = str(path)
+    made.logs.fill(dict(zip(day_notes.KEYS, map(str, paths), strict=False)))
 
 
 @pytest.fixture(scope="module")

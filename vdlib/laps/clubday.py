@@ -247,7 +247,8 @@ def _session(
     shown["y [m]"] += 0.15 * rng.standard_normal(len(time))
     head = [f"# {SAYS}", f"# session: {name}; seed {seed}; {laps} laps; line from x, y = {LINE[:2]} to {LINE[2:]} m"]
     head.append(",".join(shown))
-    rows = [f"{t:.2f},{v:.2f},{a:.3f},{px:.2f},{py:.2f}" for t, v, a, px, py in zip(*shown.values(), strict=True)]
+    plain = [column.tolist() for column in shown.values()]
+    rows = [f"{t:.2f},{v:.2f},{a:.3f},{px:.2f},{py:.2f}" for t, v, a, px, py in zip(*plain, strict=True)]
     return np.diff(lines), "\n".join(head + rows) + "\n"
 
 

@@ -58,9 +58,11 @@ class ScareDay:
         ):
             if value is not None:
                 shown[name] = (from_si(value, unit), ".3f")
-        cells = [[format(v, how) if np.isfinite(v) else "" for v in column] for column, how in shown.values()]
+        row = ",".join(f"{{:{how}}}" for _, how in shown.values())
+        plain = [np.where(np.isfinite(column), column, np.nan).tolist() for column, _ in shown.values()]
+        rows = "\n".join([row.format(*cells) for cells in zip(*plain, strict=True)])
         head = [f"# {self.says}", f"# seed {self.seed}", ",".join(shown)]
-        return "\n".join([*head, *map(",".join, zip(*cells, strict=True))]) + "\n"
+        return "\n".join([*head, rows.replace("nan", "")]) + "\n"  # not known: left empty
 
 
 def make_scare(
