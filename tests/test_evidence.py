@@ -123,7 +123,7 @@ def test_a_day_without_a_change_is_called_a_change_at_most_5_times_in_100(sizes,
 
 @pytest.mark.analytic
 def test_driving_again_with_the_change_taken_back_shows_more():
-    days, hits = 150, {}
+    days, hits = 100, {}
     for sizes in ((8, 8), (8, 8, 8)):
         laps = clubday.lap_times(5, days, sizes, change=-0.5, learning=0.35)
         found = [compare(*(plain_session(s[d]) for s in laps), seed=d, draws=299) for d in range(days)]
@@ -231,7 +231,7 @@ def concluded(number, folder, gain):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("days", [10, pytest.param(20, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("days", [6, pytest.param(20, marks=pytest.mark.slow)])
 def test_from_invented_logs_to_a_conclusion(tmp_path, days):
     """Over some days with 5 % more grip in corners, and as many with nothing changed."""
     with_grip, without = ([concluded(n, tmp_path, gain) for n in range(1, days + 1)] for gain in (0.05, 0.0))

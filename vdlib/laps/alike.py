@@ -22,6 +22,7 @@ GRID = np.linspace(0.0, 0.9, 19)
 FOUND = 0.8
 """Share of days on which a plan of laps is to find a difference [-]."""
 _LEVELS = np.linspace(-3.2, 3.2, 33)  # of the scatter, in its own standard deviations
+_PARTS = np.array([[0.025], [0.975]])  # of the days below either end of an interval
 
 
 def quantile_of_t(free: float) -> float:
@@ -131,24 +132,33 @@ def allow_for_likeness(
     both = weight[..., None] * chance
 
     def below(at: Array) -> Array:
-        out: Array = np.sum(both * 0.5 * (1 + error_function((at - value)[..., None] / sigma / 2**0.5)), axis=(0, 2))
+        far = (at[..., None, :] - value)[..., None] / sigma / 2**0.5
+        out: Array = np.sum(both * 0.5 * (1 + error_function(far)), axis=(-3, -1))
+        return out
+
+    def density(at: Array) -> Array:
+        far = (at[..., None, :] - value)[..., None] / sigma
+        out: Array = np.sum(both * np.exp(-0.5 * far**2) / sigma, axis=(-3, -1)) / np.sqrt(2 * np.pi)
         return out
 
     best = np.sum(weight * value, axis=0)
     reach = 12 * sigma.max(axis=(0, 2)) + np.ptp(value, axis=0)
 
-    def quantile(part: float) -> Array:
-        low, high = best - reach, best + reach
-        for _ in range(30):
-            middle = 0.5 * (low + high)
-            under = below(middle) < part
-            low, high = np.where(under, middle, low), np.where(under, high, middle)
-        return np.asarray(0.5 * (low + high))
-
+    low, high = (np.stack([end, end]) for end in (best - reach, best + reach))  # of both ends of the interval
+    ends = best + np.array([[-2.0], [2.0]]) * reach / 12
+    for _ in range(60):  # Newton, or halves where it would leave what is known
+        share = below(ends)
+        under = share < _PARTS
+        low, high = np.where(under, ends, low), np.where(under, high, ends)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            step = ends - (share - _PARTS) / density(ends)
+        former, ends = ends, np.where((step >= low) & (step <= high), step, 0.5 * (low + high))
+        if np.all(np.abs(ends - former) <= 1e-9 * reach):
+            break
     tail = below(np.zeros_like(best))
     total = np.cumsum(weight, axis=0)
-    low, high = (np.array([np.interp(q, one, GRID) for one in total.T]) for q in (0.025, 0.975))
-    change = Estimate(best, quantile(0.025), quantile(0.975), 2 * np.minimum(tail, 1 - tail))
+    low, high = (np.array([np.interp(q, one, GRID) for one in total.T]) for q in _PARTS[:, 0])
+    change = Estimate(best, ends[0], ends[1], 2 * np.minimum(tail, 1 - tail))
     correlation = Estimate(GRID @ weight, low, high, weight[0])
     return _shaped(
         y, _where(known, change, _unbound(plain)), _where(known, correlation, _unbound(0.0 * plain, 0.0, 1.0))
