@@ -105,8 +105,8 @@ def verdicts(numbers, changed):
     out = []
     for number in numbers:
         made = day(number) if changed else make_visit(number, changed=False)
-        day = from_logs([(name, one.log) for name, one in zip(NAMES, made.sessions, strict=True)])
-        out.append(next(one for one in calmer_in(day, 0) if one.measure == "slide"))
+        laid = from_logs([(name, one.log) for name, one in zip(NAMES, made.sessions, strict=True)])
+        out.append(next(one for one in calmer_in(laid, 0) if one.measure == "slide"))
     return out
 
 
