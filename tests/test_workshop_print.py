@@ -1,0 +1,48 @@
+"""The workshop pages in figures, read back from their PDF, and how their words are set."""
+
+import subprocess
+
+import numpy as np
+import pytest
+
+from vdlib.draw.figures import CARS, FOLDER, workshop_page
+from vdlib.draw.typeset import wrapped
+from vdlib.garage.four_wheels import toe_words
+
+
+def read_back(path):
+    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True)
+    return " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_the_pages_in_figures_read_back_from_their_pdf(name):
+    text = read_back(FOLDER / f"workshop-page-{name}.pdf")
+    for words in ("FRONT LEFT", "REAR RIGHT", "LOOK FIRST", "as left", "thrust", "cross weight", "How sure"):
+        assert words in text
+    assert "qualified people" in text
+    assert "Nm/deg" not in text
+    assert " g " not in text.split("Back:")[0]  # the physics stands on the back
+
+
+def test_a_page_in_figures_is_up_to_date(tmp_path):
+    for name in CARS:
+        (tmp_path / "page.pdf").write_bytes(workshop_page(name))
+        assert read_back(tmp_path / "page.pdf") == read_back(FOLDER / f"workshop-page-{name}.pdf"), (
+            "out of date: run python -m vdlib.draw.figures"
+        )
+
+
+def test_toe_at_the_rim():
+    assert toe_words(np.arcsin(2 / 400), "mm", 0.4) == "2.0 in"
+    assert toe_words(-np.radians(0.1), "arcmin") == "6 out"
+    assert toe_words(0.0, "deg") == "0.00"
+
+
+def test_wrapping_keeps_every_word():
+    words = "a bb ccc dddd " * 20 + "e" * 300
+    for size in (8.0, 9.5):
+        lines = wrapped(words, 100.0, size)
+        assert "".join(lines).replace(" ", "") == words.replace(" ", "")
+        assert len(lines) > 10
+    assert wrapped("", 100.0, 8.0) == [""]
