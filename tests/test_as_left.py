@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from remembered import remember
 
+import vdlib.setup.as_left as own_room
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
 from vdlib.car.keys import CORNERS, ENDS
@@ -28,6 +30,7 @@ pytestmark = pytest.mark.unpainted
 @pytest.fixture(autouse=True)
 def cars(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
+    remember(monkeypatch, own_room, "promise")
     cleared()
 
 

@@ -40,7 +40,7 @@ def oversteering(file):
     return replace(file, car=replace(file.car, rear=soft))
 
 
-@pytest.mark.parametrize("name", CARS)
+@pytest.mark.parametrize("name", [*CARS[:2], *(pytest.param(name, marks=pytest.mark.slow) for name in CARS[2:])])
 @pytest.mark.parametrize("maker", MAKERS, ids=lambda m: f"{m.__module__.rpartition('.')[2]}.{m.__name__}")
 def test_every_control_to_both_ends(maker, name):
     panel = maker(examples.load_example(name))

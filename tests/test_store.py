@@ -11,6 +11,7 @@ from typing import Any
 import ipywidgets as widgets
 import pytest
 from matplotlib.figure import Figure
+from unpainted import unpainted
 
 from vdlib.car import carfile, examples, reading, shelf, store
 from vdlib.checks import InputError
@@ -34,6 +35,15 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
     monkeypatch.chdir(tmp_path)
     return tmp_path / "my-cars"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> did_it_work.DayDesk:
+    """One panel on laps for tests that type into it; it saves in the folder of each."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("made")))
+        unpainted(patch)
+        return did_it_work.DayDesk(FILE)
 
 
 # ---- two kernels on one car ----------------------------------------------------------------------------------------
@@ -191,14 +201,13 @@ def test_damaged_remembered_columns_are_said_once_and_the_rest_goes_on(tmp_path:
     "path",
     ["~nosuchuser/x.csv", "a\0b.csv", "~nosuchuser/blue.toml", "a\0b.toml", "n" * 300 + ".csv", "9" * 5000 + ".toml"],
 )
-def test_a_path_that_cannot_be_is_one_clear_message(home: Path, path: str) -> None:
+def test_a_path_that_cannot_be_is_one_clear_message(made: did_it_work.DayDesk, home: Path, path: str) -> None:
     if path.endswith("toml"):
         with pytest.raises(InputError, match="must name a file"):
             examples.open_car(path)
         return
-    desk = did_it_work.DayDesk(FILE)
-    desk.logs.paths["before"].value = path
-    assert "must name a file" in desk.logs.message.value
+    made.logs.paths["before"].value = path
+    assert "must name a file" in made.logs.message.value
     assert did_it_work.DayDesk(FILE).logs.paths["before"].value.startswith(path[:1])  # and it opens again
 
 
@@ -236,16 +245,16 @@ def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
 
 @pytest.mark.painted
 @pytest.mark.parametrize("name", [r"$\frac$", "$", r"long $\left", "$x_{$ & y", "a_b^c"])
-def test_a_corner_may_have_any_name(home: Path, name: str) -> None:
-    for _ in range(2):  # it opens again too
-        made = did_it_work.DayDesk(FILE)
-        made.typed.corners.value = name
-        made.typed.unit.value = "km/h"
-        for key in ("before", "after"):
-            made.typed.texts[key].value = "1:32.45 63\n1:32.80 64\n1:31.90 62"
-        made.panel.set("laps_from", did_it_work.TYPED)
-        assert not made.panel.message
-        assert bytes(made.panel.image.value).startswith(b"\x89PNG")
+def test_a_corner_may_have_any_name(made: did_it_work.DayDesk, home: Path, name: str) -> None:
+    made.typed.corners.value, made.typed.unit.value = name, "km/h"
+    for key in ("before", "after"):
+        made.typed.texts[key].value = "1:32.45 63\n1:32.80 64\n1:31.90 62"
+    made.panel.set("laps_from", did_it_work.TYPED)
+    for desk in (made, did_it_work.DayDesk(FILE)):  # it opens again too
+        assert desk.typed.corners.value == name
+        assert desk.panel.state["laps_from"] == did_it_work.TYPED
+        assert not desk.panel.message
+        assert bytes(desk.panel.image.value).startswith(b"\x89PNG")
     figure = Figure()
     figure.text(0, 0, name)
     figure.canvas.draw()
