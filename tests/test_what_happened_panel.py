@@ -63,7 +63,7 @@ def test_it_opens_with_a_moment_and_every_control_moves(log_file):
     assert made.panel.result.shown.moment.kind == "spin"
     assert SAYS[1:] in text_of(made)
     assert "The same moment in the model" in text_of(made)
-    visits = drive(made.panel, again=False, brief=True)
+    visits = drive(made.panel, again=False)
     shown = [v for v in visits if not v.message]
     assert len(shown) > 3
     assert all("No log read yet" in v.message for v in visits if v.message)
