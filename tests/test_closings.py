@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.forgiven import forgiven_speed
@@ -23,7 +24,7 @@ MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_whe
 MAKERS["lift"] = closings_film.lift
 
 
-@pytest.fixture(params=examples.example_names())
+@pytest.fixture(params=TWO_OR_SLOW)
 def file(request):
     return examples.load_example(request.param)
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 from driving import BAD_NUMBER, drive, look
 from scipy.linalg import expm
 
@@ -40,7 +41,7 @@ def oversteering(file):
     return replace(file, car=replace(file.car, rear=soft))
 
 
-@pytest.mark.parametrize("name", [*CARS[:2], *(pytest.param(name, marks=pytest.mark.slow) for name in CARS[2:])])
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 @pytest.mark.parametrize("maker", MAKERS, ids=lambda m: f"{m.__module__.rpartition('.')[2]}.{m.__name__}")
 def test_every_control_to_both_ends(maker, name):
     panel = maker(examples.load_example(name))
