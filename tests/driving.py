@@ -9,6 +9,7 @@ from typing import Any
 from vdlib.draw.png import SIGNATURE
 from vdlib.panels import ends_and_middle, unit_of
 from vdlib.panels.base import BROKEN, NOT_UPDATED, Panel
+from vdlib.shown import retold
 
 BAD_NUMBER = re.compile(r"(?<![a-z])(nan|inf|none(?! allowed))(?![a-z])", re.IGNORECASE)
 """A number that went wrong, as it would show in words."""
@@ -91,7 +92,7 @@ def look(panel: Panel) -> Visit:
             panel.result is not None and panel.drawn_from is panel.result, f"{where}: the picture shows another result"
         )
         _must(panel.message_html.value == "", f"{where}: an old message is still shown")
-        _must(panel.words(panel.result) in words, f"{where}: the words are of another result")
+        _must(retold(panel.words(panel.result)) in words, f"{where}: the words are of another result")
         _must(BAD_NUMBER.search(re.sub("<[^>]*>", " ", words)) is None, f"{where}: a number that went wrong: {words}")
     if panel.picture is not None:
         _must(bytes(panel.image.value).startswith(SIGNATURE), f"{where}: no picture")

@@ -1,4 +1,7 @@
-"""Random walks over the controls of every workbook's panels: nothing raises, picture and words stay in step."""
+"""Random walks over the controls of every workbook's panels: nothing raises, picture and words stay in step.
+
+They go in the other units, of which none of the usual ones may be left over; all other tests of panels go in those.
+"""
 
 import random
 
@@ -10,10 +13,12 @@ from matplotlib.colors import to_hex
 from matplotlib.lines import Line2D
 from panel_table import MAKE_AHEAD, moving, panels_of
 from test_palette import SHAPE, WHITE, contrast
+from test_units_everywhere import US, seen_in
 from unpainted import prints
 
 from vdlib.car import examples
 from vdlib.draw.live import POINT
+from vdlib.shown import Choice, use
 
 MAKERS = moving()
 CARS = examples.example_names()
@@ -55,8 +60,10 @@ def walk(panel, moves, chance):
     if question is not None:
         question.answer.value = chance.choice(list(question.answer.options))
     shown = 0
+    left = []
     for _ in range(moves):
-        name, control = chance.choice(list(panel.controls.items()))
+        left = left or chance.sample(list(panel.controls.items()), len(panel.controls))  # each before one comes again
+        name, control = left.pop()
         value = somewhere(control, chance)
         if chance.random() < 0.02:
             panel.reset()
@@ -85,11 +92,17 @@ class Kept:
 
 def walk_all(name, car, moves, seed):
     chance = random.Random(seed)
+    every = widgets.widget._instances
+    before = set(every)
     panels = panels_of(MAKERS[name], examples.load_example(car))
+    assert panels
     for panel in panels:
         first = look(panel)
         assert not panel.message, f"{name} starts with a message: {panel.message}"
+        left = seen_in([panel], [every[key] for key in set(every) - before])
         shown = walk(panel, moves, chance)
+        left |= seen_in([panel], [every[key] for key in set(every) - before])
+        assert left == set()
         assert shown > 0.2 * moves, f"{name} with {car}: only {shown} of {moves} states could be shown"
         panel.reset()
         last = look(panel)
@@ -100,9 +113,12 @@ def walk_all(name, car, moves, seed):
 
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
-    """Whatever a panel saves goes to a folder of the test's."""
+    """Whatever a panel saves goes to a folder of the test's, and it speaks the other units."""
     monkeypatch.setenv("VDLIB_CARS", str(tmp_path / "my-cars"))
     monkeypatch.chdir(tmp_path)
+    use(US)
+    yield
+    use(Choice())
 
 
 @pytest.mark.parametrize("name", MAKERS)

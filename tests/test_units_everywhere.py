@@ -15,6 +15,7 @@ import matplotlib.text
 import numpy as np
 import pytest
 from driving import BAD_NUMBER
+from matplotlib.ticker import FixedLocator
 from panel_table import ask_fewer_cars, makers, moving, panels_of
 
 from vdlib.car import examples, shelf
@@ -104,19 +105,22 @@ def seen_in(panels: list, new: list) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("moves", [False, pytest.param(True, marks=pytest.mark.slow)])
-@pytest.mark.parametrize("name", MAKERS)
-def test_no_usual_unit_is_left_over_in_a_panel(name: str, moves: bool) -> None:
+MOVING = moving()
+"""Panels; in every run they are looked at where the random walks lead them (``test_random_walks.py``)."""
+
+
+@pytest.mark.parametrize("name", [pytest.param(n, marks=pytest.mark.slow) if n in MOVING else n for n in MAKERS])
+def test_no_usual_unit_is_left_over_in_a_panel(name: str) -> None:
     every = widgets.widget._instances
     before = set(every)
     panels = panels_of(MAKERS[name], STORY)
     own = lambda: [every[key] for key in set(every) - before]  # noqa: E731
-    assert bool(panels) == (name in moving())
+    assert bool(panels) == (name in MOVING)
     told = [plain(one.value) for one in own() if isinstance(one, widgets.HTML)] if name in BOXES else []
     assert [text for text in told if BAD_NUMBER.search(text)] == []
     assert not told or len(" ".join(told).split()) > 12
     found = seen_in(panels, own())
-    for panel in panels if moves else []:
+    for panel in panels:
         if panel.question is not None:
             panel.question.answer.value = panel.question.answer.options[0]
         for key, control in panel.controls.items():
@@ -209,6 +213,17 @@ def test_the_scales_of_a_picture_are_round_in_the_other_unit_and_its_data_stay()
     at = [tick.get_loc() for tick in axes.xaxis.get_major_ticks()]
     assert at == pytest.approx([3.6 * to_si(number, "mph") for number in numbers])
     assert curve.get_xdata().tolist() == [40, 240]
+    axes.set_ylim(0, 240)
+    for name, title in (("speed [km/h]", ""), ("", "Speed [km/h]")):  # of a title, the unit is the upright axis's
+        axes.set_ylabel(name)
+        axes.set_title(title, loc="left")
+        axes.yaxis.set_major_locator(FixedLocator([0.0, 160.9344]))
+        axes.yaxis.set_major_formatter("not yet")
+        picture.refresh_background()
+        picture.render()
+        upright = [float(label.get_text()) for label in axes.get_yticklabels()]
+        assert [to_si(number, "mph") * 3.6 for number in upright] == pytest.approx(list(axes.get_yticks()))
+        assert 100 in upright
 
 
 def test_the_number_of_a_slider_can_be_read_and_typed_in_the_other_unit() -> None:

@@ -149,6 +149,17 @@ def test_numbers_put_at_once_are_those_put_one_by_one(files):
         put_all(setup, {"rear.toe": 0.002, "front.height": 9.0})
 
 
+def test_a_setting_turned_is_its_number_and_the_change_and_alignment_goes_with_the_height(files):
+    setup = files["hatch"].setup
+    sizes = np.array([-0.002, 0.003])
+    there = turned(setup, {"rear.toe": 0.001, "front.height": sizes, "front.spring": -2e3})
+    assert there.rear.toe == setup.rear.toe + 0.001
+    assert there.front.spring == setup.front.spring - 2e3
+    np.testing.assert_array_equal(there.front.height, setup.front.height + sizes)
+    np.testing.assert_array_equal(there.front.aligned_height, there.front.height)
+    assert (there.rear.height, there.rear.aligned_height) == (setup.rear.height, setup.rear.aligned_height)
+
+
 def test_a_number_that_only_some_records_give_is_not_stacked(files):
     car = files["hatch"].car
     one, other = replace(car, yaw_inertia=None), replace(car, yaw_inertia=1500.0)
