@@ -9,11 +9,11 @@ TIP = ".vd-meaning"
 
 def looked_at(page, within):
     """Point at a marked word, then reach it by key; both times its own meaning is seen, and Escape puts it away."""
-    term = page.locator(f"{within} .vd-term:visible").first
+    term = page.locator(f"{within} .vd-term:visible:not(details *)").first
     term.wait_for(timeout=30_000)
     at_rest(page)  # words that are said anew take the marked one away
     term.scroll_into_view_if_needed()  # what is off the screen has no words
-    meaning = meanings()[term.inner_text().lower()]
+    meaning = meanings()[term.text_content().lower()]
     tip = page.locator(TIP)
     assert not tip.is_visible()
     term.hover()
