@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 
@@ -35,6 +36,8 @@ def _port(text: str) -> int:
 def main() -> None:
     """Serve the pages until stopped."""
     given = parser().parse_args()
+    # a grammar of web addresses that jsonschema takes a second to build; no schema here has such an address to check
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
     from .door.server import serve  # its libraries take a second: --help does not wait for them
 
     serve(given.port, given.address, not given.no_browser, given.cars, given.workbooks)
