@@ -76,7 +76,7 @@ def words(page: Any) -> dict[str, int]:
         before, found = found, page.evaluate(VISIBLE)
         if found == before:
             break
-        page.wait_for_timeout(1000)
+        page.wait_for_timeout(300)
     return found
 
 

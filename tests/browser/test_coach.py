@@ -72,12 +72,16 @@ class Page:
         at_rest(self.page)
 
     def letters(self, large):
-        """Make the letters of the page large or usual; an earlier page may have done so, the browser keeps that."""
+        """Make the letters of the page large or usual, as they are at first."""
         switch = self.page.get_by_role("button", name="Large letters")
         if (switch.get_attribute("aria-pressed") == "true") != large:
             switch.click()
-        self.page.wait_for_timeout(300)
-        at_rest(self.page, 300)
+            at_rest(self.page, 400)
+
+    def close(self):
+        """Close the page; the browser keeps how large its letters were, the next one has usual ones nevertheless."""
+        self.page.context.clear_cookies(name="vd-large")
+        self.page.close()
 
     def code(self):
         """Return the code that can be seen."""
@@ -136,7 +140,6 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
     pages = {f"{coach}/voila/render/{quote(one.name)}" for one in WORKBOOKS}
     coached = Page(browser, coach, path.name)
     page = coached.page
-    coached.letters(large=False)
     try:
         assert coached.code() == []
         assert "There was an error" not in page.locator("body").inner_text()
@@ -168,19 +171,18 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
         assert coached.console_errors == []
         assert coached.asked - {""} == {coach.split("/")[2]}  # nothing of the network; what is inlined has no host
     finally:
-        page.close()
+        coached.close()
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", [path for path in WORKBOOKS if path.stem != FOLDED], ids=lambda path: path.stem)
 def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, browser, coach):
     coached = Page(browser, coach, path.name)
-    coached.letters(large=False)
     try:
         assert scrolled_in_folds(coached.page) == []
         assert coached.console_errors == []
     finally:
-        coached.page.close()
+        coached.close()
 
 
 def test_few_words_stand_between_a_reader_and_the_first_panel():
