@@ -5,6 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 from driving import drive
 
 from vdlib.answers.sentences import PHASE_WORDS, toward
@@ -60,7 +61,7 @@ def test_the_picture_shows_what_the_solver_returned():
 
 
 @pytest.mark.painted
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_nothing_of_the_main_picture_is_cut_or_overlaps(name):
     panel = nose_high.panel(examples.load_example(name))
     figure = panel.picture.figure
