@@ -46,6 +46,10 @@ def test_the_measures_are_the_librarys_in_the_worse_turn():
         assert value == pytest.approx(exact, abs=to_si(0.3, "kmh"))  # each is sought to 0.2 km/h
     hands = measured(BASE.car, [BASE.setup, soft], OwnCorner(60.0, "left"), "hands")
     assert hands[0] == pytest.approx(float(hands_still_limit(BASE.car, BASE.setup, 60.0, Corner().lift).limit))
+    uneven = put(BASE.setup, "rear.height_difference", 0.012)
+    ways = [float(hands_still_limit(BASE.car, uneven, 60.0, Corner().lift, sign).limit) for sign in (1.0, -1.0)]
+    assert abs(ways[0] - ways[1]) > 0.05 * G
+    assert measured(BASE.car, [uneven], CORNER, "hands")[0] == pytest.approx(min(ways))
 
 
 def test_the_ranking_in_the_drivers_corner_is_what_each_setting_does(found):

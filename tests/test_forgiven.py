@@ -148,7 +148,7 @@ def test_where_steering_rises_to_the_end_there_is_no_hands_still_limit():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_the_hands_still_limit_says_nearly_what_the_motion_says(name):
     file = examples.load_example(name)
     corner = Corner(60.0, lift=0.12)
