@@ -115,8 +115,8 @@ def test_one_click_puts_the_corner_into_the_film(opened):
     assert min(abs(3.6 * shown.forgiven - float(head[1]))) < 1.0
 
 
-def test_the_film_says_that_it_works_and_goes_with_the_moment_it_is_of(monkeypatch):
-    made = desk()
+def test_the_film_says_that_it_works_and_goes_with_the_moment_it_is_of(opened):
+    made = opened
     seen = []
     made.film_said.observe(lambda change: seen.append((change["new"], made.film.children)), names="value")
     made.film_button.click()
@@ -126,6 +126,7 @@ def test_the_film_says_that_it_works_and_goes_with_the_moment_it_is_of(monkeypat
     made.panel.set("moment", 2)
     assert made.film.children == ()
     assert "corner of" not in made.film_said.value
+    made.panel.reset()
 
 
 def test_nobody_can_take_an_invented_scare_for_their_own(log_file):
