@@ -20,11 +20,23 @@ from . import choice, next_steps, slider, toggle
 from .ahead import STEPS, Ahead
 from .controls import Controls
 from .drawer import Drawer, Outdated
-from .frame import NOT_UPDATED, Frame
+from .frame import NOT_UPDATED, NOTHING, Frame
 from .look import CSS
 from .said import alert, table, verdict_of
 
-__all__ = ["CSS", "NOT_UPDATED", "Panel", "Refused", "alert", "choice", "number", "slider", "table", "toggle"]
+__all__ = [
+    "CSS",
+    "NOT_UPDATED",
+    "Nothing",
+    "Panel",
+    "Refused",
+    "alert",
+    "choice",
+    "number",
+    "slider",
+    "table",
+    "toggle",
+]
 
 STILL = 0.5
 """Time without a move after which a picture is drawn with all its sharpness, and a rough result made whole [s]."""
@@ -35,6 +47,10 @@ BROKEN = "Something in the workbook broke, please report: "
 
 class Refused(Exception):
     """A result the model will not give for this state, with the reason in words for the user."""
+
+
+class Nothing(Refused):
+    """A result that leaves nothing to draw: its words are the verdict, and no fault is told."""
 
 
 @dataclass(frozen=True)
@@ -223,7 +239,7 @@ class Panel:
         except Outdated:
             return
         except (InputError, Refused) as error:
-            self._fail(str(error) or type(error).__name__, wanted)
+            self._fail(str(error) or type(error).__name__, wanted, not isinstance(error, Nothing))
         except Exception as error:
             self._fail(f"{BROKEN}{type(error).__name__}: {error}", wanted)
             raise
@@ -283,15 +299,15 @@ class Panel:
             if self._asked is asked:
                 show(png)
 
-    def _fail(self, message: str, wanted: Callable[[], bool]) -> None:
+    def _fail(self, message: str, wanted: Callable[[], bool], fault: bool = True) -> None:
         """Return in words what is wrong, and grey the last picture: never blank, never looking valid."""
         last = self._png or (self.picture.blank() if self.picture is not None else b"")
-        grey = greyed(last, NOT_UPDATED) if last else b""
+        grey = greyed(last, NOT_UPDATED if fault else NOTHING) if last else b""
         with TURN:
             if not wanted():
                 return
             self.result, self.message = None, message
-            self.frame.grey(grey, message)
+            self.frame.grey(grey, message, fault)
 
 
 def roughly(words: str) -> str:

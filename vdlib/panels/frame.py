@@ -20,6 +20,7 @@ from .look import CSS, LETTER
 from .said import alert, parted, verdict_of
 
 NOT_UPDATED = "not updated: see message"
+NOTHING = "nothing to draw"
 MORE = "More settings"
 """Name of the fold that holds the controls a maker calls seldom used."""
 
@@ -181,15 +182,16 @@ class Frame:
         self._cover = instead
         self._arrange()
 
-    def grey(self, png: bytes, message: str) -> None:
+    def grey(self, png: bytes, message: str, fault: bool = True) -> None:
         """Show that what is seen is no longer up to date, and why.
 
         Parameters:
             png: the greyed picture; empty for none [-]
             message: what is wrong, in words [-]
+            fault: whether it is a fault; else it is the verdict, and nothing is there to draw [-]
         """
-        self.message.value = alert(retold(message))
-        self.said.value = f"<b><em>{NOT_UPDATED}</em></b>"
+        self.message.value = alert(retold(message)) if fault else ""
+        self.said.value = f"<b><em>{NOT_UPDATED}</em></b>" if fault else f"<b>{escape(retold(message))}</b>"
         if png:
             self.image.value = png
         self.shown.add_class("vd-stale")

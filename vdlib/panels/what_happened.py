@@ -24,7 +24,7 @@ from ..laps.mounting import mounting_words
 from ..laps.scare_day import SAYS, make_scare
 from ..laps.slide_rate import Turning, turning
 from ..shown import label_for, says, seen
-from .base import Panel, Refused, choice, slider, table
+from .base import Nothing, Panel, Refused, choice, slider, table
 from .drive_again import Again, drive_again
 from .logbox import LogBox, Logs, about
 from .said import more
@@ -247,7 +247,7 @@ class MomentDesk:
         else:
             session = invented(int(state["number"]))
         if not session.moments:
-            raise Refused(NONE)
+            raise Nothing(NONE)
         number = min(int(state["moment"]), len(session.moments))
         moment = session.moments[number - 1]
         key = (id(session), number)
