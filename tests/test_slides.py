@@ -271,9 +271,10 @@ def test_logs_that_cannot_say_it_are_refused_in_words(tmp_path):
 
 
 def test_the_invented_log_is_read_back_with_its_columns(tmp_path):
-    day = make_scare(6, laps=2, rate=20.0)
+    day = make_scare(6, laps=2, rate=20.0, phone=Phone(lost=0.05))
     path = tmp_path / "scare.csv"
     path.write_text(day.csv(), "utf-8")
+    assert day.csv().count(",,\n") == np.isnan(day.log.x).sum() > 0  # a place not known is left empty
     log = logfile.read(path)
     assert {"yaw_rate", "turn_x", "turn_y", "lateral", "longitudinal", "x", "y"} <= log.columns.keys()
     np.testing.assert_allclose(log.yaw_rate, day.log.yaw_rate, atol=1e-4)
