@@ -289,3 +289,11 @@ def test_every_whatif_carries_the_caution_until_the_list_is_ticked():
     ticked = save_measured_car(seen)
     assert unticked(ticked.known.visit) == ()
     assert whatif.panel(ticked).box.children[0].value == ""
+
+
+def test_a_figure_that_no_car_can_have_is_asked_again_and_no_car_is_made_of_it():
+    said = form({"toe.rear_reference": "2.21 in", "tyres.front_left": "2.2"}, toe__read=DEG)
+    told = "\n".join(map(str, worked(said).problems))
+    assert worked(said).file is None
+    assert "what it should have, toe of each wheel must be -2 to 2 deg, got 2.21 deg" in told
+    assert worked(said.with_typed("toe.rear_reference", "0.21 in")).file is not None

@@ -13,6 +13,7 @@ from ..car.carfile import CarFile, fields_of
 from ..car.keys import ENDS
 from ..car.known import Figures, Known, Points
 from ..car.records import SIDES, AxleSetup
+from ..car.reference import reference_of
 from ..car.typical import UNKNOWN, Kinds, Range, fill, ranges
 from ..car.writing import records
 from ..checks import InputError, Problem
@@ -20,7 +21,7 @@ from ..units import from_si, to_si
 from .form import BOOK, KIND_AT, SILL
 from .form_fields import CHOICES
 from .instruments import Measured
-from .reckoning import Outcome, Reckoning, mean
+from .reckoning import Outcome, Reckoning, mean, named
 from .stops import stops
 from .typed import EXAMPLE, SAVED, Readings, numbers
 from .visit import visit_of
@@ -192,6 +193,10 @@ def _assemble(
         visit_of(readings),
     )
     file = CarFile(car, setup, words, base.document, shelf.car_path(readings.name), more)
+    try:
+        reference_of(file)
+    except InputError as fault:
+        raise named(fault, "what it should have") from None
     left = {*UNKNOWN, "aligned_height", "weighed_difference"} | ({"drive_front"} if said in driven else set())
     told = {path.replace(".height", ".reference_height") for path in steps["heights"].figures}
     missing = tuple(

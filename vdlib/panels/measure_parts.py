@@ -264,8 +264,8 @@ def first_answer(answer: MeasuredCar) -> str:
     if not high and "rear.bump_gap" not in answer.measured:
         return ""
     doubts = doubts_of(file, file.known.kinds or Kinds(), dict(file.known.errors))
+    reference = reference_of(file).setup if high else None
     try:
-        reference = reference_of(file).setup if high else None
         part, off = leaning(file.car, reference, standing(file.car, file.setup), doubts, Moment.in_phase("lift", *HERE))
     except InputError:
         return ""
