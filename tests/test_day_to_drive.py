@@ -5,7 +5,7 @@ import re
 import pytest
 
 from vdlib.car import examples, shelf
-from vdlib.draw.evidence import ALT, WAITING
+from vdlib.draw.evidence import ALT, WAITING, EvidencePicture
 from vdlib.panels import day_sessions, did_it_work
 from vdlib.panels.base import ROUGH, STILL
 from vdlib.panels.daywords import DAY, SAFE, is_driven
@@ -72,3 +72,13 @@ def test_what_is_known_already_is_not_said_to_be_rough(desk, clock):
 @pytest.mark.parametrize("kind", list(day_sessions.INVENTED))
 def test_what_is_put_in_is_said_before_the_day_is_driven_as_after(kind):
     assert day_sessions.Coming(kind, 1).made_of == day_sessions.invented(kind, 1).made_of
+
+
+def test_what_was_drawn_is_hidden_while_a_day_is_driven_and_comes_back():
+    view, fresh = EvidencePicture(), EvidencePicture()
+    before = view.picture.render()
+    view.wait("being driven")
+    fresh.wait("being driven")
+    assert view.picture.render() == fresh.picture.render() != before
+    view.wait("")
+    assert view.picture.render() == before
