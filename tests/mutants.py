@@ -94,6 +94,9 @@ EQUIVALENT: dict[str, str] = {
         "three at three for a bent one (fewer are refused before); the curve goes through all of them then, so nothing "
         "is left over, and an instrument's error is never nought"
     ),
+    "laps/bootstrap: reach = np.where(unbound, np.inf, np.where(np.isinf(factor), 0.0, factor) * sigma) [0.0 -> 0.1]": (
+        "where a factor is infinite unbound is true, so the outer choice takes infinity and not this number"
+    ),
 }
 """Changes that no test can see, and why: as ``told`` writes them → the proof."""
 

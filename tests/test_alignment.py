@@ -140,6 +140,18 @@ def test_cases_broadcast():
     ahead, behind, _ = readings.string_readings(np.zeros((2, 2)), DIAMETER, BASE, WIDTHS, ((1.0, 1.0), (1.0, 1.0)))
     wide = toe_from_strings(ahead, behind, DIAMETER, np.array([2.44, 2.45, 2.46]), WIDTHS)
     assert wide.wheel.sigma.shape == (2, 2, 3)
+    rims = np.array([[0.40, 0.42], [0.44, 0.46]])
+    four = toe_from_strings(ahead + 0.001, behind, rims, BASE, WIDTHS)
+    for wheel in np.ndindex(2, 2):
+        alone = toe_from_strings(ahead + 0.001, behind, rims[wheel], BASE, WIDTHS)
+        assert four.wheel.value[wheel] == pytest.approx(alone.wheel.value[wheel], abs=1e-12)
+
+
+def test_a_string_farther_off_than_a_metre_is_asked_for_again():
+    ahead, behind, _ = readings.string_readings(np.zeros((2, 2)), DIAMETER, BASE, WIDTHS, ((1.0, 1.0), (1.0, 1.0)))
+    ahead[0, 0] = 1.05
+    with pytest.raises(InputError, match=r"front edge must be 0 to 1000 mm, got 1050 mm"):
+        toe_from_strings(ahead, behind, DIAMETER, BASE, WIDTHS)
 
 
 # ---- camber -------------------------------------------------------------------------------------------------------

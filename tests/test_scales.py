@@ -349,3 +349,22 @@ def test_lift_broadcasts():
     assert many.cg_height.value.shape == (5,)
     assert many.cg_height.value == pytest.approx(np.full(5, one.cg_height.value))
     assert many.cg_height.sigma == pytest.approx(np.full(5, one.cg_height.sigma))
+
+
+@pytest.mark.analytic
+def test_a_car_of_three_masses_is_taken_back_to_its_reference():
+    base, body, axles, radii, front, rear = 2.4, 900.0, (60.0, 90.0), (0.28, 0.34), 0.02, -0.03
+    behind, high = 0.6 * base, 0.5  # the body's own middle at the reference, its share that of the axles
+    nose, level = (front - rear) / base, (radii[0] + radii[1]) / 2
+    whole = body + sum(axles)
+
+    def weighed(behind, high):
+        share = (body * (1 - behind / base) + axles[0]) / whole
+        return share, (body * high + axles[0] * radii[0] + axles[1] * radii[1]) / whole
+
+    up = high + (1 - behind / base) * front + behind / base * rear
+    share, height = weighed(behind + (high - level) * nose, up)  # it turns about the height of the wheels' middles
+    found = to_reference(share, height, front, rear, base, whole, axles, radii)
+    # the share moves far less than it weighs in the rise: 0.002 of 50 mm
+    assert found.cg_height == pytest.approx(weighed(behind, high)[1], abs=1.2e-4)
+    assert found.front_share == pytest.approx(weighed(behind, high)[0], abs=2e-6)

@@ -154,6 +154,9 @@ def test_spring_and_motion_ratio_from_readings():
     assert low * 0.99 < spring.value.sigma < high * 1.01
     ratio = motion_ratio([0.0, 0.02, 0.04], [0.0, 0.0136, 0.0272])
     assert ratio.value.value == pytest.approx(0.68)
+    # readings off the line, by hand: Σ(x − x̄)(y − ȳ)/Σ(x − x̄)² of (0, 0), (2, 1), (7, 6) is 23/26
+    off = motion_ratio([0.0, 0.002, 0.007], [0.0, 0.001, 0.006])
+    assert off.value.value == pytest.approx(23 / 26)
 
 
 def test_slips_with_springs():
