@@ -97,6 +97,9 @@ EQUIVALENT: dict[str, str] = {
     "laps/bootstrap: reach = np.where(unbound, np.inf, np.where(np.isinf(factor), 0.0, factor) * sigma) [0.0 -> 0.1]": (
         "where a factor is infinite unbound is true, so the outer choice takes infinity and not this number"
     ),
+    "laps/course: if flat.x is None or flat.y is None: [or -> and]": (
+        "a log with one of the two places and without the other is refused (logfile), so both are there or neither is"
+    ),
 }
 """Changes that no test can see, and why: as ``told`` writes them → the proof."""
 
