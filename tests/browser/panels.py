@@ -33,7 +33,7 @@ AT_REST = """([still, most]) => new Promise(done => { let last = performance.now
 """Whether nothing has come, gone or been drawn in the page for so long, within at most so long [ms]."""
 
 
-def at_rest(page: Any, still: int = 500, most: int = 20_000) -> bool:
+def at_rest(page: Any, still: int = 300, most: int = 20_000) -> bool:
     """Wait until nothing has come, gone or been drawn in the page for so many milliseconds; give whether that was."""
     return bool(page.evaluate(AT_REST, [still, most]))
 
@@ -160,7 +160,7 @@ def _walked(page: Any, box: Any) -> list[str]:
     """Walk through a part of the page by Tab alone; give the controls without focus, or whose focus cannot be seen."""
     page.mouse.move(0, 0)
     page.evaluate("document.activeElement?.blur()")
-    at_rest(page, 400)  # until what was touched looks as before, and no picture comes that could end the walk
+    at_rest(page, 250)  # until what was touched looks as before, and no picture comes that could end the walk
     any_there = box.evaluate(
         """(box, fields) => {
         const seen = e => e.offsetParent && !e.disabled && !e.closest('[disabled]');

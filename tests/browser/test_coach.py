@@ -76,7 +76,7 @@ class Page:
         switch = self.page.get_by_role("button", name="Large letters")
         if (switch.get_attribute("aria-pressed") == "true") != large:
             switch.click()
-            at_rest(self.page, 400)
+            at_rest(self.page, 250)
 
     def close(self):
         """Close the page; the browser keeps how large its letters were, the next one has usual ones nevertheless."""

@@ -133,7 +133,7 @@ def test_the_picture_follows_a_held_key_within_a_quarter_of_a_second(book):
     for _ in range(3):
         waits = []
         for _ in range(10):
-            book.page.wait_for_timeout(150)
+            book.page.wait_for_timeout(60)
             book.page.evaluate(
                 """() => { window.waited = null; document.addEventListener('keydown', () => {
                 next().then(time => { window.waited = time; }); }, {capture: true, once: true}); }"""

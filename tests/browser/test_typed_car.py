@@ -60,7 +60,7 @@ class Typist:
         self.page.wait_for_function(
             "window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'", timeout=60_000
         )
-        self.page.wait_for_timeout(150)
+        self.page.wait_for_timeout(60)
 
     def says(self, words):
         self.page.locator(".vd-form", has_text=words).first.wait_for(timeout=30_000)
