@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
 
 import pytest
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as many processes as cores run already; kernels inherit it
 
 
 class Handle:

@@ -62,3 +62,11 @@ def notebook(browser, lab):
 def coach(browser, copied):
     with server(copied, coach=True) as link:
         yield let_in(browser, link)
+
+
+@pytest.fixture(scope="session")
+def tab(browser):
+    """One page of the browser that goes from one workbook to the next, as a reader does."""
+    page = browser.new_page()
+    yield page
+    page.close()

@@ -100,12 +100,12 @@ def _lab(root: Path, port: int) -> list[str]:
     return command
 
 
-NEXT_ONLY = "from vdlib.door import ahead; ahead.EACH = 620_000_000; from vdlib.__main__ import main; main()"
-"""The front door, counting kernels so large that beside the page looked at only the next one is made ahead."""
+NEXT_ONLY = Path(__file__).with_name("next_only.py")
+"""The front door that beside the page looked at makes only the next one ahead."""
 
 
 def _coach(root: Path, port: int) -> list[str]:
-    return [sys.executable, "-c", NEXT_ONLY, "--no-browser", f"--port={port}", f"--workbooks={root}"]
+    return [sys.executable, str(NEXT_ONLY), "--no-browser", f"--port={port}", f"--workbooks={root}"]
 
 
 @contextmanager

@@ -49,13 +49,16 @@ GROWN = "[...document.querySelectorAll('img.vd-picture')].map(i => i.clientWidth
 class Page:
     """One page without code, opened as the coach does."""
 
-    def __init__(self, browser, url, name):
-        self.page = browser.new_page()
-        self.console_errors = []
-        self.page.on("console", lambda m: self._note(f"{m.text} ({m.location.get('url', '')})", m.type))
-        self.page.on("pageerror", lambda error: self._note(str(error)))
-        self.asked = set()
-        self.page.on("request", lambda request: self.asked.add(request.url.split("/")[2]))
+    def __init__(self, tab, url, name):
+        self.page = tab
+        self.console_errors, self.asked = [], set()
+        self._heard = {
+            "console": lambda m: self._note(f"{m.text} ({m.location.get('url', '')})", m.type),
+            "pageerror": lambda error: self._note(str(error)),
+            "request": lambda request: self.asked.add(request.url.split("/")[2]),
+        }
+        for what, hear in self._heard.items():
+            self.page.on(what, hear)
         self.page.goto(f"{url}/voila/render/{quote(name)}", timeout=90_000)
         self.ready()
 
@@ -79,9 +82,11 @@ class Page:
             at_rest(self.page, 250)
 
     def close(self):
-        """Close the page; the browser keeps how large its letters were, the next one has usual ones nevertheless."""
+        """Leave the page; the browser keeps how large its letters were, the next one has usual ones nevertheless."""
+        for what, hear in self._heard.items():
+            self.page.remove_listener(what, hear)
         self.page.context.clear_cookies(name="vd-large")
-        self.page.close()
+        self.page.goto("about:blank")
 
     def code(self):
         """Return the code that can be seen."""
@@ -136,9 +141,9 @@ def seen(page):
 
 
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
-def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser, coach, artefacts):
+def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, tab, coach, artefacts):
     pages = {f"{coach}/voila/render/{quote(one.name)}" for one in WORKBOOKS}
-    coached = Page(browser, coach, path.name)
+    coached = Page(tab, coach, path.name)
     page = coached.page
     try:
         assert coached.code() == []
@@ -176,8 +181,8 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, browser,
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", [path for path in WORKBOOKS if path.stem != FOLDED], ids=lambda path: path.stem)
-def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, browser, coach):
-    coached = Page(browser, coach, path.name)
+def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, tab, coach):
+    coached = Page(tab, coach, path.name)
     try:
         assert scrolled_in_folds(coached.page) == []
         assert coached.console_errors == []
@@ -206,10 +211,10 @@ def test_no_page_without_code_speaks_of_running_or_of_cells_but_for_who_sees_no_
 
 
 @pytest.mark.slow  # every page's links lead to pages, and every page is opened, in every run
-def test_a_link_leads_from_the_start_to_the_main_page(browser, coach):
-    coached = Page(browser, coach, "00-start.ipynb")
+def test_a_link_leads_from_the_start_to_the_main_page(tab, coach):
+    coached = Page(tab, coach, "00-start.ipynb")
     coached.page.get_by_role("link", name="Nose-high").first.click()
     coached.page.wait_for_url("**/voila/render/04-nose-high.ipynb", timeout=60_000)
     coached.ready()
     assert coached.page.locator("img.vd-picture").count() > 0
-    coached.page.close()
+    coached.close()
