@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from html import escape
 from typing import Any
 
 from vdlib.draw.png import SIGNATURE
@@ -85,8 +86,11 @@ def look(panel: Panel) -> Visit:
     _must(not panel.message.startswith(BROKEN), f"{where}: {panel.message}")
     if panel.message:
         _must(panel.result is None, f"{where}: a message and a result at once")
-        _must('role="alert"' in panel.message_html.value, f"{where}: the message is not shown")
-        _must(NOT_UPDATED in words, f"{where}: old words stay beside a message")
+        if panel.message_html.value:
+            _must('role="alert"' in panel.message_html.value, f"{where}: the message is not shown")
+            _must(NOT_UPDATED in words, f"{where}: old words stay beside a message")
+        else:  # an answer with nothing to draw
+            _must(words == f"<b>{escape(panel.message)}</b>", f"{where}: the answer is not the verdict")
     else:
         _must(
             panel.result is not None and panel.drawn_from is panel.result, f"{where}: the picture shows another result"

@@ -9,7 +9,7 @@ from driving import drive
 
 from vdlib.answers import split
 from vdlib.answers.balance import balance
-from vdlib.answers.limits import limits
+from vdlib.answers.limits import limits, tipped
 from vdlib.car import examples
 from vdlib.car.records import Axle, AxleSetup, Car, Moment, Setup
 from vdlib.car.tyre import of_kind
@@ -270,7 +270,8 @@ def test_every_control_of_the_second_panel(name: str) -> None:
         assert view.spots[0].get_ydata()[0] == pytest.approx(found.split.parts[0].sum() / G)
         # the exact point lies on the curve
         on_curve = np.interp(found.now, found.bars, found.along.moved[0])
-        assert on_curve == pytest.approx(found.split.parts[0].sum(), rel=0.01)
+        if not tipped(found.split.trim).any():  # where the car falls over no loads settle
+            assert on_curve == pytest.approx(found.split.parts[0].sum(), rel=0.01)
         assert view.axes[0].get_xlabel() == f"{found.axle} bar [Nm/deg]"
 
     panel.drawer.draw = draw

@@ -112,7 +112,11 @@ def _set_to(artist: Any) -> Iterator[Any]:
     elif isinstance(artist, Collection):
         yield from (np.asarray(path.vertices) for path in artist.get_paths())
         yield np.asarray(artist.get_offsets(), float)
-        yield np.asarray(artist.get_facecolor())
+        if artist.get_array() is None:
+            yield np.asarray(artist.get_facecolor())
+        else:  # its colours are worked out when it is painted
+            yield np.ma.filled(np.ma.asarray(artist.get_array(), dtype=float), np.nan)
+            yield artist.get_clim()
     elif isinstance(artist, AxesImage):
         yield np.asarray(artist.get_array())
         yield artist.get_extent()
