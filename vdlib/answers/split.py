@@ -293,7 +293,7 @@ def _lifted(found: Trim, sweep: Array, turn: Array) -> Array:
 class Along:
     """One setup at one moment over a range of one bar."""
 
-    moved: Array  # (2, n) cornering load transfer of each axle, inner to outer [N]
+    moved: Array  # (2, n) cornering load transfer of each axle, inner to outer, NaN where the car has fallen over [N]
     angle: Array  # (n,) understeer angle, NaN past the limit [rad]
     gradient: Array  # (n,) understeer gradient, NaN past the limit [rad/(m/s²)]
     lift_off: Array  # (2, n) where the inner wheel of each axle leaves the ground, NaN where it stays down [m/s²]

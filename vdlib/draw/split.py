@@ -253,7 +253,9 @@ class WheelsView:
                 one.set_xlabel(label, fontsize=FONT["label"])
             self.label = label
             self.picture.refresh_background()
-        self.picture.frame(moved, wide, (0, 1.3 * scale_for(kilos, (100, 200, 300, 400, 800))))
+        self.picture.frame(
+            moved, wide, (0, 1.3 * scale_for(np.append(kilos, split.parts.sum(axis=1) / G), (100, 200, 300, 400, 800)))
+        )
         size = scale_for(np.append(grades, here), (2.0, 5.0, 10.0, 20.0, 50.0))
         self.picture.frame(gradient, wide, (-size, 1.3 * size))
         self.picture.frame(lift, wide, (0, 1.8))

@@ -13,7 +13,7 @@ import numpy as np
 
 from ..answers.balance import balance
 from ..answers.ledger import setting_words
-from ..answers.limits import limits
+from ..answers.limits import limits, tipped
 from ..answers.sentences import lets_go
 from ..answers.split import CLICKS, Along, Maps, Split, between, lift_and_limit, lift_off, study, transfer, with_bars
 from ..car.carfile import CarFile
@@ -259,7 +259,8 @@ def three_wheels(file: CarFile) -> Panel:
     def at_the_moment(axle: str, other: float, moment: Moment) -> tuple[Array, Array, Array]:
         tried = ranged(axle, other)
         found = balance(car, tried, moment)
-        return transfer(car, tried, found.trim).sum(axis=1), found.understeer_angle, found.gradient
+        moved = np.where(tipped(found.trim), np.nan, transfer(car, tried, found.trim).sum(axis=1))  # fallen over: none
+        return moved, found.understeer_angle, found.gradient
 
     def compute(state: dict[str, Any], roughly: bool = False) -> OneBar:
         axle, moment = state["axle"], moment_of(state)
