@@ -90,7 +90,7 @@ def look(panel: Panel) -> Visit:
             _must('role="alert"' in panel.message_html.value, f"{where}: the message is not shown")
             _must(NOT_UPDATED in words, f"{where}: old words stay beside a message")
         else:  # an answer with nothing to draw
-            _must(words == f"<b>{escape(panel.message)}</b>", f"{where}: the answer is not the verdict")
+            _must(words == f"<b>{escape(retold(panel.message))}</b>", f"{where}: the answer is not the verdict")
     else:
         _must(
             panel.result is not None and panel.drawn_from is panel.result, f"{where}: the picture shows another result"

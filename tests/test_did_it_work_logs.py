@@ -4,7 +4,7 @@ import json
 
 import numpy as np
 import pytest
-from unpainted import unpainted
+from unpainted import made_once
 
 from vdlib.car import examples, shelf
 from vdlib.laps import clubday, logfile, notes
@@ -48,9 +48,7 @@ def shown(written):
 @pytest.fixture(scope="module")
 def lasting(written, tmp_path_factory):
     """A panel for tests that leave it as they found it, with a folder of its own."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("lasting") / "my-cars"))
-        unpainted(patch)
+    with made_once(tmp_path_factory.mktemp("lasting") / "my-cars"):
         return with_logs(written)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from driving import drive, look
-from unpainted import unpainted
+from unpainted import made_once
 
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
@@ -41,9 +41,7 @@ def desk(name="two-seater"):
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
     """One panel for tests that only choose what it shows."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("made") / "my-cars"))
-        unpainted(patch)
+    with made_once(tmp_path_factory.mktemp("made") / "my-cars"):
         return desk()
 
 
@@ -296,9 +294,7 @@ def test_typed_laps_are_compared_and_kept_at_once(home):
 def lent(tmp_path_factory):
     """A panel that shows typed laps, and its folder; whoever takes it types good laps first."""
     folder = tmp_path_factory.mktemp("lent") / "my-cars"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(shelf.VARIABLE, str(folder))
-        unpainted(patch)
+    with made_once(folder):
         made = desk()
         type_laps(made)
         made.panel.set("laps_from", did_it_work.TYPED)

@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 import pytest
-from unpainted import unpainted
+from unpainted import made_once
 
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.forgiven import forgiven_speed
@@ -35,9 +35,7 @@ def logs(tmp_path_factory):
 def shared(logs, tmp_path_factory):
     """The panel of a car whose workshop visit is behind it, and the folder of both."""
     folder = tmp_path_factory.mktemp("visited") / "my-cars"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(shelf.VARIABLE, str(folder))
-        unpainted(patch)
+    with made_once(folder):
         return _visited(logs), folder
 
 

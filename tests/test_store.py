@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets as widgets
 import pytest
 from matplotlib.figure import Figure
-from unpainted import unpainted
+from unpainted import made_once
 
 from vdlib.car import carfile, examples, reading, shelf, store
 from vdlib.checks import InputError
@@ -40,9 +40,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> did_it_work.DayDesk:
     """One panel on laps for tests that type into it; it saves in the folder of each."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("made")))
-        unpainted(patch)
+    with made_once(tmp_path_factory.mktemp("made")):
         return did_it_work.DayDesk(FILE)
 
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 from driving import drive
-from unpainted import unpainted
+from unpainted import made_once
 
 from vdlib.answers.limits import limits
 from vdlib.car import examples, shelf
@@ -42,9 +42,7 @@ def desk():
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory):
     """A panel for tests that only look at what it opens with."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(shelf.VARIABLE, str(tmp_path_factory.mktemp("opened") / "my-cars"))
-        unpainted(patch)
+    with made_once(tmp_path_factory.mktemp("opened") / "my-cars"):
         return desk()
 
 

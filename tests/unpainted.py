@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from matplotlib.axis import Axis
 from matplotlib.collections import Collection
 from matplotlib.figure import Figure
@@ -16,6 +19,7 @@ from matplotlib.patches import Patch
 from matplotlib.spines import Spine
 from matplotlib.text import Text
 
+from vdlib.car.shelf import VARIABLE
 from vdlib.draw.in_units import in_units
 from vdlib.draw.live import LivePicture
 from vdlib.draw.png import Pixels
@@ -33,6 +37,19 @@ def unpainted(patch: Any) -> None:
     """
     patch.setattr(LivePicture, "drawing", _drawing)
     patch.setattr(LivePicture, "place", lambda picture: picture.figure.set_layout_engine("none"))
+
+
+@contextmanager
+def made_once(folder: Path) -> Iterator[None]:
+    """Make what a file's tests share, its pictures unpainted, its cars in a folder of their own.
+
+    Parameters:
+        folder: the folder of saved cars meanwhile [-]
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(VARIABLE, str(folder))
+        unpainted(patch)
+        yield
 
 
 def _drawing(picture: LivePicture, scale: float | None = None, moves: Iterable[object] = ()) -> Iterator[Pixels]:

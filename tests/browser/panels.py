@@ -172,8 +172,7 @@ def _walked(page: Any, box: Any) -> list[str]:
         const all = [...box.querySelectorAll(fields)].filter(e => seen(e) && e.closest('.vd-panel'));
         window.walk?.stop.abort();
         const w = window.walk = {box, all, plain: all.map(look), reached: new Set(), faint: new Set(), name,
-            been: false, left: false,
-            stop: new AbortController()};
+            been: false, left: false, stop: new AbortController()};
         all[0]?.focus({preventScroll: true});
         document.addEventListener('focusin', ({target: e}) => { const i = all.indexOf(e);
             box.contains(e) ? w.been = true : w.left ||= w.been;
