@@ -77,12 +77,28 @@ def pytest_collection_finish():
 
 @pytest.fixture(autouse=True)
 def brush(request, monkeypatch):
-    """Leave pictures unpainted where a test says so by the mark ``unpainted``, unless it is ``painted`` after all."""
+    """Leave pictures unpainted where a test says so by the mark ``unpainted``, unless it is ``painted`` after all.
+
+    Tests of such a file share what their panels ask of the core.
+    """
     mark = next((one.name for one in request.node.iter_markers() if one.name in ("painted", "unpainted")), "painted")
     if mark == "unpainted":
         from unpainted import unpainted
 
         unpainted(monkeypatch)
+    if any(one.name == "unpainted" for one in request.node.iter_markers()):
+        from remembered import DEAREST, remember
+
+        for module, name in DEAREST:
+            remember(monkeypatch, module, name)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def forgotten():
+    """Forget after each file what its tests asked of the core."""
+    yield
+    if module := sys.modules.get("remembered"):
+        module.forget()
 
 
 @pytest.fixture
