@@ -13,7 +13,7 @@ from vdlib.car.records import Car, Setup
 from vdlib.checks import InputError
 
 NAMES = ("two-seater", "coupe", "hatch")
-TEXTS = {name: examples.load_example(name).document.as_string() for name in NAMES}
+TEXTS = {name: examples.load_example(name).text for name in NAMES}
 BASE = TEXTS["two-seater"]
 
 

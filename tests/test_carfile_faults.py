@@ -41,7 +41,7 @@ def outcome(raw: bytes, folder: Path) -> str:
         told = fault
     assert path.read_bytes() == raw  # looking at a file does not change it
     if told is None:
-        assert_same(parse(render(found.car, found.setup, found.origin, found.document)), found.car, found.setup)
+        assert_same(parse(render(found.car, found.setup, found.origin, found.text)), found.car, found.setup)
         return "read"
     assert told.problems
     assert all(p.field and p.rule and p.remedy and len(str(p)) < 1000 for p in told.problems)
@@ -157,11 +157,11 @@ def test_any_step_that_fails(
     found = parse(TEXTS["hatch"])
     expected = InputError if isinstance(fault, OSError) else type(fault)
     with failing(step, fault, monkeypatch), pytest.raises(expected):
-        write(path, found.car, found.setup, document=found.document)
+        write(path, found.car, found.setup, former=found.text)
     assert path.exists() == there
     assert not there or path.read_bytes() == FORMER
     assert not [p.name for p in tmp_path.iterdir() if p.name != "car.toml"]
-    write(path, found.car, found.setup, document=found.document)  # and afterwards all is well
+    write(path, found.car, found.setup, former=found.text)  # and afterwards all is well
     assert path.read_text("utf-8") == TEXTS["hatch"]
 
 
@@ -182,7 +182,7 @@ def test_a_folder_that_cannot_be_put_on_the_disk_is_no_fault_of_the_file(
 
     monkeypatch.setattr(store.os, "fsync", second_fails)
     found = parse(TEXTS["hatch"])
-    write(path, found.car, found.setup, document=found.document)
+    write(path, found.car, found.setup, former=found.text)
     assert len(calls) == 2
     assert path.read_text("utf-8") == TEXTS["hatch"]
 
@@ -223,7 +223,7 @@ def test_a_writer_killed_at_a_chance_moment(wait: float, tmp_path: Path) -> None
         assert writer.wait() == -signal.SIGKILL
     held = read(path)
     assert path.read_bytes() in [FORMER, *(text.read_bytes() for text in texts)]
-    write(path, replace(held.car, note="after the crash"), held.setup, document=held.document)
+    write(path, replace(held.car, note="after the crash"), held.setup, former=held.text)
     assert read(path).car.note == "after the crash"
 
 

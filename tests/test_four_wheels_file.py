@@ -89,12 +89,12 @@ def test_a_wheel_of_its_own_is_mean_and_difference():
 
 def test_wheels_come_back_to_the_byte_and_only_the_changed_one_changes(tmp_path):
     found = parse(UNEVEN)
-    assert render(found.car, found.setup, None, found.document) == UNEVEN
+    assert render(found.car, found.setup, None, found.text) == UNEVEN
     axle = found.setup.rear.with_wheels("toe", to_si(0.05, "deg"), to_si(0.31, "deg"))
-    text = render(found.car, replace(found.setup, rear=axle), None, found.document)
+    text = render(found.car, replace(found.setup, rear=axle), None, found.text)
     assert text == UNEVEN.replace("toe_deg = 0.3\n", "toe_deg = 0.31\n")
     even = replace(found.setup.rear, toe=0.003, toe_difference=0.0)
-    assert_same(parse(render(found.car, replace(found.setup, rear=even), None, found.document)), found.car,
+    assert_same(parse(render(found.car, replace(found.setup, rear=even), None, found.text)), found.car,
                 replace(found.setup, rear=even))  # fmt: skip
 
 
@@ -111,7 +111,7 @@ def test_every_number_of_a_wheel_goes_round():
                 axle, aligned_height_difference=0.01 * rng.uniform(-1, 1), weighed_difference=0.01 * rng.uniform(-1, 1)
             )
         setup = replace(found.setup, **ends)
-        again = parse(render(found.car, setup, None, found.document)).setup
+        again = parse(render(found.car, setup, None, found.text)).setup
         for end in ("front", "rear"):
             one, other = getattr(again, end), getattr(setup, end)
             for name, value in vars(other).items():
@@ -127,7 +127,7 @@ def test_a_car_weighed_as_it_is_keeps_its_corner_weights():
     assert weighed.rear.weighed_difference == weighed.rear.height_difference == pytest.approx(-0.010)
     assert weighed.front.weighed_difference == 0.0
     found = parse(heights + corners(250, 248, 330, 332))
-    assert render(found.car, found.setup, None, found.document) == found.document.as_string()
+    assert render(found.car, found.setup, None, found.text) == found.text
 
 
 def test_both_an_axle_and_a_wheel_value_is_one_message():
@@ -172,8 +172,8 @@ def test_book_points_errors_and_kinds_are_read_and_kept():
     assert (known.figures.name, known.figures.heights_at) == ("book", "points")
     assert known.figures.tolerances == pytest.approx({"front.height": 5e-3})
     assert known.figures.tyres == {"rear": "road"}
-    assert render(found.car, found.setup, None, found.document) == text
-    assert render(found.car, found.setup, None, found.document, known) == text
+    assert render(found.car, found.setup, None, found.text) == text
+    assert render(found.car, found.setup, None, found.text, known) == text
     again = parse(render(found.car, found.setup, None, None, known))
     assert_known(again.known, known)
 
@@ -190,7 +190,7 @@ def test_a_file_sent_to_another_folder_knows_as_much(tmp_path):
 def test_what_is_known_comes_and_goes_with_its_comments():
     found = parse(BASE + BOOK + MORE)
     less = replace(found.known, kinds=None, errors={"setup.front.height": 2e-3})
-    text = render(found.car, found.setup, None, found.document, less)
+    text = render(found.car, found.setup, None, found.text, less)
     assert "[kinds]" not in text
     assert '"setup.front.height_mm" = 2.0  # tape' in text
     assert "rear_left.toe_deg = 0.03" not in text

@@ -110,7 +110,7 @@ def test_kinds_of_the_examples_are_known():
 def test_a_wheels_own_error_is_among_the_doubts():
     """Both rear wheels read on the strings, each with its error: what they differ by is doubted too."""
     file = examples.load_example("low-two-seater")
-    text = file.document.as_string() + (
+    text = file.text + (
         '\n[origin]\nsetup.rear_left.toe = "measured"\nsetup.rear_right.toe = "measured"\n'
         "[error]\nsetup.rear_left.toe_deg = 0.03\nsetup.rear_right.toe_deg = 0.03\n"
     )

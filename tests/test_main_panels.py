@@ -111,7 +111,7 @@ def test_the_tables_of_all_cars_give_signs_as_computed():
 def test_the_chooser_opens_examples_saved_cars_and_files(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
     file = examples.load_example("hatch")
-    shelf.save_car("blue one", file.car, file.setup, dict(file.origin), file.document)
+    shelf.save_car("blue one", file.car, file.setup, dict(file.origin), file.text)
     chooser = which.Which(nose_high.panel)
     assert chooser.file.path == shelf.car_path("blue one")
     assert "blue one" in chooser.about.value

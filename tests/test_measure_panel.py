@@ -395,6 +395,6 @@ def test_a_saved_car_is_shown_at_once_in_the_choosers_below(full, monkeypatch):
         full.save()
         for chooser in below:
             assert chooser.file.car.name == full.readings.name
-            assert chooser.file.document.as_string() == shelf.load_car(full.readings.name).document.as_string()
+            assert chooser.file.text == shelf.load_car(full.readings.name).text
     full.rename("another")
     assert "stays as it is: save the car to have it under the new name too" in full.message.value

@@ -41,7 +41,7 @@ def size():
     return int(Path("/proc/self/statm").read_text().split()[1]) * 4096
 
 def save(number):
-    text = examples.load_example("hatch").document.as_string().replace("Example hatch", f"Hatch {number}")
+    text = examples.load_example("hatch").text.replace("Example hatch", f"Hatch {number}")
     shelf.car_path("blue").parent.mkdir(exist_ok=True)
     shelf.car_path("blue").write_text(text)
     shelf.make_open("blue")

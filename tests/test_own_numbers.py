@@ -6,7 +6,6 @@ from functools import cache
 
 import ipywidgets as widgets
 import pytest
-import tomlkit
 from panel_table import ask_fewer_cars, makers, panels_of
 
 from vdlib.car import examples
@@ -45,8 +44,7 @@ def at_ends(end):
         tyre = replace(own.tyre, grip_fall=value("grip_fall"))
         car = replace(car, **{axle: replace(own, tyre=tyre, motion_ratio=value("motion_ratio"))})
         setup = replace(setup, **{axle: replace(getattr(setup, axle), **{field: value(field) for field in AXLE})})
-    document = tomlkit.parse(f"{file.document.as_string()}\n# numbers at end {end}\n")
-    return replace(file, car=car, setup=setup, document=document)
+    return replace(file, car=car, setup=setup, text=f"{file.text}\n# numbers at end {end}\n")
 
 
 INVENTED = ("closings_film.BY_GAP", "closings_film.OTHER_CARS", "closings_film.EVERY_CAR", "closings_film.MANNERS")

@@ -51,8 +51,8 @@ def made(shared, monkeypatch):
 def _visited(logs):
     file = examples.load_example("low-two-seater")
     reference = reference_of(file)
-    shelf.save_car("mine - as left", reference.car, reference.setup, file.origin, file.document, file.known)
-    own = shelf.save_car("mine", file.car, file.setup, file.origin, file.document, file.known)
+    shelf.save_car("mine - as left", reference.car, reference.setup, file.origin, file.text, file.known)
+    own = shelf.save_car("mine", file.car, file.setup, file.origin, file.text, file.known)
     desk = did_it_work.panel(own)
     desk.logs.fill(logs)
     desk.panel.set("laps_from", did_it_work.LOGS)

@@ -27,7 +27,7 @@ def files():
 def own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
     file = examples.load_example("coupe")
-    return shelf.save_car("blue one", file.car, file.setup, {}, file.document)
+    return shelf.save_car("blue one", file.car, file.setup, {}, file.text)
 
 
 def test_candidates_are_saved_and_opened_beside_the_car(own):

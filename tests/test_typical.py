@@ -150,7 +150,7 @@ def test_filled_example_trims_and_saves(name):
 
 
 def test_measured_numbers_stay(tmp_path):
-    text = examples.load_example("coupe").document.as_string()
+    text = examples.load_example("coupe").text
     marked = text + (
         '\n[origin]\n"front.toe_slope" = "measured"\n"car.cg_height" = "measured"\n'
         '"front.roll_centre" = "example"\n"rear.tyre.grip" = "measured"\n'

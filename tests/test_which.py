@@ -94,15 +94,15 @@ def test_a_file_and_a_car_saved_later_are_followed_too(tmp_path):
     first, second = Which(one), Which(two)
     file = examples.load_example("hatch")
     path = tmp_path / "elsewhere.toml"
-    path.write_text(file.document.as_string())
+    path.write_text(file.text)
     first.path.value = str(path)
     assert (second.path.value, second.file.path) == (str(path), path)
-    shelf.save_car("blue one", file.car, file.setup, {}, file.document)
+    shelf.save_car("blue one", file.car, file.setup, {}, file.text)
     first.again.click()  # reads the shelf anew as well
     first.list.value = ("saved", "blue one")
     assert second.list.value == ("saved", "blue one")
     assert first.path.value == second.path.value == ""
-    shelf.car_path("blue one").write_text(file.document.as_string().replace("Example hatch", "Repainted hatch"))
+    shelf.car_path("blue one").write_text(file.text.replace("Example hatch", "Repainted hatch"))
     second.again.click()
     assert "Repainted hatch" in first.place.children[0].value
 
@@ -132,7 +132,7 @@ def test_a_saved_car_that_cannot_be_read_leaves_the_list_at_the_car_shown():
     chooser.list.value = ("saved", "blue")
     assert 'role="alert"' in chooser.message.value
     assert chooser.list.value == ("example", examples.FIRST)
-    shelf.car_path("blue").write_text(file.document.as_string())
+    shelf.car_path("blue").write_text(file.text)
     chooser.list.value = ("saved", "blue")  # can be chosen again once it is mended
     assert chooser.message.value == ""
     assert chooser.file.path == shelf.car_path("blue")
@@ -162,7 +162,7 @@ def test_a_cell_run_later_starts_with_the_car_that_the_others_show_until_another
     second = Which(two)
     assert second.list.value == COUPE
     file = examples.load_example("hatch")
-    shelf.save_car("blue one", file.car, file.setup, {}, file.document)  # as the measuring workbook does
+    shelf.save_car("blue one", file.car, file.setup, {}, file.text)  # as the measuring workbook does
     third = Which(three)
     assert {chooser.list.value for chooser in (first, second, third)} == {("saved", "blue one")}
 

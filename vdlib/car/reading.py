@@ -12,9 +12,6 @@ from dataclasses import field as set_to
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-from tomlkit import TOMLDocument
-
 from ..checks import InputError, Problem
 from .keys import (
     ORIGINS,
@@ -55,12 +52,12 @@ MOST_LINES = 20_000
 
 @dataclass(frozen=True)
 class CarFile:
-    """What a car file holds: the two records, what is known of their numbers, and the text with its comments."""
+    """What a car file holds: the two records, what is known of their numbers, and its text."""
 
     car: Car
     setup: Setup
     origin: dict[str, str]
-    document: TOMLDocument
+    text: str
     path: Path | None = None
     known: Known = set_to(default_factory=Known)
 
@@ -158,7 +155,7 @@ def parse(text: str, where: str = "") -> CarFile:
         setup = _make("setup", known, words, **{end: _make(f"setup.{end}", known, words) for end in ("front", "rear")})
     if problems or car is None or setup is None:
         raise InputError(problems, where)
-    return CarFile(car, setup, origin, document_of(text, where), known=more)
+    return CarFile(car, setup, origin, text, known=more)
 
 
 def _wheels(entry: Entry, tables: Mapping[str, dict[str, Any]], problems: Faults) -> tuple[float, ...]:
@@ -192,14 +189,6 @@ def _toml(text: str, where: str) -> dict[str, Any]:
         lines = text.split("\n")
         got = shown(lines[int(at[1]) - 1].strip()) if at and int(at[1]) <= len(lines) else ""
         raise whole(f"is not TOML: {fault}", remedy, where, got) from None
-
-
-def document_of(text: str, where: str) -> TOMLDocument:
-    """Parse the text again with its comments and order kept."""
-    try:
-        return tomlkit.parse(text)
-    except Exception as fault:  # the plain parser has read it, so this is a form only the comment-keeping one refuses
-        raise whole(f"is not TOML: {fault}", "write it in the form of the example files", where) from None
 
 
 def _find_tables(data: dict[str, Any], problems: Faults) -> dict[str, dict[str, Any]]:

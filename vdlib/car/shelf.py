@@ -7,8 +7,6 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from tomlkit import TOMLDocument
-
 from ..checks import InputError, Problem
 from ..shown import PAIRS, Choice, use
 from . import examples, store
@@ -125,7 +123,7 @@ def save_car(
     car: Car,
     setup: Setup,
     origin: Mapping[str, str] | None = None,
-    document: TOMLDocument | None = None,
+    former: str | None = None,
     more: Known | None = None,
 ) -> CarFile:
     """Save a car on the shelf, whole or not at all, and make it the open one.
@@ -134,9 +132,9 @@ def save_car(
         name: what it is to be called [-]
         car: the car [-]
         setup: the setup [-]
-        origin: where the numbers come from; None keeps what the document says [-]
-        document: text whose comments are kept; None for a new one [-]
-        more: errors, kinds, points and book figures; None keeps what the document says [-]
+        origin: where the numbers come from; None keeps what the former text says [-]
+        former: text whose comments are kept; None for a new one [-]
+        more: errors, kinds, points and book figures; None keeps what the former text says [-]
 
     Returns:
         the ``CarFile`` as saved [-]
@@ -146,7 +144,7 @@ def save_car(
     """
     target = car_path(name)
     store.made(target.parent)
-    saved = write_file(target, car, setup, origin, document, more)
+    saved = write_file(target, car, setup, origin, former, more)
     make_open(name)
     return saved
 

@@ -6,6 +6,7 @@ Origin words: "measured", "typical", "example" stand in a car file's ``[origin]`
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -101,7 +102,7 @@ def origins(file: CarFile) -> dict[str, str]:
     Returns:
         path → a word from ``WORDS`` [-]
     """
-    text = file.document.unwrap()
+    text = tomllib.loads(file.text)
     given = {"mass", "left_share", "cross_weight"} if "corner_weights" in text else set()
 
     def word(entry: Entry) -> str:

@@ -32,7 +32,7 @@ from .keys import (
 )
 from .known import Known
 from .known_tables import tables_of
-from .reading import CarFile, document_of, parse
+from .reading import CarFile, parse
 from .records import WHEEL_FIELDS, AxleSetup, Car, Setup, Tyre
 from .store import save_whole
 
@@ -42,7 +42,7 @@ def write(
     car: Car,
     setup: Setup,
     origin: Mapping[str, str] | None = None,
-    document: TOMLDocument | None = None,
+    former: str | None = None,
     more: Known | None = None,
 ) -> CarFile:
     """Save a car file whole or not at all; the former file stays as it was until the new one is complete on the disk.
@@ -51,9 +51,9 @@ def write(
         path: where to save [-]
         car: the car, plain numbers only [-]
         setup: the setup, plain numbers only [-]
-        origin: where the numbers come from; None keeps what the document says [-]
-        document: text whose comments, order and unchanged values are kept; None for a new one [-]
-        more: errors, kinds, points and book figures; None keeps what the document says [-]
+        origin: where the numbers come from; None keeps what the former text says [-]
+        former: text whose comments, order and unchanged values are kept; None for a new one [-]
+        more: errors, kinds, points and book figures; None keeps what the former text says [-]
 
     Returns:
         the ``CarFile`` as it now stands on the disk [-]
@@ -61,9 +61,9 @@ def write(
     Errors:
         ``InputError`` where the file cannot be saved, or would not be read back; nothing is changed then.
 
-    Validity: corner weights in the document that no longer agree with the car are taken out: they were not read on it.
+    Validity: corner weights of the former text that the car no longer agrees with are taken out: not read on it.
     """
-    text = render(car, setup, origin, document, more)
+    text = render(car, setup, origin, former, more)
     found = parse(text)
     try:
         target = Path(path).resolve()
@@ -82,7 +82,7 @@ def render(
     car: Car,
     setup: Setup,
     origin: Mapping[str, str] | None = None,
-    document: TOMLDocument | None = None,
+    former: str | None = None,
     more: Known | None = None,
 ) -> str:
     """Return the text of a car file, checked to read back as the same records.
@@ -90,9 +90,9 @@ def render(
     Parameters:
         car: the car, plain numbers only [-]
         setup: the setup, plain numbers only [-]
-        origin: where the numbers come from; None keeps what the document says [-]
-        document: text whose comments, order and unchanged values are kept; None for a new one [-]
-        more: errors, kinds, points and book figures; None keeps what the document says [-]
+        origin: where the numbers come from; None keeps what the former text says [-]
+        former: text whose comments, order and unchanged values are kept; None for a new one [-]
+        more: errors, kinds, points and book figures; None keeps what the former text says [-]
 
     Returns:
         TOML text [-]
@@ -100,8 +100,7 @@ def render(
     Errors:
         ``InputError`` for an array where one number is needed, and for anything a car file may not hold.
     """
-    start = document.as_string() if document is not None else "\n".join(f"[{table}]\n" for table in TABLES)
-    doc = document_of(start, "")
+    doc = _with_comments("\n".join(f"[{table}]\n" for table in TABLES) if former is None else former)
     held = records(car, setup)
     known: dict[str, Any] = {e.path: _plain(getattr(held[e.table], e.field), e.key) for e in fields_of()}
     kinds = {table: record.kind for table, record in held.items() if isinstance(record, Tyre)}
@@ -156,6 +155,14 @@ def render(
     if wrong or (origin is not None and again.origin != dict(origin)):
         raise RuntimeError(f"the text would not read back as the same car: {', '.join(wrong) or 'origin'}")
     return text
+
+
+def _with_comments(text: str) -> TOMLDocument:
+    """Parse a text with its comments and order kept."""
+    try:
+        return tomlkit.parse(text)
+    except Exception as fault:  # the plain parser has read it, so this is a form only the comment-keeping one refuses
+        raise whole(f"is not TOML: {fault}", "write it in the form of the example files", "") from None
 
 
 def rounded_for_file(value: float, unit: str) -> float:

@@ -192,7 +192,7 @@ def _assemble(
         _figures(readings, steps),
         visit_of(readings),
     )
-    file = CarFile(car, setup, words, base.document, shelf.car_path(readings.name), more)
+    file = CarFile(car, setup, words, base.text, shelf.car_path(readings.name), more)
     try:
         reference_of(file)
     except InputError as fault:
@@ -292,7 +292,7 @@ def save_measured_car(readings: Readings, again: bool = False) -> CarFile:
     if former is not None and _NOTE not in former.car.note and not again:
         rule = "is saved already, and not from this form"
         raise InputError([Problem(f"a car named {readings.name}", "", rule, "press again to replace it, or rename")])
-    document, known = (None, None) if former is None else (former.document, former.known)
+    text, known = (None, None) if former is None else (former.text, former.known)
     figures = answer.file.known.figures or (known.figures if known else None)
     more = replace(answer.file.known, figures=figures)
-    return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, document, more)
+    return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, text, more)

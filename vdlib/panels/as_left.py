@@ -139,7 +139,7 @@ class AsLeftDesk:
             rule, remedy = "is an invented example and stays as it is", "save a car of your own with the form first"
             raise InputError([Problem("this car", "", rule, remedy)])
         name = left_figures.name_after(old.path.stem)
-        saved_car = shelf.save_car(name, old.car, old.setup, old.origin, old.document, old.known)
+        saved_car = shelf.save_car(name, old.car, old.setup, old.origin, old.text, old.known)
         day, there = notes.kept(old), notes.kept(saved_car)
         if day.notes and not there.notes:  # laps typed before the visit are those to compare with
             laps = {name: text for name, text in day.notes.items() if not name.startswith("promise.")}

@@ -36,7 +36,7 @@ class SharedWhatIf:
     @classmethod
     def of(cls, file: CarFile) -> SharedWhatIf:
         """Return the bench of a car file; the same one for the same file with the same text."""
-        return onscreen().whatif((str(file.path), file.document.as_string()), lambda: cls(file))
+        return onscreen().whatif((str(file.path), file.text), lambda: cls(file))
 
     @property
     def version(self) -> Version:

@@ -131,7 +131,7 @@ def filmed(file: CarFile, turn: float = 1.0, states: tuple[State, ...] | None = 
     Returns:
         the ``Film`` [-]
     """
-    key = (file.document.as_string(), turn, f"{states!r} {corner!r}")
+    key = (file.text, turn, f"{states!r} {corner!r}")
     if key not in _KEPT:
         while len(_KEPT) >= FILMS:
             del _KEPT[next(iter(_KEPT))]

@@ -188,7 +188,7 @@ class Which:
 
     def _show(self, source: tuple[str, str], file: CarFile) -> bool:
         """Show a car that was read; say so and keep the one before where a panel refuses it."""
-        text, (kept, shown) = file.document.as_string(), self._kept.get(source, ("", ()))
+        text, (kept, shown) = file.text, self._kept.get(source, ("", ()))
         try:
             if not shown or kept != text:
                 shown = tuple(_widget(maker(file)) for maker in self.makers)
