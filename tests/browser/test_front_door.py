@@ -75,89 +75,15 @@ def opened(browser, cars):
 
 
 def kernels(parent):
-    """Return the kernels that a process has started and that still run."""
-    found = subprocess.run(["ps", "-eo", "pid,ppid,args"], capture_output=True, text=True, check=True).stdout
-    rows = [line.split(None, 2) for line in found.splitlines()]
-    return [row[0] for row in rows if row[1] == str(parent) and "ipykernel" in row[2]]
+    """Return the kernels that a process has started and that still run, each as its command with its name in it."""
+    found = subprocess.run(["ps", "-ww", "-eo", "ppid,args"], capture_output=True, text=True, check=True).stdout
+    rows = [line.split(None, 1) for line in found.splitlines()]
+    return [row[1] for row in rows if row[0] == str(parent) and "ipykernel" in row[1]]
 
 
-def test_the_first_visit_opens_the_film(opened, artefacts):
-    opened.goto(opened.link, timeout=120_000, wait_until="commit")
-    opened.wait_for_url(f"**/{course.FIRST.file}", timeout=120_000, wait_until="commit")
-    assert "token" not in opened.url  # nothing to copy by mistake
-    opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    opened.screenshot(path=artefacts / "front_door.png")
-    assert opened.title() == course.FIRST.name
-
-
-def test_the_bar_leads_on_and_keeps_the_letters_large(opened):
-    opened.get_by_role("button", name="Large letters").click()
-    size = "getComputedStyle(document.querySelector('#rendered_cells p')).fontSize"
-    assert opened.evaluate(size) == "20px"
-    follows = course.after(course.FIRST)
-    opened.get_by_role("link", name=f"Next: {follows.name}").click()
-    opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
-    opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    opened.locator("button[aria-pressed=true]", has_text="Large letters").wait_for(timeout=30_000)
-    assert opened.evaluate(size) == "20px"
-    opened.get_by_role("button", name="Large letters").click()
-    assert opened.evaluate(size) != "20px"
-
-
-def test_the_bar_stays_while_a_page_is_read_and_all_of_it_is_printed(opened):
-    at_rest(opened)
-    opened.locator("summary").last.evaluate("e => e.scrollIntoView(true)")
-    assert opened.locator("#door-bar").bounding_box()["y"] == 0
-    assert opened.evaluate("document.querySelector('#rendered_cells').scrollTop") > 300
-    paper = opened.pdf(format="A4")
-    assert len(re.findall(rb"/Type\s*/Page\b", paper)) >= 2
-    opened.emulate_media(media="print")
-    shown = opened.evaluate("(e => [e.clientHeight, e.scrollHeight])(document.querySelector('#rendered_cells'))")
-    opened.emulate_media(media="screen")
-    assert shown[0] == shown[1] > opened.viewport_size["height"]  # nothing is cut off
-
-
-def test_a_page_that_is_left_takes_its_kernel_with_it(opened):
-    here = opened.url
-    opened.goto(f"{here.rpartition('/')[0]}/{course.START.file}", timeout=120_000, wait_until="commit")  # the lightest
-    begun = opened.locator("#rendered_cells .vd-panel a").first
-    begun.wait_for(timeout=120_000)
-    at_rest(opened)
-    before = set(kernels(opened.process.pid))
-    for _ in range(3):
-        opened.reload(timeout=120_000, wait_until="commit")
-        begun.wait_for(timeout=120_000)
-    most = max(len(before), 7)
-    assert at_last(opened, lambda: kernels(opened.process.pid)[most:], 60) == []
-    opened.goto(here, timeout=120_000, wait_until="commit")
-
-
-def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
-    opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    opened.wait_for_timeout(4000)  # the next pages are made ahead meanwhile
-    source = Path(examples.__file__).parents[1] / "cars" / "hatch.toml"
-    cars.mkdir(exist_ok=True)
-    shutil.copy(source, cars / "blue.toml")
-    (cars / ".open").write_text("blue")
-    follows = course.after(course.named(opened.url.rpartition("/")[2]))
-    opened.get_by_role("link", name=f"Next: {follows.name}").click()
-    opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
-    opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    at_rest(opened)
-    shown = opened.locator("select").first.locator("option:checked").inner_text()
-    assert "blue (saved)" in shown.replace("\xa0", " ")
-
-
-def test_with_a_saved_car_the_way_in_is_the_start_page(opened, cars):
-    assert (cars / "blue.toml").exists()
-    opened.goto(opened.link, timeout=120_000, wait_until="commit")
-    opened.wait_for_url(f"**/{course.START.file}", timeout=120_000, wait_until="commit")
-    opened.locator("#rendered_cells").wait_for(timeout=120_000)
-
-
-def test_nothing_was_asked_of_the_network_and_nothing_went_wrong(opened):
-    assert opened.outside == []
-    assert opened.faults == []
+def kernel(page):
+    """Return the name of the kernel behind a page."""
+    return page.evaluate("JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId")
 
 
 @pytest.mark.parametrize(
@@ -188,6 +114,32 @@ def test_another_name_for_this_computer_is_refused(opened):
     assert caught.value.code == 403
 
 
+def test_a_port_in_use_is_said_in_words(opened, tmp_path):
+    port = re.search(r":(\d+)/", opened.link)[1]
+    env = dict(os.environ)
+    done = subprocess.run(
+        [sys.executable, "-m", "vdlib", "--no-browser", "--port", port, "--cars", str(tmp_path)],
+        cwd=ROOT,
+        env=env,
+        capture_output=True,
+        text=True,
+        timeout=180,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert f"Port {port} of 127.0.0.1 cannot be used" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_first_visit_opens_the_film(opened, artefacts):
+    opened.goto(opened.link, timeout=120_000, wait_until="commit")
+    opened.wait_for_url(f"**/{course.FIRST.file}", timeout=120_000, wait_until="commit")
+    assert "token" not in opened.url  # nothing to copy by mistake
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
+    opened.screenshot(path=artefacts / "front_door.png")
+    assert opened.title() == course.FIRST.name
+
+
 def test_only_the_workbooks_are_pages(opened):
     for name in ("../pyproject.toml", "my-cars/blue.toml", "none.ipynb"):
         answer = opened.context.request.get(f"{opened.link.partition('?')[0]}voila/render/{name}")
@@ -204,18 +156,83 @@ def test_the_code_of_a_panel_can_be_read_and_nothing_else(opened):
     assert code.text() == (Path(split.__file__)).read_text("utf-8")
 
 
-def test_a_port_in_use_is_said_in_words(opened, tmp_path):
-    port = re.search(r":(\d+)/", opened.link)[1]
-    env = dict(os.environ)
-    done = subprocess.run(
-        [sys.executable, "-m", "vdlib", "--no-browser", "--port", port, "--cars", str(tmp_path)],
-        cwd=ROOT,
-        env=env,
-        capture_output=True,
-        text=True,
-        timeout=180,
-        check=False,
-    )
-    assert done.returncode == 1
-    assert f"Port {port} of 127.0.0.1 cannot be used" in done.stderr
-    assert "Traceback" not in done.stderr
+def test_the_bar_leads_on_and_keeps_the_letters_large(opened):
+    opened.get_by_role("button", name="Large letters").click()
+    size = "getComputedStyle(document.querySelector('#rendered_cells p')).fontSize"
+    assert opened.evaluate(size) == "20px"
+    opened.left, opened.ran = kernel(opened), set(kernels(opened.process.pid))
+    follows = course.after(course.FIRST)
+    opened.get_by_role("link", name=f"Next: {follows.name}").click()
+    opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
+    opened.locator("button[aria-pressed=true]", has_text="Large letters").wait_for(timeout=30_000)
+    assert opened.evaluate(size) == "20px"
+    opened.get_by_role("button", name="Large letters").click()
+    assert opened.evaluate(size) != "20px"
+
+
+def test_the_bar_stays_while_a_page_is_read_and_all_of_it_is_printed(opened):
+    at_rest(opened)
+    opened.locator("summary").last.evaluate("e => e.scrollIntoView(true)")
+    assert opened.locator("#door-bar").bounding_box()["y"] == 0
+    assert opened.evaluate("document.querySelector('#rendered_cells').scrollTop") > 300
+    paper = opened.pdf(format="A4")
+    assert len(re.findall(rb"/Type\s*/Page\b", paper)) >= 2
+    opened.emulate_media(media="print")
+    shown = opened.evaluate("(e => [e.clientHeight, e.scrollHeight])(document.querySelector('#rendered_cells'))")
+    opened.emulate_media(media="screen")
+    assert shown[0] == shown[1] > opened.viewport_size["height"]  # nothing is cut off
+
+
+def test_a_page_that_is_left_takes_its_kernel_with_it(opened):
+    here = kernel(opened)
+    assert opened.left != here
+    assert at_last(opened, lambda: [one for one in kernels(opened.process.pid) if opened.left in one], 60) == []
+    assert [one for one in kernels(opened.process.pid) if here in one]
+
+
+@pytest.mark.slow
+def test_a_page_that_is_loaded_again_and_again_leaves_no_kernels_behind(opened):
+    here = opened.url
+    opened.goto(f"{here.rpartition('/')[0]}/{course.START.file}", timeout=120_000, wait_until="commit")  # the lightest
+    begun = opened.locator("#rendered_cells .vd-panel a").first
+    begun.wait_for(timeout=120_000)
+    at_rest(opened)
+    before = set(kernels(opened.process.pid))
+    for _ in range(3):
+        opened.reload(timeout=120_000, wait_until="commit")
+        begun.wait_for(timeout=120_000)
+    most = max(len(before), 7)
+    assert at_last(opened, lambda: kernels(opened.process.pid)[most:], 60) == []
+    opened.goto(here, timeout=120_000, wait_until="commit")
+
+
+def test_a_page_shows_the_car_that_was_saved_a_moment_ago(opened, cars):
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
+    for _ in range(20):  # until the next page is made ahead: the kernel of the one after it has begun
+        if len(set(kernels(opened.process.pid)) - opened.ran) > 1:
+            break
+        opened.wait_for_timeout(200)
+    source = Path(examples.__file__).parents[1] / "cars" / "hatch.toml"
+    cars.mkdir(exist_ok=True)
+    shutil.copy(source, cars / "blue.toml")
+    (cars / ".open").write_text("blue")
+    follows = course.after(course.named(opened.url.rpartition("/")[2]))
+    opened.get_by_role("link", name=f"Next: {follows.name}").click()
+    opened.wait_for_url(f"**/{follows.file}", timeout=120_000, wait_until="commit")
+    opened.locator(PICTURE).first.wait_for(timeout=120_000)
+    at_rest(opened)
+    shown = opened.locator("select").first.locator("option:checked").inner_text()
+    assert "blue (saved)" in shown.replace("\xa0", " ")
+
+
+def test_with_a_saved_car_the_way_in_is_the_start_page(opened, cars):
+    assert (cars / "blue.toml").exists()
+    opened.goto(opened.link, timeout=120_000, wait_until="commit")
+    opened.wait_for_url(f"**/{course.START.file}", timeout=120_000, wait_until="commit")
+    opened.locator("#rendered_cells").wait_for(timeout=120_000)
+
+
+def test_nothing_was_asked_of_the_network_and_nothing_went_wrong(opened):
+    assert opened.outside == []
+    assert opened.faults == []

@@ -1,6 +1,6 @@
 """Workbooks in JupyterLab in a real browser: panels follow key and mouse, Tab reaches all, nothing is cut."""
 
-import shutil
+import json
 from pathlib import Path
 
 import pytest
@@ -77,7 +77,9 @@ def test_a_workbook_lives_in_the_browser(path, notebook, artefacts):
 
 
 def test_a_workbook_opened_again_says_why_its_panels_are_gone_and_brings_them_back(notebook, copied):
-    book, again = notebook, shutil.copy(copied / "03-two-wheel-car.ipynb", copied / "again.ipynb")
+    book, again = notebook, copied / "again.ipynb"
+    whole = json.loads((copied / "02-weight-on-the-wheels.ipynb").read_text())
+    again.write_text(json.dumps(whole | {"cells": whole["cells"][:2]}))  # a panel of a workbook, and none below it
     try:
         book.turn_to(again.name)
         book.run_all()

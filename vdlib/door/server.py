@@ -21,6 +21,7 @@ from typing import Any
 
 import psutil
 import tornado.web
+from jinja2.bccache import Bucket, BytecodeCache
 from jupyter_core.utils import run_sync
 from jupyter_server.base.handlers import JupyterHandler
 from nbclient.exceptions import DeadKernelError
@@ -59,6 +60,23 @@ change and save the cars on this computer, and what is sent is not encrypted. Us
 trust; stop with Ctrl-C."""
 
 
+class Compiled(BytecodeCache):
+    """The templates that every page is made of, compiled for the first of them and kept for the others."""
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._kept: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Give a template back as it was compiled, if it was."""
+        if bucket.key in self._kept:
+            bucket.bytecode_from_string(self._kept[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled."""
+        self._kept[bucket.key] = bucket.bytecode_to_string()
+
+
 class PageKernels:
     """Makes and ends the kernels of pages for the server; one more stands ready with everything imported."""
 
@@ -67,6 +85,7 @@ class PageKernels:
         self.app = app
         self._ready = ""
         self._left: dict[str, float] = {}
+        self._compiled = Compiled()
 
     async def make(self, file: str, put: Callable[[str], None], started: Callable[[str], None], asked: bool) -> None:
         """Take a kernel, say its name, and run a workbook in it, putting the page's text as it comes."""
@@ -85,6 +104,7 @@ class PageKernels:
             page_config=get_page_config(**told),
         )
         await renderer.initialize()
+        renderer.exporter.environment.bytecode_cache = self._compiled
         renderer.notebook.metadata["title"] = page.name if page else file
         renderer.resources |= {
             "door_bar": bar(page) if page else "",
@@ -362,6 +382,7 @@ def serve(port: int, address: str, browser: bool, cars: Path | None, books: Path
     )
     app.initialize([])
     logging.getLogger("tornado.access").setLevel(logging.CRITICAL)
+    app.log.setLevel(app.log_level)  # what only its handlers leave out would be written first, several lines a message
     app.log.addFilter(_is_news)
     app.template_paths = [str(TEMPLATE), *app.template_paths]
     app.start()
