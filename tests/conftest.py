@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import gc
+import importlib
 import os
 import sys
+from contextlib import suppress
+from pathlib import Path
 
 import pytest
 
+# some fifty processes run the same code: it is compiled once, whatever is usual on this machine
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+gc.disable()  # until everything is imported
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as many processes as cores run already; kernels inherit it
 
 
@@ -68,11 +75,20 @@ def _widgets():
     return module._instances if module else {}
 
 
+def pytest_sessionstart():
+    """Let each process compile its share of the files before it reads them all, so that none is compiled twice."""
+    worker, workers = os.environ.get("PYTEST_XDIST_WORKER", ""), int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", 1))
+    if worker:
+        for path in sorted(Path(__file__).parent.glob("test_*.py"))[int(worker[2:]) :: workers]:
+            with suppress(Exception, pytest.skip.Exception):  # told when the file is read
+                importlib.import_module(path.stem)
+
+
 def pytest_collection_finish():
-    """Look for garbage more seldom: what the tests import and build once stays, and is not looked through again."""
-    gc.collect()
+    """Look for garbage, from now on and seldom: what was imported until now stays, and is not looked through."""
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
+    gc.enable()
 
 
 @pytest.fixture(autouse=True)

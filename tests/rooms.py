@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import NamedTuple
@@ -76,6 +77,7 @@ def imports(tree: ast.Module, module: str = "", package: bool = False) -> Iterat
             yield from (Import(f"{base}.{alias.name}", node.lineno) for alias in node.names)
 
 
+@cache
 def edges() -> dict[str, dict[str, int]]:
     """Module → module of the package it imports → line."""
     graph: dict[str, dict[str, int]] = {name: {} for name in PATHS}
@@ -92,6 +94,7 @@ def room(module: str) -> str:
     return ".".join(module.split(".")[:2])
 
 
+@cache
 def room_edges() -> dict[str, set[str]]:
     """Room → the other rooms it imports from."""
     graph: dict[str, set[str]] = {room(name): set() for name in PATHS if "." in name}
@@ -100,6 +103,7 @@ def room_edges() -> dict[str, set[str]]:
     return graph
 
 
+@cache
 def floors() -> list[list[str]]:
     """Rooms by floor: each stands on lower floors only, as low as it can; raises ``CycleError`` on a ring."""
     graph = room_edges()
