@@ -6,14 +6,15 @@ Every number is SI and may be a float or an array; arrays broadcast together. Ma
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, fields, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
 
 from ..checks import InputError, Problem, range_problem
-from ..glossary import GLOSSARY
-from ..units import G, Value
+from ..glossary import GLOSSARY, Quantity
+from ..units import G, Value, to_si
 
 PHASES: dict[str, tuple[float, float, float]] = {
     "brake": (-0.30 * G, 1.0, 0.0),
@@ -46,14 +47,21 @@ def field_problems(record: Any) -> Iterator[Problem]:
     Returns:
         an iterator of ``Problem`` [-]
     """
-    for field in fields(record):
-        value = getattr(record, field.name)
-        entry = GLOSSARY.get(field.name)
-        if entry is None or value is None or is_dataclass(value):
+    kind: Any = type(record)
+    for name, entry, low, high in _numbers(kind):
+        value = getattr(record, name)
+        if value is None or (isinstance(value, float) and low <= value <= high):
             continue
         found = range_problem(entry.name, value, entry.unit, entry.low, entry.high)
         if found:
             yield found
+
+
+@cache
+def _numbers(kind: type) -> tuple[tuple[str, Quantity, float, float], ...]:
+    """Return a record's own numbers: name, entry in the glossary, least and greatest in SI."""
+    entries = [(field.name, GLOSSARY[field.name]) for field in fields(kind) if field.name in GLOSSARY]
+    return tuple((name, e, float(to_si(e.low, e.unit)), float(to_si(e.high, e.unit))) for name, e in entries)
 
 
 @dataclass(frozen=True)
