@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from vdlib.draw.figures import CARS, FOLDER, workshop_page
-from vdlib.draw.typeset import wrapped
+from vdlib.draw.typeset import length, wrapped
 from vdlib.garage.four_wheels import toe_words
 
 
@@ -46,3 +46,13 @@ def test_wrapping_keeps_every_word():
         assert "".join(lines).replace(" ", "") == words.replace(" ", "")
         assert len(lines) > 10
     assert wrapped("", 100.0, 8.0) == [""]
+
+
+@pytest.mark.parametrize("bold", [False, True])
+def test_no_line_is_wider_than_its_column_and_none_ends_early(bold):
+    """Kerned pairs are there, such as AV, To and y."""
+    words = "AV. To you, W. Avery's \"Tyre\" f, i; 1,117 kg 11/7 L'T' " * 8
+    lines = wrapped(words, 140.0, 8.0, bold)
+    assert max(8.0 * length(line, bold) for line in lines) <= 140.0
+    firsts = [line.split()[0] for line in lines[1:]]
+    assert min(8.0 * length(f"{a} {b}", bold) for a, b in zip(lines, firsts, strict=False)) > 140.0

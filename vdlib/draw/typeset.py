@@ -246,6 +246,8 @@ def figure_of(leaf: Leaf) -> Figure:
 def wrapped(words: str, width: float, size: float, bold: bool = False) -> list[str]:
     """Break a text into lines no wider than a column; a word too long for one line is broken too.
 
+    A line is as long as its words and spaces together: the font brings no letters closer at a space.
+
     Parameters:
         words: the text [-]
         width: the column's width [-]
@@ -255,19 +257,19 @@ def wrapped(words: str, width: float, size: float, bold: bool = False) -> list[s
     Returns:
         its lines, at least one [-]
     """
-    lines, line = [], ""
+    lines, line, reach, space = [], "", 0.0, length(" ", bold) * size
     for word in printable(words).split():
         while length(word, bold) * size > width:
             count = max(1, int(len(word) * width / (length(word, bold) * size)) - 1)
             lines += [line] if line else []
             lines.append(word[:count])
             line, word = "", word[count:]
-        longer = f"{line} {word}" if line else word
-        if length(longer, bold) * size <= width:
-            line = longer
+        own = length(word, bold) * size
+        if not line or reach + space + own > width:
+            lines += [line] if line else []
+            line, reach = word, own
         else:
-            lines.append(line)
-            line = word
+            line, reach = f"{line} {word}", reach + space + own
     return [*lines, line] if line or not lines else lines
 
 
