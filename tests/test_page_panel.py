@@ -6,9 +6,8 @@ from functools import partial
 
 import numpy as np
 import pytest
-from cars import BRIEF_OR_SLOW, FIRST_OR_SLOW
+from cars import BRIEF_OR_SLOW, FIRST_OR_SLOW, promise_of_the_story
 from driving import drive, look
-from remembered import remember
 
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.spread import spread
@@ -33,14 +32,14 @@ pytestmark = pytest.mark.unpainted
 @pytest.fixture(autouse=True)
 def shelf_of_its_own(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    remember(monkeypatch, setup_page, "promise")
     cleared()
 
 
 @pytest.fixture
 def unprinted(monkeypatch):
-    """The page is laid out, but neither drawn nor printed, and hundreds of cars are asked; where it is written and
-    says where, it is both, and thousands are."""
+    """The page is laid out, but neither drawn nor printed, hundreds of cars are asked, and its promise is the story's;
+    where it is written and says where, it is both, thousands are, and its promise is its own."""
+    monkeypatch.setattr(setup_page, "promise", lambda *_: promise_of_the_story())
     monkeypatch.setattr(workshop_page, "decide", partial(workshop_page.decide, count=300))
     monkeypatch.setattr(workshop_page, "picture", lambda leaf, title: encode(np.zeros((1, 1, 3), np.uint8)))
     monkeypatch.setattr(workshop_page, "pdf", lambda leaves, title: b"%PDF")
@@ -106,6 +105,7 @@ def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
     assert "nothing to be sure of" in desk.message.value
 
 
+@pytest.mark.usefixtures("unprinted")
 def test_the_page_is_sure_only_of_what_can_be_set():
     file = examples.load_example("two-seater")
     first = whatif.panel(file)

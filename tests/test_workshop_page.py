@@ -3,12 +3,12 @@
 import re
 from dataclasses import replace
 from datetime import date
-from functools import cache
 from html import unescape
 from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
+from cars import promise_of_the_story
 from remembered import remember
 
 from vdlib.car import examples
@@ -32,13 +32,6 @@ CALM = {"felt": "In the long right, lifted, the rear came round."}
 STORY = {"felt": "In the long right, lifted, the rear came round.", "since": "since the springs", "work": "springs"}
 
 
-@cache
-def of_the_story():
-    """What the story's page says of the driver's corner, for pages that are asked about something else."""
-    file = examples.load_example("low-two-seater")
-    return promise(file.car, file.setup, reference_of(file).setup, OwnCorner())
-
-
 def page_of(name="low-two-seater", candidate=None, visit=STORY, known=None, **more):
     file = examples.load_example(name)
     file = replace(file, known=replace(file.known, visit=visit, **(known or {})))
@@ -57,7 +50,7 @@ def promised_once(request, monkeypatch):
     if "promised" in request.fixturenames:
         remember(monkeypatch, setup_page, "promise")
     else:
-        monkeypatch.setattr(setup_page, "promise", lambda *_: of_the_story())
+        monkeypatch.setattr(setup_page, "promise", lambda *_: promise_of_the_story())
 
 
 @pytest.fixture(scope="module")
