@@ -68,7 +68,7 @@ class Compiled(BytecodeCache):
         self._kept: dict[str, bytes] = {}
 
     def load_bytecode(self, bucket: Bucket) -> None:
-        """Give a template back as it was compiled, if it was."""
+        """Return a template as it was compiled, if it was."""
         if bucket.key in self._kept:
             bucket.bytecode_from_string(self._kept[bucket.key])
 
