@@ -10,7 +10,7 @@ from test_trim import NAMES, both_ends, plain, varied
 from vdlib.answers.balance import balance
 from vdlib.answers.limits import limits
 from vdlib.car import examples
-from vdlib.car.records import Axle, AxleSetup, Car, Moment, Setup
+from vdlib.car.records import PHASES, Axle, AxleSetup, Car, Moment, Setup
 from vdlib.car.tyre import grip, of_kind, side_force
 from vdlib.checks import InputError
 from vdlib.trim import solver
@@ -191,6 +191,23 @@ def test_a_search_cut_short_says_that_it_found_nothing(monkeypatch: pytest.Monke
 
 
 @pytest.mark.analytic
+@pytest.mark.parametrize("name", NAMES)
+def test_a_car_given_up_as_fallen_would_not_have_come_to_rest(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    file = examples.load_example(name)
+    tall = np.array([0.8, 1.1, 1.4, 1.6])[:, None]
+    car = replace(file.car, cg_height=file.car.cg_height * tall)
+    for along, brakes, _ in PHASES.values():
+        moment = Moment(30.0, np.linspace(0.1, 29.0, 60), along, brakes)
+        early = trim(car, file.setup, moment)
+        with monkeypatch.context() as patch:
+            patch.setattr(solver, "_LOST_AFTER", solver._MOST)
+            late = trim(car, file.setup, moment)
+        assert 0 < np.sum(flagged(late, State.TIPS)) < early.state.size
+        for flag in (State.TIPS, State.NOT_SOLVED):
+            np.testing.assert_array_equal(flagged(early, flag), flagged(late, flag))
+        np.testing.assert_allclose(early.load[..., early.usable], late.load[..., early.usable], rtol=1e-8, atol=1e-6)
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_flags_follow_from_what_is_returned(name: str) -> None:
     car, setup, moment = varied(name, 1500, 5)

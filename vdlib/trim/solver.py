@@ -27,6 +27,8 @@ _MOST = 40  # Newton steps
 _SLOW_AFTER = 9  # steps after which a case counts as slow
 _SLOWER = 20  # steps after which slip angles swing about
 _LAST_TRY = 28  # step at which an axle near its limit is put at its peak
+_LOST_AFTER = 24  # step from which a car that has tipped is given up ...
+_LOST = 1e-3  # ... where this part of the weight is left over, at two steps running
 _EDGE = 1e-4  # how near that is, as part of its greatest force
 _WORSE = 1e-3  # force left over, as part of the weight, that is worth slowing down for
 _FEW = 100  # so few cases cost no more together than half of them
@@ -106,6 +108,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
         if turn > _SLOW_AFTER:
             worse = (f.left > at.left) & (f.left > _WORSE * heavy)
             at.pace = np.where(worse, 0.5 * at.pace, np.minimum(1.0, 1.5 * at.pace))
+        lost = at.tipped & ~(np.minimum(f.left, at.left) <= _LOST * heavy) & (turn >= _LOST_AFTER)
         at.left = f.left
         body = at.body
         moving = f.left > _NEAR * heavy
@@ -117,7 +120,7 @@ def solve(v: dict[str, Array]) -> dict[str, Any]:
         corner = _corner(c, v, tyres, at, *stand(p, lift, at.body, at.hub), turn == _BODY_FIRST)
         off = corner.yaw - at.yaw
         unsettled = np.abs(off) > _SETTLED * c.wheelbase * heavy
-        wait = moving | unsettled | corner.slip.far.any(axis=0) | (turn == _BODY_FIRST)
+        wait = (moving | unsettled | corner.slip.far.any(axis=0) | (turn == _BODY_FIRST)) & ~lost
         waiting = np.flatnonzero(wait)
         fewer = waiting.size < 0.5 * active.size and active.size > _FEW
         if fewer or not waiting.size or turn == _MOST - 1:  # keep what is done, go on with the rest alone
