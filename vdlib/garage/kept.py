@@ -6,6 +6,7 @@ What cannot be read, or was changed by someone else meanwhile, is kept aside und
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -86,12 +87,19 @@ def text_of(readings: Readings) -> str:
     tables = {"form": [f"{key} = {value.as_string()}" for key, value in form.items()]}
     for title, held in (("chosen", readings.chosen), ("typed", readings.typed)):
         for dotted, text in held.items():
-            step, _, rest = dotted.partition(".")
-            lines = tables.setdefault(f"{title}.{tomlkit.key(step).as_string()}", [])
-            lines.append(f"{tomlkit.key(rest).as_string()} = {tomlkit.string(store.writable(text)).as_string()}")
+            table, line = _line(title, dotted, text)
+            tables.setdefault(table, []).append(line)
     said = ["".join(f"# {line}\n" for line in _HEAD.splitlines())]
     said += [f"[{title}]\n" + "".join(f"{line}\n" for line in lines) for title, lines in tables.items()]
     return "\n".join(said)
+
+
+@lru_cache(maxsize=2048)
+def _line(title: str, dotted: str, text: str) -> tuple[str, str]:
+    """Return one reading's table and line; all but one are those of the last time."""
+    step, _, rest = dotted.partition(".")
+    table = f"{title}.{tomlkit.key(step).as_string()}"
+    return table, f"{tomlkit.key(rest).as_string()} = {tomlkit.string(store.writable(text)).as_string()}"
 
 
 def save_form(readings: Readings, former: str | None = None) -> Loaded:
