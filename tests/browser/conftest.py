@@ -9,7 +9,6 @@ import pytest
 
 from .lab import CHROMIUM, Notebook, chromium, let_in, server
 
-os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # some fifty kernels: what the first compiles the others load
 ROOT = Path(__file__).resolve().parents[2]
 ARTEFACTS = ROOT / ".artefacts"
 

@@ -12,7 +12,7 @@ from vdlib.draw import garage as drawn
 from vdlib.garage.form import STEPS
 from vdlib.garage.form_fields import CHOICES
 
-from .lab import HARMLESS
+from .lab import HARMLESS, screenshot
 from .panels import (
     alerts,
     at_last,
@@ -158,13 +158,13 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, tab, coa
         assert at_last(page, lambda: beyond_one_screen(page)) == []
         assert at_last(page, lambda: scrollbars(page)) == []
         assert at_last(page, lambda: grown(page, 1.0)) == []
-        page.screenshot(path=artefacts / "coach" / f"{path.stem}.png")
+        screenshot(page, artefacts / "coach" / f"{path.stem}.png")
         if path.stem == FORM:
             assert worded(page) == []
         if path.stem == EXPLAINED:
             meanings_of(page)
         coached.letters(large=True)
-        page.screenshot(path=artefacts / "coach" / f"{path.stem}_large.png")
+        screenshot(page, artefacts / "coach" / f"{path.stem}_large.png")
         assert at_last(page, lambda: small_text(page, LEAST)) == []
         assert at_last(page, lambda: [times for times in page.evaluate(GROWN) if times < 1.4]) == []
         assert at_last(page, lambda: cut_labels(page) + too_wide(page) + alerts(page)) == []

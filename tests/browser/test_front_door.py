@@ -17,6 +17,7 @@ from vdlib.car import examples
 from vdlib.door import course
 from vdlib.panels import split
 
+from .lab import screenshot
 from .panels import at_last, at_rest
 
 ROOT = Path(__file__).parents[2]
@@ -52,15 +53,8 @@ def opened(browser, cars):
     """The door, and a page of a browser that may reach this computer alone."""
     with door(cars) as (link, process):
         context = browser.browser.new_context(viewport={"width": 1366, "height": 768})
-        outside = []
-
-        def gate(route):
-            here = route.request.url.startswith((link.partition("/?")[0], "data:", "blob:"))
-            if not here:
-                outside.append(route.request.url)
-            route.continue_() if here else route.abort()
-
-        context.route("**/*", gate)
+        outside, near = [], (link.partition("/?")[0], "data:", "blob:")
+        context.on("request", lambda one: None if one.url.startswith(near) else outside.append(one.url))
         page = context.new_page()
         page.outside, page.faults, page.process = outside, [], process
         page.on("console", lambda m: page.faults.append(m.text) if m.type == "error" else None)
@@ -132,11 +126,12 @@ def test_a_port_in_use_is_said_in_words(opened, tmp_path):
 
 
 def test_the_first_visit_opens_the_film(opened, artefacts):
-    opened.goto(opened.link, timeout=120_000, wait_until="commit")
+    page = opened.goto(opened.link, timeout=120_000, wait_until="commit")
     opened.wait_for_url(f"**/{course.FIRST.file}", timeout=120_000, wait_until="commit")
+    assert page.headers["cache-control"] == "no-store"
     assert "token" not in opened.url  # nothing to copy by mistake
     opened.locator(PICTURE).first.wait_for(timeout=120_000)
-    opened.screenshot(path=artefacts / "front_door.png")
+    screenshot(opened, artefacts / "front_door.png")
     assert opened.title() == course.FIRST.name
 
 
@@ -154,6 +149,15 @@ def test_the_code_of_a_panel_can_be_read_and_nothing_else(opened):
     code = opened.context.request.get(f"{start}voila/vdlib/panels/split.py")
     assert code.headers["content-type"].startswith("text/plain")
     assert code.text() == (Path(split.__file__)).read_text("utf-8")
+
+
+def test_a_browser_keeps_the_scripts_that_every_page_loads(opened):
+    start = opened.link.partition("?")[0]
+    loaded = opened.evaluate("performance.getEntriesByType('resource').map(one => one.name)")
+    scripts = [one for one in loaded if one.startswith(start) and one.partition("?")[0].endswith(".js")]
+    assert len(scripts) > 50
+    for path in (scripts[0], next(one for one in scripts if "labextensions" in one)):
+        assert "max-age=" in opened.context.request.get(path).headers["cache-control"]
 
 
 def test_the_bar_leads_on_and_keeps_the_letters_large(opened):

@@ -21,7 +21,6 @@ from typing import Any
 
 import psutil
 import tornado.web
-from jinja2.bccache import Bucket, BytecodeCache
 from jupyter_core.utils import run_sync
 from jupyter_server.base.handlers import JupyterHandler
 from nbclient.exceptions import DeadKernelError
@@ -38,6 +37,7 @@ from . import place
 from .ahead import Ahead, Mark, mark
 from .bar import STYLE, bar
 from .course import FIRST, FOLDER, PAGES, START, likely, named
+from .kept import Compiled, lasting
 
 TEMPLATE = Path(__file__).with_name("template")
 PACKAGE = Path(__file__).resolve().parents[1]
@@ -58,23 +58,6 @@ WRONG = (
 WARNING = """Warning: {address} can be reached from other computers. Whoever has the link with its token can open,
 change and save the cars on this computer, and what is sent is not encrypted. Use a network you
 trust; stop with Ctrl-C."""
-
-
-class Compiled(BytecodeCache):
-    """The templates that every page is made of, compiled for the first of them and kept for the others."""
-
-    def __init__(self) -> None:
-        """Begin with none."""
-        self._kept: dict[str, bytes] = {}
-
-    def load_bytecode(self, bucket: Bucket) -> None:
-        """Return a template as it was compiled, if it was."""
-        if bucket.key in self._kept:
-            bucket.bytecode_from_string(self._kept[bucket.key])
-
-    def dump_bytecode(self, bucket: Bucket) -> None:
-        """Keep what was compiled."""
-        self._kept[bucket.key] = bucket.bytecode_to_string()
 
 
 class PageKernels:
@@ -259,7 +242,7 @@ class Door(Voila):  # type: ignore[misc]
         """Serve the pages of the course and what they load; no lists of files, no files, no form to log in."""
         unwanted = ("/voila/tree", "/voila/files", "/voila/render", "/voila/api/contents", "/voila/api/shutdown")
         kept = [
-            one
+            lasting(one)
             for one in super().init_handlers()
             if one[0] != self.server_url and not any(way in one[0] for way in unwanted)
         ]
