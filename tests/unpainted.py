@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -86,7 +87,13 @@ def _told(part: Any) -> bytes:
 
 def _rounded(numbers: Any) -> bytes:
     """Numbers to a hundred-thousandth of the largest, far finer than a pixel."""
-    numbers = np.ma.filled(np.ma.asarray(numbers, dtype=float), np.nan)
+    if np.ma.isMaskedArray(numbers):
+        numbers = np.ma.filled(numbers.astype(float), np.nan)
+    numbers = np.asarray(numbers, dtype=float)
+    if numbers.size <= 24:  # most are a few corners or two ends, and quicker without arrays
+        few = numbers.ravel().tolist()
+        size = max((abs(one) for one in few if isfinite(one)), default=0.0) or 1.0
+        return repr((f"{size:.4g}", [round(one / size, 5) + 0.0 if isfinite(one) else one for one in few])).encode()
     size = float(np.max(np.abs(numbers), where=np.isfinite(numbers), initial=0.0)) or 1.0
     return f"{size:.4g}".encode() + (np.round(numbers / size, 5) + 0.0).tobytes()
 
