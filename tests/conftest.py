@@ -56,6 +56,25 @@ class Clock:
         return struck
 
 
+@pytest.fixture(scope="session", autouse=True)
+def no_listener():
+    """Let widgets say nothing of themselves: nobody listens here, and to tell it all takes as long as to make them.
+
+    What they do tell is looked at in every workbook's kernel, by nbval and in the browser.
+    """
+    import comm
+    from ipywidgets import Widget
+
+    def opened(widget):
+        if widget.comm is None:
+            widget.comm = comm.create_comm(target_name="jupyter.widget")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Widget, "open", opened)
+        patch.setattr(Widget, "send_state", lambda widget, key=None: None)
+        yield
+
+
 @pytest.fixture(autouse=True)
 def screen():
     """Begin with the empty screen of a notebook of its own, and close what was put on it, as a kernel's end does.
