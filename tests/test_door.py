@@ -146,8 +146,12 @@ def played(play, monkeypatch, limit=1000, quiet=0.0):
         await play(pantry, kernels, saved)
         await pantry.close()
 
+    in_a_loop_of_its_own(scene())
+
+
+def in_a_loop_of_its_own(scene):
     with ThreadPoolExecutor(1) as own:  # a browser driven from this thread leaves a loop running in it
-        own.submit(asyncio.run, scene()).result()
+        own.submit(asyncio.run, scene).result()
 
 
 async def turns(pantry, count):
@@ -302,3 +306,20 @@ def test_a_kernel_that_refuses_to_end_is_asked_again_and_killed_at_last(refused,
         own.submit(server.end_all, shutdown, lambda: [kernel]).result()
     assert kernel.killed == (refused == 3)
     assert len(asked) == min(refused + 1, 3)
+
+
+def test_a_page_left_while_it_is_being_joined_to_its_kernel_is_no_fault(monkeypatch):
+    made = server.SocketHandler.__new__(server.SocketHandler)
+
+    async def joined(self):
+        self.connection = object()
+
+    async def left(self):
+        self.connection = None  # as the closing of the page's end leaves it
+
+    monkeypatch.setattr(server.VoilaKernelWebsocketHandler, "pre_get", joined)
+    in_a_loop_of_its_own(made.pre_get())
+    monkeypatch.setattr(server.VoilaKernelWebsocketHandler, "pre_get", left)
+    with pytest.raises(server.tornado.web.HTTPError) as said:
+        in_a_loop_of_its_own(made.pre_get())
+    assert said.value.status_code == 410

@@ -19,7 +19,7 @@ class Compiled(BytecodeCache):
         self._kept: dict[str, bytes] = {}
 
     def load_bytecode(self, bucket: Bucket) -> None:
-        """Give a template back as it was compiled, if it was.
+        """Return a template as it was compiled, if it was.
 
         Parameters:
             bucket: holds one template [-]

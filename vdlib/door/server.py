@@ -30,6 +30,7 @@ from traitlets import TraitError
 from traitlets.config import Config
 from voila.app import Voila
 from voila.notebook_renderer import NotebookRenderer
+from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 from voila.utils import get_page_config
 
 from ..car import shelf
@@ -228,6 +229,20 @@ class LeaveHandler(PlainHandler):
         self.set_status(204)
 
 
+class SocketHandler(VoilaKernelWebsocketHandler):  # type: ignore[misc]
+    """The way between a page and its kernel."""
+
+    async def pre_get(self) -> None:
+        """Go no further where the page was left while the way was being made."""
+        await super().pre_get()
+        if self.connection is None:
+            raise tornado.web.HTTPError(410)
+
+    def write_error(self, status_code: int, **_: Any) -> None:
+        """Say nothing: nobody listens any more."""
+        self.finish()
+
+
 class Door(Voila):  # type: ignore[misc]
     """The server: voila's own parts for pages and their kernels, with fewer ways in."""
 
@@ -242,7 +257,7 @@ class Door(Voila):  # type: ignore[misc]
         """Serve the pages of the course and what they load; no lists of files, no files, no form to log in."""
         unwanted = ("/voila/tree", "/voila/files", "/voila/render", "/voila/api/contents", "/voila/api/shutdown")
         kept = [
-            lasting(one)
+            lasting(one) if one[1] is not VoilaKernelWebsocketHandler else (one[0], SocketHandler)
             for one in super().init_handlers()
             if one[0] != self.server_url and not any(way in one[0] for way in unwanted)
         ]
