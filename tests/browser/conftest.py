@@ -20,7 +20,7 @@ def missing(what: str) -> None:
     pytest.skip(what)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser():
     if importlib.util.find_spec("playwright") is None:
         missing("playwright is not installed: pip install -e '.[test]'")
@@ -30,13 +30,13 @@ def browser():
         yield started
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def artefacts():
     ARTEFACTS.mkdir(exist_ok=True)
     return ARTEFACTS
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def copied(tmp_path_factory):
     """A copy of the workbooks, so that nothing typed or saved reaches the originals."""
     folder = tmp_path_factory.mktemp("books") / "workbooks"
@@ -44,13 +44,13 @@ def copied(tmp_path_factory):
     return folder
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def lab(browser, copied):
     with server(copied) as url:
         yield url
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def notebook(browser, lab):
     """One page of JupyterLab for all its tests, one workbook after another."""
     opened = Notebook(browser, lab, "04-nose-high.ipynb")
@@ -58,13 +58,13 @@ def notebook(browser, lab):
     opened.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def coach(browser, copied):
     with server(copied, coach=True) as link:
         yield let_in(browser, link)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def tab(browser):
     """One page of the browser that goes from one workbook to the next, as a reader does."""
     page = browser.new_page()
