@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import logging
 import os
 import re
 import subprocess
@@ -323,3 +324,12 @@ def test_a_page_left_while_it_is_being_joined_to_its_kernel_is_no_fault(monkeypa
     with pytest.raises(server.tornado.web.HTTPError) as said:
         in_a_loop_of_its_own(made.pre_get())
     assert said.value.status_code == 410
+
+
+@pytest.mark.parametrize(("fault", "news"), [*((kind, False) for kind in server.LEFT_ALONE), (ValueError, True)])
+def test_that_a_page_was_left_is_no_news(fault, news, caplog):
+    log = logging.getLogger("a door's")
+    log.addFilter(server.is_news)
+
+    log.error("a task's exception was never retrieved", exc_info=fault("closed"))
+    assert [record.exc_info[0] for record in caplog.records] == [fault] * news

@@ -26,6 +26,7 @@ from jupyter_server.base.handlers import JupyterHandler
 from nbclient.exceptions import DeadKernelError
 from tornado.ioloop import IOLoop
 from tornado.iostream import StreamClosedError
+from tornado.websocket import WebSocketClosedError
 from traitlets import TraitError
 from traitlets.config import Config
 from voila.app import Voila
@@ -338,10 +339,21 @@ def scripts(*folders: str) -> tuple[str, ...]:
     return (first,)
 
 
-def _is_news(record: logging.LogRecord) -> bool:
-    """Whether a log's record is news: that a kernel died is none where its page was left while it was being made."""
+LEFT_ALONE = (DeadKernelError, StreamClosedError, WebSocketClosedError)
+"""What goes wrong where a page is left while it is being made, or while its kernel has something to tell it."""
+
+
+def is_news(record: logging.LogRecord) -> bool:
+    """Return whether a log's record is news: that a page was left is none.
+
+    Parameters:
+        record: the record [-]
+
+    Returns:
+        True where it is to be written [-]
+    """
     fault = record.exc_info[0] if record.exc_info else None
-    return not (fault is not None and issubclass(fault, DeadKernelError)) and "Kernel died" not in record.getMessage()
+    return not (fault is not None and issubclass(fault, LEFT_ALONE)) and "Kernel died" not in record.getMessage()
 
 
 def marks(file: str) -> tuple[Mark, Mark]:
@@ -381,6 +393,7 @@ def serve(port: int, address: str, browser: bool, cars: Path | None, books: Path
     app.initialize([])
     logging.getLogger("tornado.access").setLevel(logging.CRITICAL)
     app.log.setLevel(app.log_level)  # what only its handlers leave out would be written first, several lines a message
-    app.log.addFilter(_is_news)
+    for log in (app.log, logging.getLogger("asyncio")):
+        log.addFilter(is_news)
     app.template_paths = [str(TEMPLATE), *app.template_paths]
     app.start()
