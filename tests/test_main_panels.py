@@ -141,7 +141,8 @@ def test_a_broken_open_car_is_said_and_an_example_shown(tmp_path, monkeypatch):
     assert chooser.place.children
 
 
-def test_large_letters_are_one_switch_for_the_whole_workbook():
+def test_large_letters_are_one_switch_for_the_whole_workbook(tmp_path, monkeypatch):
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path))
     chooser = which.Which(nose_high.panel)
     chooser.large.value = True
     assert "vd-large" in chooser.box._dom_classes
