@@ -116,16 +116,16 @@ def brush(request, monkeypatch):
 
     Tests of such a file share what their panels ask of the core.
     """
-    mark = next((one.name for one in request.node.iter_markers() if one.name in ("painted", "unpainted")), "painted")
-    if mark == "unpainted":
+    if not request.node.get_closest_marker("unpainted"):
+        return
+    from remembered import DEAREST, remember
+
+    for module, name in DEAREST:
+        remember(monkeypatch, module, name)
+    if not request.node.get_closest_marker("painted"):
         from unpainted import unpainted
 
         unpainted(monkeypatch)
-    if any(one.name == "unpainted" for one in request.node.iter_markers()):
-        from remembered import DEAREST, remember
-
-        for module, name in DEAREST:
-            remember(monkeypatch, module, name)
 
 
 @pytest.fixture(scope="module", autouse=True)

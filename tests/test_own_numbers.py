@@ -28,7 +28,7 @@ def cars_of_its_own(request, monkeypatch, tmp_path):
     monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
     if not request.node.get_closest_marker("slow"):
         ask_fewer_cars(monkeypatch)
-        monkeypatch.setattr(solver, "_MOST", 14)  # thousands of cases come to rest in no time
+        monkeypatch.setattr(solver, "_MOST", 14)  # thousands of cases never come to rest
 
 
 @cache

@@ -190,7 +190,6 @@ def test_a_search_cut_short_says_that_it_found_nothing(monkeypatch: pytest.Monke
     assert np.isfinite(short.load).all()
 
 
-@pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_a_car_given_up_as_fallen_would_not_have_come_to_rest(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     file = examples.load_example(name)
@@ -208,6 +207,7 @@ def test_a_car_given_up_as_fallen_would_not_have_come_to_rest(name: str, monkeyp
         np.testing.assert_allclose(early.load[..., early.usable], late.load[..., early.usable], rtol=1e-8, atol=1e-6)
 
 
+@pytest.mark.analytic
 @pytest.mark.parametrize("name", NAMES)
 def test_flags_follow_from_what_is_returned(name: str) -> None:
     car, setup, moment = varied(name, 1500, 5)
