@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from cars import TWO_OR_SLOW
+from cars import FIRST_OR_SLOW
 from engine import Model, Rest
 from scipy.optimize import brentq
 
@@ -45,11 +45,11 @@ def both(car: Car, setup: Setup, moment: Moment, **how: bool) -> tuple[Trim, Res
 @pytest.mark.parametrize("phase", PHASES)
 @pytest.mark.parametrize("name", examples.example_names())
 def test_loads_and_pose_in_every_phase(name: str, phase: str) -> None:
-    """0.1 to 0.9 g, as far as there is a steady corner and both wheels of an axle brake or drive alike."""
+    """0.2 to 0.8 g, as far as there is a steady corner and both wheels of an axle brake or drive alike."""
     file = examples.load_example(name)
     worst: dict[str, float] = {}
     reached = 0.0
-    for lateral in np.arange(0.1, 0.95, 0.1):
+    for lateral in np.arange(0.2, 0.85, 0.2):
         ours, _, gap = both(file.car, file.setup, Moment.in_phase(phase, 30.0, lateral * G))
         if ours.state & State.WHEEL_HELD or not ours.usable:
             break
@@ -61,7 +61,7 @@ def test_loads_and_pose_in_every_phase(name: str, phase: str) -> None:
     assert worst["side force"] < SHARED, worst
 
 
-@pytest.mark.parametrize("name", TWO_OR_SLOW)
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_the_inner_wheel_lifts_at_the_same_moment(name: str) -> None:
     """The pose does not ask whether tyres could hold. Near 1.3 g the body leans 5 degrees: hence twice NEAR."""
     file = examples.load_example(name)
@@ -76,7 +76,8 @@ def test_the_inner_wheel_lifts_at_the_same_moment(name: str) -> None:
         found = Model(car, file.setup, moment, float(trim(car, file.setup, moment).steer)).rest()
         return float(found.load[:, 0].min()) - 1.0 if found.residual < 1e-8 else -1.0
 
-    here, there = (brentq(each, 0.8 * G, 1.5 * G, xtol=1e-3 * G) for each in (ours, theirs))
+    here = brentq(ours, 0.8 * G, 1.5 * G, xtol=1e-3 * G)
+    there = brentq(theirs, 0.96 * here, 1.04 * here, xtol=1e-3 * G)
     print(f"{name}: an inner wheel is down to 1 N at {here / G:.4f} g here and {there / G:.4f} g in the engine")
     assert here == pytest.approx(there, rel=2 * NEAR)
     past = 1.02 * here
@@ -119,7 +120,7 @@ def unequal(car: Car, setup: Setup, rng: np.random.Generator) -> tuple[Car, Setu
     )
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", [*range(12), *(pytest.param(n, marks=pytest.mark.slow) for n in range(12, 30))])
 def test_cars_unlike_the_examples(seed: int) -> None:
     rng = np.random.default_rng(seed)
     file = examples.load_example(examples.example_names()[seed % 3])
@@ -145,7 +146,7 @@ def as_read(model: Model, seats: Setup) -> Setup:
     )
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(6), *(pytest.param(n, marks=pytest.mark.slow) for n in range(6, 12))])
 def test_four_unequal_heights(seed: int) -> None:
     """The engine lets the car stand on four unequal spring seats, hooks up its bars and drives it round the corner.
 
@@ -201,7 +202,7 @@ def test_it_comes_to_rest_there_by_itself() -> None:
     car, setup = half_axles("two-seater")
     moment = Moment.in_phase("brake", 30.0, 0.6 * G)
     model = Model(car, setup, moment, follow=False)
-    solved, settled = model.rest(), model.settle()
+    solved, settled = model.rest(), model.settle(3.0, step=2e-3)
     assert settled.residual < 1e-4
     np.testing.assert_allclose(settled.load, solved.load, rtol=1e-3)
     np.testing.assert_allclose(settled.travel, solved.travel, atol=2e-5)

@@ -60,8 +60,8 @@ def test_a_lift_is_forgiven_and_not_forgiven_on_either_side_of_our_speed(name):
     car, setup = case(name, sunk=True)
     speed = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
     model = Moving(car, setup)
-    assert engines(model, car, setup, speed - KMH, 2.5).slide.max() < SLIDE
-    assert engines(model, car, setup, speed + KMH, 2.5).slide.max() > SLIDE
+    assert engines(model, car, setup, speed - KMH, 1.5).slide.max() < SLIDE
+    assert engines(model, car, setup, speed + KMH, 1.5).slide.max() > SLIDE
 
 
 @pytest.mark.slow

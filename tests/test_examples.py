@@ -8,6 +8,7 @@ import importlib
 import pytest
 from rooms import PATHS
 
+pytestmark = pytest.mark.unpainted
 WITH = [name for name, path in PATHS.items() if ">>> " in path.read_text("utf-8")]
 
 

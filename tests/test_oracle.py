@@ -21,6 +21,7 @@ NOT_IN_A_STEADY_CORNER = {"car.yaw_inertia": "it acts while the car turns faster
 """Numbers of the records that a steady corner does not depend on, and why."""
 LEFT = 1e-7
 """Most that may be left unbalanced, over the weight; 1e-4 degrees of slip is about 1e-5 of it."""
+SEEDS = [*range(4), *(pytest.param(n, marks=pytest.mark.slow) for n in range(4, 8))]
 RECORDS = ("car", "setup", "moment")
 Case = tuple[Car, Setup, Moment]
 
@@ -61,11 +62,11 @@ def drawn(seed: int, wild: float, n: int) -> tuple[Case, Trim, list[int]]:
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("wild", [0.0, 0.1])
 def test_other_equations_leave_nothing_over_at_the_trims_answer(seed: int, wild: float) -> None:
-    case, found, kept = drawn(seed, wild, 60)
-    assert len(kept) > (30 if wild == 0 else 5)
+    case, found, kept = drawn(seed, wild, 48)
+    assert len(kept) > (24 if wild == 0 else 4)
     assert max(unbalanced(*case, found, i) for i in kept) < LEFT
 
 
@@ -80,7 +81,7 @@ def test_another_solver_of_other_equations_agrees(seed: int) -> None:
 
 def test_every_number_of_the_records_is_drawn_and_would_be_missed() -> None:
     """Told one number wrong, the trim leaves far more over in the other equations than where both are told it right."""
-    case, _, kept = drawn(3, 0.05, 240)
+    case, _, kept = drawn(3, 0.05, 72)
     some = {name: picked(record, kept) for name, record in zip(RECORDS, case, strict=True)}
     everything = [path for name, record in some.items() for path in leaves(record, name)]
     assert len(everything) > 75

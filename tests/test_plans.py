@@ -26,21 +26,25 @@ def found_on(sizes, likeness, offset, change, count, seed):
     return sum(one.verdict != "not shown" for one in held) / count
 
 
-CASES = [(2, 8, 0.6, 0.0), (2, 12, 0.2, 0.25), (3, 8, 0.8, 0.25)]
-CASES += [pytest.param(*one, marks=pytest.mark.slow) for one in ((2, 8, 0.0, 0.0), (3, 8, 0.0, 0.0), (3, 5, 0.4, 0.0))]
+CASES = [(2, 8, 0.6, 0.0), (3, 8, 0.8, 0.25)]
+CASES += [
+    pytest.param(*one, marks=pytest.mark.slow)
+    for one in ((2, 12, 0.2, 0.25), (2, 8, 0.0, 0.0), (3, 8, 0.0, 0.0), (3, 5, 0.4, 0.0))
+]
 
 
 @pytest.mark.parametrize(("sessions", "laps", "likeness", "offset"), CASES)
 def test_the_promised_difference_is_found_on_the_share_of_days_it_says(sessions, laps, likeness, offset):
     _, change = promised(sessions, laps, SPREAD, likeness, offset, learning=True)
-    count = 150
+    count = 100
     share = found_on([laps] * sessions, likeness, offset, change, count, 41)
     print(sessions, laps, likeness, offset, "promised", round(change, 2), "s, found on", share)
     assert share == pytest.approx(FOUND, abs=2 * np.sqrt(FOUND * (1 - FOUND) / count) + 0.03)  # 0.03 for the cost kept
 
 
 @pytest.mark.parametrize(("plan", "laps", "likeness"), [
-    (0, 4, 0.8), (2, 6, 0.2), *(pytest.param(*one, marks=pytest.mark.slow) for one in ((0, 8, 0.0), (1, 15, 0.4))),
+    (2, 6, 0.2),
+    *(pytest.param(*one, marks=pytest.mark.slow) for one in ((0, 4, 0.8), (0, 8, 0.0), (1, 15, 0.4))),
 ])  # fmt: skip
 def test_the_costs_kept_are_what_is_simulated(plan, laps, likeness):
     sessions, learning = PLANS[plan]

@@ -33,7 +33,7 @@ from vdlib.units import G
 
 pytestmark = pytest.mark.analytic
 SEEDS = st.integers(0, 2**32 - 1)
-few = settings(max_examples=6, deadline=None)
+few = settings(max_examples=3, deadline=None)
 
 
 def check_batch(seed: int, wild: float, n: int = MANY) -> int:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import OTHERS
 from driving import drive
 
 from vdlib.answers import film_words
@@ -40,7 +41,7 @@ def plain(html):
 @pytest.mark.parametrize("maker", [reasons.phases, reasons.tail_out])
 def test_every_control_can_be_driven(maker):
     panel = maker(FILE)
-    visits = drive(panel)
+    visits = drive(panel, again=False, brief=True)
     assert not [visit.message for visit in visits if visit.message]
     assert len({visit.picture for visit in visits}) > 1
     assert smallest_text(panel.picture.figure) >= SMALLEST
@@ -102,7 +103,8 @@ def test_a_car_without_stops_in_reach_owes_the_stops_nothing():
     assert next(route for route in found if route.key == "stops").part == pytest.approx(0, abs=1e-9)
 
 
-def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_settle():
+def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_settle(monkeypatch):
+    monkeypatch.setattr(by_gap, "FEWER", 90)
     found = [by_gap.settling(examples.load_example(name)) for name in ("two-seater", "hatch")]
     mid, hatch = (one.lose for one in found)
     assert not any(one.own for one in found)  # no example is calm
@@ -111,13 +113,14 @@ def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_s
     assert hatch.max() < 30  # its inner rear wheel hardly carries: the gap matters little there, and few lose
 
 
-def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer():
+def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer(monkeypatch):
+    monkeypatch.setattr(by_gap, "PLAUSIBLE", 1000)
     shares = np.array([by_gap.gap_share(examples.load_example(name)) for name in ("two-seater", "coupe", "hatch")])
     assert (shares[:, 0] > shares[:, -1]).all()
     assert np.isfinite(shares).all()
 
 
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", ["low-two-seater", *(pytest.param(n, marks=pytest.mark.slow) for n in OTHERS)])
 def test_the_answer_says_what_travel_gives_where_it_gives_anything(name):
     found = filmed(examples.load_example(name))
     with np.errstate(invalid="ignore"):  # both may be forgiven at any speed
@@ -138,11 +141,11 @@ def test_boxes_hold_words_and_no_number_gone_wrong():
 def test_the_band_is_that_of_the_difference_and_narrower_than_that_of_either_speed():
     reference = reference_of(FILE)
     doubts = doubts_of(FILE, FILE.known.kinds or Kinds())
-    found = difference(FILE.car, reference.setup, FILE.setup, CORNER, HOLDS, doubts, (60, 12))
+    found = difference(FILE.car, reference.setup, FILE.setup, CORNER, HOLDS, doubts, (20, 6))
     said = plain(difference_panel.words(found.by_film, found.by_limit))
     low, middle, high = (says(value, "kmh", 1, sign=True) for value in found.by_film.of(found.by_film.change))
     assert all(edge in said for edge in (low, middle, high))
-    assert f"Of 12 plausible cars like yours, {round(100 * found.by_film.worse)} in 100" in said
+    assert f"Of 6 plausible cars like yours, {round(100 * found.by_film.worse)} in 100" in said
     spans = [
         band[2] - band[0]
         for band in (found.by_limit.of(what) for what in (found.by_limit.change, *found.by_limit.speed))

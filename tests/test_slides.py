@@ -6,6 +6,7 @@ The drives are made by the motion model, not from the thresholds of what looks f
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -22,6 +23,8 @@ from vdlib.laps.phone import Phone
 from vdlib.laps.scare_day import make_scare
 from vdlib.laps.slide_rate import turning
 
+scare = partial(make_scare, wide=False)
+"""A day whose slides are chosen from a few; the slow tests choose from all, which take seconds to make."""
 PERFECT = Phone(offset=0.0, turned=0.0, tilted=0.0, late=0.0, held=0.0, noise=0.0)
 G = 9.81
 
@@ -86,11 +89,11 @@ def matched(day, found):
 
 
 def test_the_invented_drive_is_what_it_says():
-    day, again = make_scare(4), make_scare(4)
+    day, again = scare(4, rate=20.0), scare(4, rate=20.0)
     assert day.csv() == again.csv()
     assert day.csv().startswith("# an invented session")
     assert sorted(s.kind for s in day.slides) == ["catch", "catch", "spin"]
-    calm = make_scare(4, kinds=(), phone=PERFECT)
+    calm = scare(4, kinds=(), phone=PERFECT)
     # body and path turn once round in each lap, whatever the sideslip does between
     for name in ("path", "yaw"):
         turned = np.interp(np.cumsum(calm.laps), calm.log.time, np.cumsum(calm.truth[name]) * 0.01)
@@ -100,13 +103,13 @@ def test_the_invented_drive_is_what_it_says():
 @pytest.mark.analytic
 def test_a_phone_that_sits_anyhow_is_found_out():
     rng = np.random.default_rng(2)
-    for seed in range(6):
+    for seed in range(4):
         phone = Phone(
             offset=np.radians(rng.uniform(-3, 3)), turned=np.radians(rng.uniform(-40, 40)),
             tilted=np.radians(rng.uniform(-40, 40)), upside_down=bool(seed % 2), mirrored=bool(seed % 3),
             late=rng.uniform(0, 0.3), lost=0.02,
         )  # fmt: skip
-        found = turning(make_scare(seed, phone=phone).log).mounting
+        found = turning(scare(seed, phone=phone).log).mounting
         upright = phone.axes()[:, 2]
         assert np.degrees(np.arccos(np.clip(found.axis @ upright, -1, 1))) < 2.0
         assert np.degrees(found.offset.value - phone.offset * found.axis.sum()) == pytest.approx(0, abs=0.3)
@@ -119,28 +122,28 @@ def test_a_phone_that_sits_anyhow_is_found_out():
 def test_without_positions_the_offset_is_found_and_its_interval_holds_it():
     rng = np.random.default_rng(21)
     off, inside = [], []
-    for seed in range(16):
+    for seed in range(10):
         phone = Phone(
             offset=np.radians(rng.uniform(-3, 3)), turned=np.radians(rng.uniform(-40, 40)),
             tilted=np.radians(rng.uniform(-40, 40)), upside_down=bool(seed % 2), late=rng.uniform(0, 0.3),
             noise=rng.uniform(0.5, 2.0),
         )  # fmt: skip
-        day = make_scare(800 + seed, laps=5, phone=phone, rate=(10.0, 25.0)[seed % 2], three_axes=bool(seed % 4 > 1),
-                         wide=False, positions=False)  # fmt: skip
+        day = scare(800 + seed, laps=5, phone=phone, rate=(10.0, 25.0)[seed % 2], three_axes=bool(seed % 4 > 1),
+                    positions=False)  # fmt: skip
         found = turning(day.log).mounting
         truth = phone.offset * found.axis.sum()
         off.append(np.degrees(found.offset.value - truth))
         inside.append(found.offset.low <= truth <= found.offset.high)
     print("rms", np.sqrt(np.mean(np.square(off))), "greatest", np.abs(off).max(), "held", np.mean(inside))
     assert np.quantile(np.abs(off), 0.95) < 0.3
-    assert np.mean(inside) >= 0.95 - 2 * np.sqrt(0.05 * 0.95 / 16)
+    assert np.mean(inside) >= 0.95 - 2 * np.sqrt(0.05 * 0.95 / 10)
 
 
 @pytest.mark.parametrize("rate", [10.0, 100.0])
 def test_slides_are_found_and_told_apart(rate):
     hits = wrong = 0
-    for seed in range(8):
-        day = make_scare(300 + seed, rate=rate)
+    for seed in range(5):
+        day = scare(300 + seed, rate=rate)
         hit, false = matched(day, find(turning(day.log)))
         hits += sum(h is not None for h in hit)
         wrong += len(false)
@@ -151,13 +154,13 @@ def test_slides_are_found_and_told_apart(rate):
             assert one.speed == pytest.approx(true.speed, rel=0.12)
             assert one.time == pytest.approx(true.time, abs=1.3)
             assert f"{one.speed * 3.6:.0f} km/h" in sentence(one)
-    assert hits >= 23  # of 24
+    assert hits >= 14  # of 15
     assert wrong == 0
-    assert not find(turning(make_scare(9, kinds=(), rate=rate).log))
+    assert not find(turning(scare(9, kinds=(), rate=rate).log))
 
 
 def test_the_sentence_says_what_happened_in_order():
-    day = make_scare(301)
+    day = scare(301)
     drive = turning(day.log)
     spin = find(drive)[0]
     assert spin.kind == "spin"
@@ -172,8 +175,8 @@ def test_the_sentence_says_what_happened_in_order():
 
 def test_without_yaw_rate_other_signs_speak_and_say_so():
     told = 0
-    days = (302, 310, 311, 312, 313, 314)
-    for day in (make_scare(number, laps=8) for number in days):
+    days = (302, 310, 311, 312)
+    for day in (scare(number, laps=8) for number in days):
         log = replace(day.log, yaw_rate=None, turn_x=None, turn_y=None)
         drive = turning(log)
         assert drive.rate is None
@@ -205,9 +208,9 @@ def test_without_yaw_rate_the_usual_line_tells_more_than_speed_alone():
     rng = np.random.default_rng(4)
     told, false, laps = {"spin": [], "catch": []}, 0, 0
     alone = []
-    for number in range(12):
+    for number in range(9):
         kinds = (("spin", "catch", "catch"), ("catch", "catch", "catch"), ())[number % 3]
-        day = make_scare(400 + number, laps=8, kinds=kinds, rate=10.0, wide=False)
+        day = scare(400 + number, laps=8, kinds=kinds, rate=10.0)
         log = wandering(day.log, rng)
         found = {}
         for name, one in (("line", log), ("speed", replace(log, x=None, y=None))):
@@ -229,7 +232,7 @@ def test_without_yaw_rate_the_usual_line_tells_more_than_speed_alone():
 
 
 def test_a_slow_corner_is_no_slide():
-    day = make_scare(303, kinds=(), laps=8)
+    day = scare(303, kinds=(), laps=8)
     log = day.log
     slow = 1 - 0.35 * np.exp(-(((log.time - 250.0) / 2.0) ** 2))
     held = replace(log, speed=log.speed * slow, lateral=log.lateral * slow**2, longitudinal=None,
@@ -248,7 +251,7 @@ def part(log, keep, run):
 
 @pytest.mark.parametrize("gone", [(0, 40), (150, 230), (200, 203)])
 def test_two_runs_a_gap_and_a_start_in_mid_corner_make_no_slides(gone):
-    day = make_scare(301)
+    day = scare(301)
     log = day.log
     keep = (log.time < gone[0]) | (log.time >= gone[1])
     run = (log.time >= gone[1]).astype(np.int64)
@@ -260,7 +263,7 @@ def test_two_runs_a_gap_and_a_start_in_mid_corner_make_no_slides(gone):
 
 
 def test_logs_that_cannot_say_it_are_refused_in_words(tmp_path):
-    log = make_scare(5, laps=2).log
+    log = scare(5, laps=2).log
     with pytest.raises(InputError, match="lateral acceleration must be in the log"):
         turning(replace(log, lateral=None))
     short = {name: getattr(log, name)[:1200] for name in ("time", "speed", "run", "row", "lateral", "yaw_rate")}
@@ -271,7 +274,7 @@ def test_logs_that_cannot_say_it_are_refused_in_words(tmp_path):
 
 
 def test_the_invented_log_is_read_back_with_its_columns(tmp_path):
-    day = make_scare(6, laps=2, rate=20.0, phone=Phone(lost=0.05))
+    day = scare(6, laps=2, rate=20.0, phone=Phone(lost=0.05))
     path = tmp_path / "scare.csv"
     path.write_text(day.csv(), "utf-8")
     assert day.csv().count(",,\n") == np.isnan(day.log.x).sum() > 0  # a place not known is left empty

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 
 from vdlib.answers.doubts import doubts_of as file_doubts
 from vdlib.answers.height_study import net_change
@@ -42,7 +43,7 @@ def test_the_same_seed_gives_the_same_bits_and_another_does_not():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_small_errors_agree_with_first_order_propagation(name):
     """σ² = Σ (∂Δ/∂x_i · σ_i)², and each doubt's share is its own term over the sum."""
     file = examples.load_example(name)
@@ -133,7 +134,7 @@ def test_the_first_order_share_of_a_known_sum():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("count", [1000, 4000])
+@pytest.mark.parametrize("count", [1000, pytest.param(4000, marks=pytest.mark.slow)])
 def test_the_error_of_a_share_is_its_scatter_over_many_draws(count):
     rng = np.random.default_rng(4)
     found = []

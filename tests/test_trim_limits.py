@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from cars import TWO_OR_SLOW
 from test_trim import NAMES, both_ends, plain, varied
 
 from vdlib.answers.balance import balance
@@ -190,7 +191,7 @@ def test_a_search_cut_short_says_that_it_found_nothing(monkeypatch: pytest.Monke
     assert np.isfinite(short.load).all()
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_a_car_given_up_as_fallen_would_not_have_come_to_rest(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     file = examples.load_example(name)
     tall = np.array([0.8, 1.1, 1.4, 1.6])[:, None]

@@ -14,6 +14,7 @@ from in_turns import balance_in_turns, forgiven_in_turns, hands_still_in_turns, 
 from vdlib.answers import what_is_out as out
 from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner
+from vdlib.answers.forgiven import forgiven_speed
 from vdlib.answers.ledger import combinations
 from vdlib.answers.limits import limits
 from vdlib.answers.scenario import Scenario
@@ -135,13 +136,22 @@ def test_quick_limits_are_the_searched_ones():
     np.testing.assert_allclose(quick, limit_gap(found), atol=1e-4 * G)
 
 
+@pytest.fixture(scope="module")
+def gaps():
+    """The gap between the limits of both ends, shared out, in both turns."""
+    return out.out_in_turns(STORY.car, STORY.setup, REFERENCE, LIFT, out.limit_gap, routes=out.MAIN_ROUTES)
+
+
 @pytest.mark.analytic
-@pytest.mark.parametrize("asked", [out.extra_steering, out.limit_gap, out.hands_still(60.0, 0.10)])
-def test_both_turns_asked_together_are_those_asked_one_by_one(asked):
-    turns = [replace(LIFT, lateral=way * abs(LIFT.lateral)) for way in (1, -1)]
+@pytest.mark.parametrize(
+    ("asked", "ways"),
+    [(out.extra_steering, (1, -1)), (out.limit_gap, (-1,)), (out.hands_still(60.0, 0.10), (-1,))],
+)
+def test_both_turns_asked_together_are_those_asked_one_by_one(asked, ways, gaps):
     given = STORY.car, STORY.setup, REFERENCE
-    both = out.out_in_turns(*given, LIFT, asked, routes=out.MAIN_ROUTES)
-    for one, moment in zip((both.left, both.right), turns, strict=True):
+    both = gaps if asked is out.limit_gap else out.out_in_turns(*given, LIFT, asked, routes=out.MAIN_ROUTES)
+    for way in ways:
+        one, moment = both.left if way > 0 else both.right, replace(LIFT, lateral=way * abs(LIFT.lateral))
         alone = out.what_is_out(*given, moment, asked, routes=out.MAIN_ROUTES)
         for ledger in ("causes", "routes"):
             got, due = getattr(one, ledger), getattr(alone, ledger)
@@ -150,10 +160,10 @@ def test_both_turns_asked_together_are_those_asked_one_by_one(asked):
                 np.testing.assert_allclose(getattr(got, part), getattr(due, part), rtol=0, atol=1e-9)
 
 
-def test_a_rough_gap_has_the_whole_change_and_shares_it_alike():
+def test_a_rough_gap_has_the_whole_change_and_shares_it_alike(gaps):
     rough = partial(out.limit_gap, roughly=True)
-    given = STORY.car, STORY.setup, REFERENCE, LIFT
-    one, whole = (out.out_in_turns(*given, ask, routes=out.MAIN_ROUTES).first for ask in (rough, out.limit_gap))
+    one = out.out_in_turns(STORY.car, STORY.setup, REFERENCE, LIFT, rough, routes=out.MAIN_ROUTES).first
+    whole = gaps.first
     assert one.causes.total == pytest.approx(whole.causes.total, abs=2e-3 * G)
     assert one.causes.parts.sum() == pytest.approx(one.causes.total, abs=1e-9)
     assert one.causes.largest(-1) == whole.causes.largest(-1)
@@ -161,11 +171,9 @@ def test_a_rough_gap_has_the_whole_change_and_shares_it_alike():
 
 
 @pytest.mark.analytic
-def test_rear_toe_moves_the_angle_and_hardly_the_limit():
+def test_rear_toe_moves_the_angle_and_hardly_the_limit(gaps):
     """Degrees of extra steering mix constant offsets with lost margin: the limit gap keeps the margin alone."""
-    steer, gap = (
-        out.what_is_out(STORY.car, STORY.setup, REFERENCE, LIFT, a) for a in (out.extra_steering, out.limit_gap)
-    )
+    steer, gap = out.what_is_out(STORY.car, STORY.setup, REFERENCE, LIFT, out.extra_steering), gaps.left
     at = steer.causes.causes.index("rear.toe")
     assert steer.causes.parts[at] / steer.causes.total > 0.25
     assert abs(gap.causes.parts[at] / gap.causes.total) < 0.02
@@ -235,14 +243,17 @@ def test_an_answer_that_is_missing_is_the_worst():
 def test_every_answer_comes_for_both_turns_and_mirrors():
     corner = Corner(radius=60.0, lift=0.15)
     car, setup, _ = mirrored(STORY.car, STORY.setup, LIFT)
-    for ask, size in ((hands_still_in_turns, "limit"), (forgiven_in_turns, "speed")):
-        here, there = ask(STORY.car, STORY.setup, corner), ask(car, setup, corner)
-        for one, other in ((here.left, there.right), (here.right, there.left)):
-            assert float(getattr(one, size)) == pytest.approx(float(getattr(other, size)), rel=1e-9)
-        assert float(getattr(here.first, size)) <= float(getattr(here.second, size))
-    even = forgiven_in_turns(REFERENCE.car, REFERENCE.setup, corner)
+    here, there = (hands_still_in_turns(*given, corner) for given in ((STORY.car, STORY.setup), (car, setup)))
+    for one, other in ((here.left, there.right), (here.right, there.left)):
+        assert float(one.limit) == pytest.approx(float(other.limit), rel=1e-9)
+    assert float(here.first.limit) <= float(here.second.limit)
+    speeds = forgiven_in_turns(STORY.car, STORY.setup, corner)
+    glass = forgiven_speed(car, setup, replace(corner, turn="right"))
+    assert float(glass.speed) == pytest.approx(float(speeds.left.speed), rel=1e-9)
+    assert float(speeds.first.speed) < float(speeds.second.speed)
+    even = hands_still_in_turns(REFERENCE.car, REFERENCE.setup, corner)
     assert even.words == ("either turn",)
-    runs = slide_in_turns(STORY.car, STORY.setup, Scenario(speed=30.0, lateral=0.7 * G, lasts=2.0))
+    runs = slide_in_turns(STORY.car, STORY.setup, Scenario(speed=30.0, lateral=0.7 * G, lasts=1.0))
     assert runs.first.slide.max() > runs.second.slide.max()
 
 
