@@ -59,9 +59,9 @@ def test_a_lift_is_forgiven_and_not_forgiven_on_either_side_of_our_speed(name):
     """Tail on its stops: one km/h below the engine forgives too, one above it does not either."""
     car, setup = case(name, sunk=True)
     speed = float(forgiven_speed(car, setup, CORNER, HOLDS).speed)
-    model = Moving(car, setup)
-    assert engines(model, car, setup, speed - KMH, 1.5).slide.max() < SLIDE
-    assert engines(model, car, setup, speed + KMH, 1.5).slide.max() > SLIDE
+    model = Moving(car, setup, step=3e-3)
+    assert engines(model, car, setup, speed - KMH, 2.5).slide.max() < SLIDE
+    assert engines(model, car, setup, speed + KMH, 2.5).slide.max() > SLIDE
 
 
 @pytest.mark.slow

@@ -6,7 +6,6 @@ from PIL import Image
 
 from vdlib.draw.figures import ANIMATIONS, EVERY, FIGURES, FOLDER
 
-pytestmark = [pytest.mark.unpainted, pytest.mark.painted]  # painted, and what two of them ask of the core asked once
 STALE = "out of date: run python -m vdlib.draw.figures"
 
 
@@ -34,13 +33,14 @@ def test_no_figure_is_left_over():
     assert {path.stem for path in FOLDER.glob("*.gif")} == set(ANIMATIONS)
 
 
+@pytest.mark.slow  # every run: the still picture of the same film
 @pytest.mark.parametrize("name", ANIMATIONS)
 def test_a_moving_figure_is_up_to_date(name):
     picture, show, lasts = ANIMATIONS[name]()
     with Image.open(FOLDER / f"{name}.gif") as kept:
         count = kept.n_frames
         assert count == len(np.arange(0.0, lasts + 1e-9, EVERY)), STALE
-        for at in (count // 2, count - 1):
+        for at in (0, count // 2, count - 1):
             kept.seek(at)
             show(at * EVERY)
             fresh = Image.fromarray(np.ascontiguousarray(picture.pixels(1.0)[..., :3]))

@@ -21,7 +21,9 @@ def file(request):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("phase", ["brake", "lift", "steady", "drive"])
+@pytest.mark.parametrize(
+    "phase", ["brake", "lift", *(pytest.param(p, marks=pytest.mark.slow) for p in ("steady", "drive"))]
+)
 def test_parts_add_up_to_the_difference_of_two_trims(file, phase):
     moment = Moment.in_phase(phase, np.array([[25.0], [35.0]]), np.array([0.3, 0.6, -0.7]) * G)
     level = reference_setup(file.car, file.setup)

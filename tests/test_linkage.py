@@ -244,7 +244,7 @@ def test_in_a_corner_at_the_heights_as_given() -> None:
     def past(lateral: float) -> float:
         return far((0.0, 0.0), lateral, "fixed") - 0.02
 
-    limit = brentq(past, 0.3 * G, 1.35 * G, xtol=1e-3)
+    limit = brentq(past, 0.3 * G, 1.35 * G, xtol=1e-2)
     there = off((0.0, 0.0), limit)
     print(
         f"fixed roll centres: an axle's load transfer is 2 % off at {limit / G:.2f} g, "
@@ -285,7 +285,7 @@ def test_where_the_fixed_one_is_no_longer_good_enough() -> None:
     def past(nose: float) -> float:
         return far((nose, -nose), 0.5 * G, "fixed") - 0.02
 
-    high, low = brentq(past, 0.0, 0.03, xtol=1e-4), brentq(past, -0.03, 0.0, xtol=1e-4)
+    high, low = brentq(past, 0.0, 0.03, xtol=5e-4), brentq(past, -0.03, 0.0, xtol=5e-4)
     print(
         f"fixed roll centres are 2 % off with each end {1e3 * high:.1f} mm (nose-high) or {-1e3 * low:.1f} mm "
         "(nose-low) away"

@@ -12,9 +12,10 @@ from vdlib.answers.lift import Scenario, simulate
 from vdlib.car import examples, shelf
 from vdlib.car.reference import reference_of
 from vdlib.draw.style import SMALLEST, smallest_text
+from vdlib.laps.notes import kept
 from vdlib.laps.scare_day import make_scare
 from vdlib.panels import did_it_work
-from vdlib.panels.day_promise import BEFORE_VISIT, LEFT, NOT_SAID
+from vdlib.panels.day_promise import BEFORE_VISIT, LEFT, versions
 from vdlib.setup import left_figures
 
 pytestmark = pytest.mark.unpainted
@@ -26,7 +27,7 @@ def logs(tmp_path_factory):
     folder, paths = tmp_path_factory.mktemp("logs"), {}
     for key, seed, slides in (("before", 41, 4), ("after", 42, 0), ("before_again", 43, 4)):
         paths[key] = folder / f"{key}.csv"
-        day = make_scare(seed, laps=6, kinds=("catch",) * slides, rate=20.0, wide=False)
+        day = make_scare(seed, laps=6, kinds=("catch",) * slides, rate=10.0, wide=False)
         paths[key].write_text(day.csv(), "utf-8")
     return {key: str(path) for key, path in paths.items()}
 
@@ -53,9 +54,10 @@ def _visited(logs):
     reference = reference_of(file)
     shelf.save_car("mine - as left", reference.car, reference.setup, file.origin, file.text, file.known)
     own = shelf.save_car("mine", file.car, file.setup, file.origin, file.text, file.known)
-    desk = did_it_work.panel(own)
+    with pytest.MonkeyPatch.context() as patch:  # from the logs at once: the invented day is not asked for
+        patch.setattr(did_it_work, "SOURCES", sorted(did_it_work.SOURCES, key=lambda one: one != did_it_work.LOGS))
+        desk = did_it_work.panel(own)
     desk.logs.fill(logs)
-    desk.panel.set("laps_from", did_it_work.LOGS)
     assert not desk.panel.message
     return desk
 
@@ -71,11 +73,11 @@ def test_what_the_workshop_left_is_the_promise_without_being_asked(made):
     assert f"forgives {made.panel.result.promised.rear.told[0]} {BEFORE_VISIT}" in text
     # it stands right behind the verdict on the rear, before the lap times
     assert text.index("Whether the rear") < text.index("Promised, for") < text.index("on the whole lap")
-    other = did_it_work.panel(shelf.load_car("mine - as left"))
-    assert other.panel.state["setup_after"] == LEFT
-    pair = left_figures.visit(other.file)
+    other = shelf.load_car("mine - as left")
+    assert {BEFORE_VISIT, LEFT} <= set(versions(other))
+    pair = left_figures.visit(other)
     assert [one.path.stem for one in pair] == ["mine", "mine - as left"]
-    assert did_it_work.panel(examples.load_example("coupe")).panel.state["setup_after"] == NOT_SAID
+    assert not {BEFORE_VISIT, LEFT} & set(versions(examples.load_example("coupe")))
 
 
 @pytest.mark.analytic
@@ -130,4 +132,4 @@ def test_all_three_sessions_can_be_felt(made):
     assert "Felt, of 10: 3 before, 7 with the change." in text_of(made)
     made.panel.set("felt_again", 4)
     assert "Felt, of 10: 3 before, 7 with the change, 4 before again." in text_of(made)
-    assert did_it_work.panel(made.file).panel.state["felt_again"] == 4
+    assert kept(made.file)[0]["felt_again"] == 4

@@ -81,8 +81,8 @@ def test_the_error_is_that_of_each_reading_added_in_squares_and_of_many_drawn_at
     said = roll_centre(four, HALF[1]).height.sigma
     assert said == pytest.approx(POINT * np.linalg.norm(slopes), rel=0.01)
     rng = np.random.default_rng(3)
-    drawn = [height({name: rng.normal(0, POINT, 2) for name in four}) for _ in range(40)]
-    assert said == pytest.approx(np.std(drawn), rel=0.25)  # 40 draws tell it to 11 %
+    drawn = [height({name: rng.normal(0, POINT, 2) for name in four}) for _ in range(24)]
+    assert said == pytest.approx(np.std(drawn), rel=0.25)  # 24 draws tell it to 14 %
 
 
 @pytest.mark.parametrize(
