@@ -132,4 +132,4 @@ def test_all_three_sessions_can_be_felt(made):
     assert "Felt, of 10: 3 before, 7 with the change." in text_of(made)
     made.panel.set("felt_again", 4)
     assert "Felt, of 10: 3 before, 7 with the change, 4 before again." in text_of(made)
-    assert kept(made.file)[0]["felt_again"] == 4
+    assert kept(made.file)[0]["rules.felt_again"] == "4"
