@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from many_days import compared
 from scipy import stats
 
 from vdlib.checks import InputError
@@ -71,8 +72,11 @@ def test_many_laps_agree_with_scipys_bootstrap_and_t():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("skew", [False, True])
-@pytest.mark.parametrize("sizes", [(3, 3), (4, 4), (5, 10), (8, 8), (6, 6, 6)])
+@pytest.mark.parametrize(("sizes", "skew"), [
+    ((3, 3), False), ((5, 10), True), ((6, 6, 6), True),
+    *(pytest.param(s, k, marks=pytest.mark.slow) for s, k in (((3, 3), True), ((5, 10), False), ((6, 6, 6), False))),
+    *(pytest.param(s, k, marks=pytest.mark.slow) for s in ((4, 4), (8, 8)) for k in (False, True)),
+])  # fmt: skip
 def test_intervals_cover_the_truth_on_93_to_97_of_100_days(sizes, skew):
     change = -0.4
     contrast = np.array([-1.0, 1.0]) if len(sizes) == 2 else np.array([-0.5, 1.0, -0.5])
@@ -86,10 +90,11 @@ def test_intervals_cover_the_truth_on_93_to_97_of_100_days(sizes, skew):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize(
-    ("sizes", "scatter"),
-    [((5, 10), (3.0, 1.0)), ((10, 5), (1.0, 3.0)), ((4, 12), (4.0, 1.0)), ((6, 6, 6), (3.0, 1.0, 2.0))],
-)
+@pytest.mark.parametrize(("sizes", "scatter"), [
+    ((10, 5), (1.0, 3.0)), ((4, 12), (4.0, 1.0)),
+    pytest.param((5, 10), (3.0, 1.0), marks=pytest.mark.slow),
+    pytest.param((6, 6, 6), (3.0, 1.0, 2.0), marks=pytest.mark.slow),
+])  # fmt: skip
 def test_intervals_cover_the_truth_where_the_sessions_scatter_unequally(sizes, scatter):
     """The fewer laps scatter more: one spread for all sessions would cover too seldom."""
     rng = np.random.default_rng(31)
@@ -106,6 +111,21 @@ def test_intervals_cover_the_truth_where_the_sessions_scatter_unequally(sizes, s
 
 
 @pytest.mark.analytic
+@pytest.mark.parametrize("sizes", [(4, 4), (7, 5, 6)])
+def test_many_days_at_once_are_compared_as_each_day_alone(sizes):
+    laps = clubday.lap_times(7, 8, sizes, change=-0.4, learning=0.35)
+    together = compared(laps, share=4, draws=199, by_rule=1, offset=0.1)
+    for day, found in enumerate(together):
+        alone = compare(*(plain_session(s[day]) for s in laps), seed=day // 4 * 4, draws=199, by_rule=1, offset=0.1)
+        figures = [(each.plain, each.best, each.learning, each.alike.change, each.fits) for each in (found, alone)]
+        for one, same in zip(*figures, strict=True):
+            assert (one is None) == (same is None)
+            if one is not None:
+                assert vars(one) == pytest.approx(vars(same), abs=1e-7)
+        assert (found.verdict, found.cause_open, found.withheld) == (alone.verdict, alone.cause_open, alone.withheld)
+
+
+@pytest.mark.analytic
 @pytest.mark.parametrize("days", [350, pytest.param(700, marks=pytest.mark.slow)])
 @pytest.mark.parametrize(("sizes", "learning", "skew"), [
     pytest.param((8, 8), 0.0, True, marks=pytest.mark.slow), ((8, 8), 1.0, False), ((6, 6, 6), 0.35, True),
@@ -114,7 +134,7 @@ def test_intervals_cover_the_truth_where_the_sessions_scatter_unequally(sizes, s
 def test_a_day_without_a_change_is_called_a_change_at_most_5_times_in_100(sizes, learning, skew, days):
     """One standard error of a share of 5 % is 1.2 % in 350 days, 0.8 % in 700."""
     laps = clubday.lap_times(23, days, sizes, learning=learning, skew=skew)
-    found = [compare(*(plain_session(s[d]) for s in laps), seed=d, draws=299) for d in range(days)]
+    found = compared(laps, draws=299)
     assert np.mean([c.verdict != "not shown" for c in found]) <= 0.05
     # the figure that allows for learning covers the truth, zero, all the same
     covered = np.mean([c.best.low <= 0 <= c.best.high for c in found])
@@ -126,7 +146,7 @@ def test_driving_again_with_the_change_taken_back_shows_more():
     days, hits = 100, {}
     for sizes in ((8, 8), (8, 8, 8)):
         laps = clubday.lap_times(5, days, sizes, change=-0.5, learning=0.35)
-        found = [compare(*(plain_session(s[d]) for s in laps), seed=d, draws=299) for d in range(days)]
+        found = compared(laps, draws=299)
         hits[len(sizes)] = np.mean([c.verdict == "faster" for c in found])
     assert hits[3] > hits[2] + 0.2
 
@@ -231,11 +251,12 @@ def concluded(number, folder, gain):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("days", [6, pytest.param(20, marks=pytest.mark.slow)])
-def test_from_invented_logs_to_a_conclusion(tmp_path, days):
-    """Over some days with 5 % more grip in corners, and as many with nothing changed."""
-    with_grip, without = ([concluded(n, tmp_path, gain) for n in range(1, days + 1)] for gain in (0.05, 0.0))
-    error = lambda share: 2 * np.sqrt(share * (1 - share) / days)  # two standard errors  # noqa: E731
+@pytest.mark.parametrize(("days", "others"), [(5, 2), pytest.param(20, 20, marks=pytest.mark.slow)])
+def test_from_invented_logs_to_a_conclusion(tmp_path, days, others):
+    """Over some days with 5 % more grip in corners, and others with nothing changed."""
+    with_grip = [concluded(n, tmp_path, 0.05) for n in range(1, days + 1)]
+    without = [concluded(n, tmp_path, 0.0) for n in range(1, others + 1)]
+    error = lambda share, many: 2 * np.sqrt(share * (1 - share) / many)  # two standard errors  # noqa: E731
     corners = [{p.kind: p.change for p in change.kinds}["corner"] for _, change in with_grip]
     shares = {
         "found": np.mean([change.verdict == "faster" for _, change in with_grip]),
@@ -245,10 +266,10 @@ def test_from_invented_logs_to_a_conclusion(tmp_path, days):
     }
     print(shares)
     assert not any(change.verdict == "slower" for _, change in with_grip)
-    assert shares["found"] >= 0.8 - error(0.8)
-    assert shares["held"] >= 0.95 - error(0.95)
+    assert shares["found"] >= 0.8 - error(0.8, days)
+    assert shares["held"] >= 0.95 - error(0.95, days)
     assert shares["in the corners"] >= 0.8
-    assert shares["claimed of nothing"] <= 0.05 + error(0.05)
+    assert shares["claimed of nothing"] <= 0.05 + error(0.05, others)
     for day, change in with_grip:
         assert sum(change.left_out) >= day.traffic.sum()
 
