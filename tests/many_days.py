@@ -1,17 +1,20 @@
-"""Many invented days compared at once: each is a column of lap times, and some tens of them share one set of draws."""
+"""Many invented days compared at once, each a column of lap times; and invented days of few laps for panels."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
 
 from vdlib.laps.alike import Likeness
 from vdlib.laps.bootstrap import Estimate
+from vdlib.laps.clubday import make
 from vdlib.laps.evidence import Change, compare
 from vdlib.laps.laps import Session
+from vdlib.laps.visit_day import make_visit
 from vdlib.units import Array
 
 
@@ -24,7 +27,7 @@ class Days(Session):
 
 
 def compared(laps: Sequence[Array], share: int = 25, **more: Any) -> list[Change]:
-    """Compare the sessions of each day as ``compare`` does it day by day.
+    """Compare the sessions of each day as ``compare`` does it day by day; some tens of days share one set of draws.
 
     Parameters:
         laps: lap times of each session, (days, laps) [s]
@@ -50,3 +53,26 @@ def _one(found: Change, day: int) -> Change:
 
 def _of(one: Estimate, day: int) -> Estimate:
     return Estimate(**{field.name: float(np.asarray(getattr(one, field.name))[day]) for field in fields(one)})
+
+
+_visit = cache(partial(make_visit, laps=6))
+
+
+def short_days(patch: Any) -> None:
+    """Let the panel on laps invent days of few laps; what other files are shown stays whole.
+
+    Parameters:
+        patch: a ``MonkeyPatch`` that ends it [-]
+    """
+    from vdlib.panels import day_sessions, did_it_work
+
+    patch.setattr(day_sessions, "make", partial(make, laps=4))
+    patch.setattr(day_sessions, "make_visit", _visit)
+    patch.setattr(did_it_work, "invented", _invented)
+
+
+@cache
+def _invented(kind: str, number: int) -> Any:
+    from vdlib.panels import day_sessions
+
+    return day_sessions.invented.__wrapped__(kind, number)

@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from cars import promise_of_the_story
 from remembered import remember
+from undrawn import undrawn
 
 import vdlib.setup.as_left as own_room
 from vdlib.answers.limits import limits
@@ -27,10 +29,19 @@ from vdlib.units import from_si, to_si
 pytestmark = pytest.mark.unpainted
 
 
+@pytest.fixture
+def promised():
+    """What is promised is the own car's."""
+
+
 @pytest.fixture(autouse=True)
-def cars(tmp_path, monkeypatch):
+def cars(request, tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
-    remember(monkeypatch, own_room, "promise")
+    if "promised" in request.fixturenames:
+        remember(monkeypatch, own_room, "promise")
+    else:  # nobody asks what it is
+        monkeypatch.setattr(own_room, "promise", lambda *_: promise_of_the_story())
+    undrawn(monkeypatch)
     cleared()
 
 
@@ -89,6 +100,7 @@ def test_misses_are_told_at_their_wheel_and_the_rest_was_done():
     assert words(found)[1:] == found.promise.words
 
 
+@pytest.mark.usefixtures("promised")
 def test_the_promise_is_made_anew_from_what_was_left():
     other = made(typed=LEFT | {key("height", "rear_right"): "640", key("toe", "rear_right"): "1.1 in"})
     assert not other.missed
@@ -193,14 +205,17 @@ def test_a_second_visit_writes_over_nothing():
 
 def test_did_it_work_asks_first_whether_it_was_done():
     desk = typed_desk()
-    notes.keep(shelf.load_car("mine"), {"typed.before": "61.2"})
+    laps = "61.2\n61.4\n61.1"
+    notes.keep(shelf.load_car("mine"), {"typed.before": laps})
     before = day_promise.was_it_done(shelf.load_car("mine"))
     assert before.startswith("Was it done? As asked:")
     assert "rear right height: left 652 mm" in before
     desk.save_button.click()
     new = shelf.load_car("mine - as left")
     assert day_promise.was_it_done(new) == before
-    assert notes.kept(new).notes["typed.before"] == "61.2"  # the laps from before the visit are compared with
+    kept = notes.kept(new)
+    assert kept.notes["typed.before"] == laps  # the laps from before the visit are compared with
+    notes.keep(new, kept.notes | {"laps_from": did_it_work.TYPED, "typed.after": laps}, kept.text)
     made = did_it_work.panel(new)
     assert made.panel.state["setup_before"] == day_promise.BEFORE_VISIT
     assert "Was it done?" in text_of(made.panel.show())

@@ -1,14 +1,18 @@
 """The workbook on laps: logs of one's own, their columns and units, bad files, what is remembered."""
 
 import json
+import re
 
 import numpy as np
 import pytest
+from many_days import short_days
+from undrawn import drawn, undrawn
 from unpainted import made_once
 
 from vdlib.car import examples, shelf
+from vdlib.checks import InputError
 from vdlib.laps import clubday, logfile, notes
-from vdlib.panels import did_it_work, logbox
+from vdlib.panels import day_sessions, did_it_work, logbox
 
 pytestmark = pytest.mark.unpainted
 
@@ -16,50 +20,63 @@ pytestmark = pytest.mark.unpainted
 @pytest.fixture(autouse=True)
 def home(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    undrawn(monkeypatch)
+    short_days(monkeypatch)
     return tmp_path / "my-cars"
 
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
-    return clubday.make(4, corner_gain=0.05).write(tmp_path_factory.mktemp("logs"))
+    return clubday.make(4, laps=5, corner_gain=0.05).write(tmp_path_factory.mktemp("logs"))
 
 
-def desk(name="two-seater"):
-    return did_it_work.panel(examples.load_example(name))
+FILE = examples.load_example("two-seater")
+
+
+def desk():
+    """A panel as it opens where logs were chosen last; no day is driven for it."""
+    if not notes.kept(FILE).notes:
+        notes.keep(FILE, {"laps_from": did_it_work.LOGS})
+    return did_it_work.panel(FILE)
 
 
 def say_logs(made, *paths):
-    made.logs.fill(dict(zip(notes.KEYS, map(str, paths), strict=False)))
-
-
-def with_logs(written):
-    made = desk()
-    say_logs(made, *written)
-    made.panel.set("laps_from", did_it_work.LOGS)
-    assert not made.panel.message
-    return made
-
-
-@pytest.fixture
-def shown(written):
-    return with_logs(written)
+    made.logs.fill(dict(zip(notes.KEYS, [*map(str, paths), "", ""], strict=False)))
 
 
 @pytest.fixture(scope="module")
 def lasting(written, tmp_path_factory):
     """A panel for tests that leave it as they found it, with a folder of its own."""
     with made_once(tmp_path_factory.mktemp("lasting") / "my-cars"):
-        return with_logs(written)
+        made = desk()
+        say_logs(made, *written)
+        assert not made.panel.message
+        return made
 
 
-def test_logs_are_read_compared_and_said(lasting, written):
-    shown = lasting
+@pytest.fixture
+def shown(lasting, written):
+    """The same for tests that choose other logs; the day's are read again where another test left others."""
+    if [*lasting.logs.texts.values()] != [*map(str, written)]:
+        say_logs(lasting, *written)
+    return lasting
+
+
+@pytest.fixture
+def pictured(shown):
+    """The same with its picture."""
+    with drawn():
+        shown.panel.refresh()
+        yield shown
+
+
+def test_logs_are_read_compared_and_said(shown):
     said = shown.logs.message.value
     assert "laps found by crossing the line" in said
     assert "top speed" in said
     assert "7 corners" in said
     found = shown.panel.result
-    day = clubday.make(4, corner_gain=0.05)
+    day = clubday.make(4, laps=5, corner_gain=0.05)
     assert len(found.sessions) == 3
     for session, true in zip(found.sessions, day.lap_time, strict=True):
         # the line is laid elsewhere, so laps begin elsewhere: the first and last differ, the sums do not by much
@@ -68,7 +85,8 @@ def test_logs_are_read_compared_and_said(lasting, written):
     assert "invented club day" not in shown.panel.words_html.value
 
 
-def test_ticks_and_paths_survive_a_new_panel(shown):
+def test_ticks_and_paths_survive_a_new_panel(pictured):
+    shown = pictured
     ticks = shown.laps_out.ticks["before"]
     free = next(i for i, box in enumerate(ticks) if not box.value)
     ticks[free].value = True
@@ -79,6 +97,7 @@ def test_ticks_and_paths_survive_a_new_panel(shown):
     assert again.panel.image.value == shown.panel.image.value
     again.logs.read()  # the same logs once more: the ticks stay
     assert again.laps_out.ticks["before"][free].value
+    ticks[free].value = False
 
 
 def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, home):
@@ -116,15 +135,13 @@ def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, 
     assert "has no stated unit" not in again.logs.message.value
 
 
-def test_speed_alone_is_enough_and_what_it_misses_is_said(written, tmp_path):
-    made = desk()
-    paths = []
+def test_speed_alone_is_enough_and_what_it_misses_is_said(shown, written, tmp_path):
+    made, paths = shown, []
     for path in written[:2]:
         rows = [line.split(",")[:2] for line in path.read_text().splitlines() if not line.startswith("#")]
         paths.append(tmp_path / path.name)
         paths[-1].write_text("\n".join(",".join(row) for row in rows))
     say_logs(made, *paths)
-    made.panel.set("laps_from", did_it_work.LOGS)
     assert not made.panel.message
     assert "9 km/h is missed" in made.logs.message.value
     assert "speeds that repeat" in made.logs.message.value
@@ -147,7 +164,7 @@ def grown(written, **change):
     return "\n".join(",".join(row) for row in rows)
 
 
-@pytest.mark.parametrize(("change", "words"), [
+BAD = [
     ({"text": ""}, "it is empty"),
     ({"text": "hello\nworld\n"}, "two columns of numbers"),
     ({"cell": "fast", "times": 900}, "row 501 holds 'fast' in column 'speed [km/h]'"),
@@ -155,9 +172,24 @@ def grown(written, **change):
     ({"few": 40}, "must hold two laps"),
     ({"few": 1500}, "must hold two laps"),
     ({"cell": "900"}, "must be at most 504 km/h"),
-])  # fmt: skip
-def test_a_bad_log_is_said_in_words_and_the_day_before_stays(lasting, written, tmp_path, change, words):
-    shown, bad = lasting, tmp_path / "bad.csv"
+]
+
+
+@pytest.mark.parametrize(("change", "words"), BAD)
+def test_a_bad_log_is_refused_in_words(written, tmp_path, change, words):
+    bad = tmp_path / "bad.csv"
+    bad.write_text(grown(written, **change))
+    with pytest.raises(InputError, match=re.escape(words)):
+        logbox.of_a_day([("before", logfile.read(written[0])), ("after", logfile.read(bad))])
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [BAD[2], BAD[5], *(pytest.param(*BAD[i], marks=pytest.mark.slow) for i in (0, 1, 3, 4, 6))],
+)
+def test_a_bad_log_is_said_in_words_and_the_day_before_stays(pictured, written, tmp_path, change, words):
+    shown = pictured
+    bad = tmp_path / "bad.csv"
     bad.write_text(grown(written, **change))
     before, picture = shown.panel.result, shown.panel.image.value
     shown.logs.paths["after"].value = str(bad)
@@ -169,16 +201,14 @@ def test_a_bad_log_is_said_in_words_and_the_day_before_stays(lasting, written, t
     assert 'role="alert"' not in shown.logs.message.value
 
 
-def test_one_lap_is_told_and_compared_without_a_bound(written, tmp_path):
-    made = desk()
+def test_one_lap_is_told_and_compared_without_a_bound(shown, written, tmp_path):
     rows = written[1].read_text().splitlines()
     one = tmp_path / "one.csv"
-    one.write_text("\n".join(rows[: int(0.22 * len(rows))]))
-    say_logs(made, written[0], one)
-    made.panel.set("laps_from", did_it_work.LOGS)
-    assert not made.panel.message
-    assert made.panel.result.change.laps[1] == 1
-    assert "these laps set no bound" in made.panel.words_html.value
+    one.write_text("\n".join(rows[: int(0.33 * len(rows))]))
+    say_logs(shown, written[0], one)
+    assert not shown.panel.message
+    assert shown.panel.result.change.laps[1] == 1
+    assert "these laps set no bound" in shown.panel.words_html.value
 
 
 def test_missing_files_a_missing_session_and_too_large_a_file(shown, written, tmp_path, monkeypatch):
@@ -196,32 +226,37 @@ def test_missing_files_a_missing_session_and_too_large_a_file(shown, written, tm
     assert shown.panel.result is not None
 
 
-def test_a_large_file_is_announced_before_it_is_read(written, monkeypatch):
-    made = desk()
+def test_a_large_file_is_announced_before_it_is_read(shown, written, tmp_path, monkeypatch):
     monkeypatch.setattr(logbox, "LARGE", 1000)
-    told = []
-    made.logs.message.observe(lambda change: told.append(change["new"]), names="value")
-    say_logs(made, *written[:2])
+    told, new = [], tmp_path / "new.csv"
+    new.write_text(written[1].read_text())
+
+    def tell(change):
+        told.append(change["new"])
+
+    shown.logs.message.observe(tell, names="value")
+    say_logs(shown, written[0], new)
+    shown.logs.message.unobserve(tell, names="value")
     assert any("can take a minute" in text for text in told)
-    assert "can take a minute" not in made.logs.message.value
+    assert "can take a minute" not in shown.logs.message.value
 
 
 def test_the_invented_days_logs_can_be_written_and_read_back(home):
     made = desk()
-    made.panel.set_all({"laps_from": list(did_it_work.INVENTED)[1], "number": 3})
+    made.panel.set("number", 3)
+    made.panel.set("laps_from", list(did_it_work.INVENTED)[1])
     made.write_button.click()
     assert len(list(home.glob("club-day-3-*.csv"))) == 3
     assert "They stand under the tab Logs" in made.message.value
     invented = made.panel.result.change.plain
     made.panel.set("laps_from", did_it_work.LOGS)
     assert made.panel.result.change.plain == invented
-    made.write_button.click()
-    assert "Type these paths" in made.message.value
 
 
-def test_the_day_with_a_yaw_rate_can_be_written_and_read_back(home):
+def test_the_day_with_a_yaw_rate_can_be_written_and_read_back(home, monkeypatch):
     made = desk()
     made.panel.set("number", 2)
+    made.panel.set("laps_from", day_sessions.VISIT)
     shown = {one.measure: one for one in made.panel.result.calmer}
     made.write_button.click()
     assert len(list(home.glob("workshop-visit-2-*.csv"))) == 2
@@ -232,6 +267,11 @@ def test_the_day_with_a_yaw_rate_can_be_written_and_read_back(home):
     for end in ("value", "low", "high"):
         assert getattr(again["slide"].change, end) == pytest.approx(getattr(shown["slide"].change, end), abs=3)
     assert again["slide"].same_lift
+    asked = []
+    monkeypatch.setattr(did_it_work, "write_invented", lambda *what: asked.append(what) or ())
+    made.write_button.click()  # where logs are shown it is the first kind of day
+    assert asked == [(day_sessions.VISIT, 2, home)]
+    assert "Type these paths" in made.message.value
 
 
 def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):
@@ -244,7 +284,6 @@ def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):
 
 def test_a_path_copied_with_its_quotes_is_read_and_a_begun_day_is_not_called_empty(written):
     made = desk()
-    made.panel.set("laps_from", did_it_work.LOGS)
     assert "type their paths" in made.panel.message
     say_logs(made, f' "{written[0]}" ')
     assert "choose the log after" in made.logs.message.value
