@@ -58,17 +58,21 @@ def _of(one: Estimate, day: int) -> Estimate:
 _visit = cache(partial(make_visit, laps=6))
 
 
-def short_days(patch: Any) -> None:
+def short_days(patch: Any, visit: bool = True) -> None:
     """Let the panel on laps invent days of few laps; what other files are shown stays whole.
 
     Parameters:
         patch: a ``MonkeyPatch`` that ends it [-]
+        visit: whether the workshop visit is driven too; else a day of the next kind stands in its place [-]
     """
     from vdlib.panels import day_sessions, did_it_work
 
+    def invented(kind: str, number: int) -> Any:
+        return _invented(kind if visit or kind != day_sessions.VISIT else [*day_sessions.INVENTED][1], number)
+
     patch.setattr(day_sessions, "make", partial(make, laps=4))
     patch.setattr(day_sessions, "make_visit", _visit)
-    patch.setattr(did_it_work, "invented", _invented)
+    patch.setattr(did_it_work, "invented", invented)
 
 
 @cache

@@ -10,7 +10,9 @@ from typing import Any
 
 import ipywidgets as widgets
 import pytest
+from many_days import short_days
 from matplotlib.figure import Figure
+from undrawn import drawn, undrawn
 from unpainted import made_once
 
 from vdlib.car import carfile, examples, reading, shelf, store
@@ -21,6 +23,7 @@ from vdlib.laps import notes
 from vdlib.laps.columns import recall
 from vdlib.laps.text import Look
 from vdlib.panels import did_it_work, page, start, whatif
+from vdlib.panels.logbox import LogBox
 from vdlib.panels.which import Which, with_car
 from vdlib.setup import saved
 from vdlib.setup.candidate import Candidate
@@ -37,10 +40,19 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "my-cars"
 
 
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No picture is drawn, but where a test asks for it, and no long day is driven."""
+    undrawn(monkeypatch)
+    short_days(monkeypatch, visit=False)
+
+
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> did_it_work.DayDesk:
     """One panel on laps for tests that type into it; it saves in the folder of each."""
-    with made_once(tmp_path_factory.mktemp("made")):
+    with made_once(tmp_path_factory.mktemp("made")), pytest.MonkeyPatch.context() as patch:
+        undrawn(patch)
+        short_days(patch, visit=False)
         return did_it_work.DayDesk(FILE)
 
 
@@ -136,34 +148,42 @@ def test_a_folder_that_cannot_be_listed_holds_nothing(home: Path, monkeypatch: p
     assert shelf.opened() == ""
 
 
-@pytest.mark.parametrize(
-    "raw",
-    [
-        "mass = " + "9" * 5000,
-        "a = " + "[" * 3000 + "]" * 3000,
-        'tyres = {front = ["road"]}',
-        "tyres = 3",
-        "load = [1, 2]",
-        "load = 'x'",
-        "setup = []",
-        "[setup]\nfront = 3",
-        "[setup.front]\nheight_mm = [1]",
-        "name = 3",
-        "a" + ".a" * 3000 + " = 1",
-        "\x00",
-    ],
-)
+DAMAGED = [
+    "mass = " + "9" * 5000,
+    "a = " + "[" * 3000 + "]" * 3000,
+    'tyres = {front = ["road"]}',
+    "tyres = 3",
+    "load = [1, 2]",
+    "load = 'x'",
+    "setup = []",
+    "[setup]\nfront = 3",
+    "[setup.front]\nheight_mm = [1]",
+    "name = 3",
+    "a" + ".a" * 3000 + " = 1",
+    "\x00",
+]
+
+
+@pytest.mark.parametrize("raw", DAMAGED)
 def test_a_damaged_what_if_is_one_clear_message(home: Path, raw: str) -> None:
     path = saved.whatif_path(FILE, "odd")
     path.parent.mkdir(parents=True)
     path.write_text(raw, "utf-8")
     with pytest.raises(InputError):
         saved.load_whatif(FILE, "odd")
+    assert path.read_text("utf-8") == raw  # it stays to be mended
+
+
+@pytest.mark.parametrize("raw", [DAMAGED[4], *(pytest.param(raw, marks=pytest.mark.slow) for raw in DAMAGED)])
+def test_the_panel_says_that_a_what_if_is_damaged(home: Path, raw: str) -> None:
+    path = saved.whatif_path(FILE, "odd")
+    path.parent.mkdir(parents=True)
+    path.write_text(raw, "utf-8")
     desk = whatif.panel(FILE)
     desk.list.value = "odd"
     desk.open_button.click()
     assert "vd-alert" in desk.message.value
-    assert path.read_text("utf-8") == raw  # it stays to be mended
+    assert path.read_text("utf-8") == raw
 
 
 def test_no_what_if_takes_the_name_of_the_one_that_is_kept_on_its_own(home: Path) -> None:
@@ -206,7 +226,10 @@ def test_a_path_that_cannot_be_is_one_clear_message(made: did_it_work.DayDesk, h
         return
     made.logs.paths["before"].value = path
     assert "must name a file" in made.logs.message.value
-    assert did_it_work.DayDesk(FILE).logs.paths["before"].value.startswith(path[:1])  # and it opens again
+    again = LogBox(notes.kept(FILE).notes, lambda: None)  # and it opens again
+    assert again.paths["before"].value.startswith(path[:1])
+    again.read()
+    assert "vd-alert" in again.message.value
 
 
 SECRET = "hunter2-7f3a"
@@ -225,7 +248,7 @@ SECRET = "hunter2-7f3a"
 )
 @pytest.mark.parametrize("kind", ["car", "log"])
 def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
-    home: Path, tmp_path: Path, text: str, kind: str
+    made: did_it_work.DayDesk, home: Path, tmp_path: Path, text: str, kind: str
 ) -> None:
     path = tmp_path / "other.txt"
     path.write_text(text, "latin-1")
@@ -234,16 +257,22 @@ def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
         shown = chooser.message.value
         assert "nothing of this one is shown" in shown
     else:
-        desk = did_it_work.DayDesk(FILE)
-        desk.logs.paths["before"].value = str(path)
-        shown = desk.logs.message.value
+        made.logs.paths["before"].value = str(path)
+        shown = made.logs.message.value
         assert "nothing of this file is shown" in shown
     assert SECRET not in shown
 
 
 @pytest.mark.painted
-@pytest.mark.parametrize("name", [r"$\frac$", "$", r"long $\left", "$x_{$ & y", "a_b^c"])
+@pytest.mark.parametrize(
+    "name", [r"long $\left", *(pytest.param(n, marks=pytest.mark.slow) for n in (r"$\frac$", "$", "$x_{$ & y", "a_b^c"))]
+)
 def test_a_corner_may_have_any_name(made: did_it_work.DayDesk, home: Path, name: str) -> None:
+    with drawn():
+        every_name(made, name)
+
+
+def every_name(made: did_it_work.DayDesk, name: str) -> None:
     made.typed.corners.value, made.typed.unit.value = name, "km/h"
     for key in ("before", "after"):
         made.typed.texts[key].value = "1:32.45 63\n1:32.80 64\n1:31.90 62"

@@ -7,6 +7,8 @@ import os
 
 import ipywidgets as widgets
 import pytest
+from many_days import short_days
+from undrawn import undrawn
 
 from vdlib.car import examples, shelf, store
 from vdlib.panels import as_left, did_it_work, measure, page, start, whatif
@@ -20,6 +22,8 @@ FILE = examples.load_example("hatch")
 @pytest.fixture(params=["refused", "a file", "a dead link"])
 def barred(request, tmp_path, monkeypatch):
     """A folder of cars, and one of what-ifs, that cannot be listed."""
+    undrawn(monkeypatch)
+    short_days(monkeypatch, visit=False)
     place = tmp_path / "cars"
     monkeypatch.setenv(shelf.VARIABLE, str(place))
     if request.param == "a file":

@@ -8,7 +8,6 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from cars import promise_of_the_story
 from remembered import remember
 
 from vdlib.car import examples
@@ -27,9 +26,9 @@ from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
 WHEN = date(2026, 2, 3)
-CALM = {"felt": "In the long right, lifted, the rear came round."}
+CALM = {"felt": "In the long left, lifted, the rear came round."}
 """Nobody says that it is so since some work."""
-STORY = {"felt": "In the long right, lifted, the rear came round.", "since": "since the springs", "work": "springs"}
+STORY = CALM | {"since": "since the springs", "work": "springs", "corner": "a long left"}
 
 
 def page_of(name="low-two-seater", candidate=None, visit=STORY, known=None, **more):
@@ -44,18 +43,27 @@ def promised():
     """Its pages' promise is their own."""
 
 
+@pytest.fixture(scope="module")
+def told():
+    """The story's page, and the promises that it asked for."""
+    heard = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(setup_page, "promise", lambda *asked: heard.append(promise(*asked)) or heard[-1])
+        return page_of(), heard
+
+
+@pytest.fixture(scope="module")
+def story(told):
+    return told[0]
+
+
 @pytest.fixture(autouse=True)
-def promised_once(request, monkeypatch):
+def promised_once(request, told, monkeypatch):
     """Where nobody asks what is promised, it is the story's; ``story`` is made before this."""
     if "promised" in request.fixturenames:
         remember(monkeypatch, setup_page, "promise")
     else:
-        monkeypatch.setattr(setup_page, "promise", lambda *_: promise_of_the_story())
-
-
-@pytest.fixture(scope="module")
-def story():
-    return page_of()
+        monkeypatch.setattr(setup_page, "promise", lambda *_: told[1][0])
 
 
 def rows(page):
@@ -96,7 +104,9 @@ def test_the_back_begins_with_the_travel_that_is_spent(story):
 
 def test_a_long_event_leaves_the_date_readable():
     _, _, page = page_of(visit=STORY | {"event": "an invented track day with a long name", "km": "61 400"})
-    top = sorted((t for t in laid_out(page)[0].texts if t.y == laid_out(page)[0].texts[0].y), key=lambda t: t.x)
+    texts = laid_out(page)[0].texts
+    top = sorted((t for t in texts if t.y == texts[0].y), key=lambda t: t.x)
+    assert len(top) > 1
     for one, two in pairwise(top):
         assert one.x + length(one.words, one.bold) * one.size <= two.x
 
@@ -215,14 +225,13 @@ def test_ballast_is_bolted_down_on_the_page():
 
 def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story):
     file, base, page = story
-    told = promise(file.car, base.setup, standing(file.car, reference_of(file).setup))
+    told = promise(file.car, base.setup, standing(file.car, reference_of(file).setup), OwnCorner(turn="left"))
     assert dict(page.back)["Why"][1:] == told.words
     assert told.speed[1] > told.speed[0]
     same = promise(file.car, base.setup, base.setup, OwnCorner(turn="left"))
     assert "too small to feel" in same.words[0]
 
 
-@pytest.mark.usefixtures("promised")
 def test_nothing_is_asked_names_what_was_compared():
     file = examples.load_example("hatch")
     file = replace(file, setup=reference_of(file).setup)
@@ -254,14 +263,15 @@ def test_both_sides_fit_and_nothing_lies_on_another(paper, long):
             assert min(c, g) - max(a, e) < 1 or min(d, h) - max(b, f) < 1, (one, two)
 
 
-def test_html_and_pdf_hold_the_same_words_on_the_same_paper(story):
-    leaves = laid_out(story[2], "letter")
+@pytest.mark.parametrize("sides", [1, pytest.param(2, marks=pytest.mark.slow)])  # every run: test_paper.py has all pages
+def test_html_and_pdf_hold_the_same_words_on_the_same_paper(story, sides):
+    leaves = laid_out(story[2], "letter")[:sides]
     shown = re.findall(r"<text[^>]*>([^<]*)</text>", html(leaves, "t"))
     assert [unescape(words) for words in shown] == [t.words for leaf in leaves for t in leaf.texts]
     assert "612.00pt 792.00pt" in html(leaves, "t")
     raw = pdf(leaves, "t")
     assert pdf(leaves, "t") == raw
-    assert len(re.findall(rb"/MediaBox \[ ?0 0 612 792", raw)) == 2
+    assert len(re.findall(rb"/MediaBox \[ ?0 0 612 792", raw)) == sides
 
 
 def test_only_marks_and_grey_tell_what_is_out(story):
@@ -347,19 +357,26 @@ def test_the_event_is_whole_on_the_front():
 
 
 @pytest.mark.usefixtures("promised")
-def test_the_back_asks_about_the_foot_of_the_complaint():
-    by_foot = {foot: page_of("coupe", visit=CALM | {"foot": foot})[2] for foot in ("braking", "foot just lifted")}
+def test_the_back_asks_about_the_foot_of_the_complaint(monkeypatch):
+    told, own = {}, setup_page.promise
+
+    def listen(car, before, after, corner):
+        told[corner.foot] = own(car, before, after, corner)
+        return told[corner.foot]
+
+    monkeypatch.setattr(setup_page, "promise", listen)
+    left = CALM | {"corner": "a long left"}  # one turn only
+    by_foot = {foot: page_of("coupe", visit=left | {"foot": foot})[2] for foot in ("braking", "foot just lifted")}
     why = {foot: " ".join(dict(page.back)["Why"]) for foot, page in by_foot.items()}
     assert "the brake on, 0.3 g together" in why["braking"]
     assert "quick lift" not in why["braking"]
     assert "a quick lift" in why["foot just lifted"]
-    file = examples.load_example("coupe")
     corner = OwnCorner(foot="brake", turn="left").driven("left")
     assert (float(corner.lift), float(corner.brake)) == (0.10, 0.20)
-    told = promise(file.car, file.setup, file.setup, OwnCorner(foot="brake"))
-    lifted = promise(file.car, file.setup, file.setup, OwnCorner())
-    assert told.speed != lifted.speed
-    steady = " ".join(dict(page_of("coupe", visit=CALM | {"foot": "on the throttle"})[2].back)["Why"])
+    braked, lifted = told.values()
+    assert list(told)[0] == "brake"
+    assert braked.speed != lifted.speed
+    steady = " ".join(dict(page_of("coupe", visit=left | {"foot": "on the throttle"})[2].back)["Why"])
     assert "It happened on the throttle; these figures are for a lift" in steady
 
 
