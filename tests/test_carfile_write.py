@@ -138,32 +138,44 @@ KILLED = """
 import os, signal, sys
 from pathlib import Path
 from vdlib.car import store
-point, target = sys.argv[1], Path(sys.argv[2])
 die = lambda *a, **k: os.kill(os.getpid(), signal.SIGKILL)
 real_replace, real_fdopen = os.replace, os.fdopen
-class Torn:
-    def __init__(self, file): self.file = file
-    def __enter__(self): return self
-    def __exit__(self, *a): self.file.close()
-    def write(self, raw):
-        self.file.write(raw[:int(point)]); self.file.flush(); die()
-if point.isdigit(): os.fdopen = lambda *a, **k: Torn(real_fdopen(*a, **k))
-elif point == "sync": os.fsync = die
-elif point == "before": os.replace = die
-elif point == "after": os.replace = lambda *a: (real_replace(*a), die())
-store.save_whole(target, b"new " * 1000)
+def write(point, target):
+    class Torn:
+        def __init__(self, file): self.file = file
+        def __enter__(self): return self
+        def __exit__(self, *a): self.file.close()
+        def write(self, raw):
+            self.file.write(raw[:int(point)]); self.file.flush(); die()
+    if point.isdigit(): os.fdopen = lambda *a, **k: Torn(real_fdopen(*a, **k))
+    elif point == "sync": os.fsync = die
+    elif point == "before": os.replace = die
+    elif point == "after": os.replace = lambda *a: (real_replace(*a), die())
+    store.save_whole(target, b"new " * 1000)
+for point in sys.argv[2:]:
+    writer = os.fork()
+    if not writer:
+        write(point, Path(sys.argv[1]) / f"{point}.toml")
+        os._exit(0)
+    print(os.waitstatus_to_exitcode(os.waitpid(writer, 0)[1]))
 """
+POINTS = ("0", "1", "2000", "4000", "sync", "before", "after")
 
 
-@pytest.mark.parametrize("point", ["0", "1", "2000", "4000", "sync", "before", "after"])
-def test_a_killed_writer_leaves_a_whole_file(point, tmp_path):
-    path = tmp_path / "car.toml"
-    path.write_bytes(b"former " * 1000)
+def test_a_killed_writer_leaves_a_whole_file(tmp_path):
+    for point in POINTS:
+        (tmp_path / f"{point}.toml").write_bytes(b"former " * 1000)
     done = subprocess.run(
-        [sys.executable, "-c", KILLED, point, str(path)], check=False, cwd=Path(carfile.__file__).parents[2]
+        [sys.executable, "-c", KILLED, str(tmp_path), *POINTS],
+        check=True,
+        capture_output=True,
+        text=True,
+        cwd=Path(carfile.__file__).parents[2],
     )
-    assert done.returncode == -signal.SIGKILL
-    assert path.read_bytes() == (b"new " if point == "after" else b"former ") * 1000
+    assert [*map(int, done.stdout.split())] == [-signal.SIGKILL] * len(POINTS)
+    for point in POINTS:
+        held = (tmp_path / f"{point}.toml").read_bytes()
+        assert held == (b"new " if point == "after" else b"former ") * 1000, point
 
 
 def test_a_full_disk_leaves_the_former_file_and_no_litter(tmp_path, monkeypatch):
@@ -235,9 +247,23 @@ def random_car(seed: int, name: str, note: str) -> tuple[Car, Setup, dict[str, s
 WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=100)
 
 
-@settings(max_examples=40, deadline=None)
-@given(st.integers(0, 2**32), WORDS.filter(str.strip), WORDS, st.sampled_from([None, *NAMES]))
+CARS = given(st.integers(0, 2**32), WORDS.filter(str.strip), WORDS, st.sampled_from([None, *NAMES]))
+
+
+@settings(max_examples=12, deadline=None)
+@CARS
 def test_any_car_goes_round(seed, name, note, start):
+    goes_round(seed, name, note, start)
+
+
+@pytest.mark.slow
+@settings(max_examples=60, deadline=None)
+@CARS
+def test_many_cars_go_round(seed, name, note, start):
+    goes_round(seed, name, note, start)
+
+
+def goes_round(seed, name, note, start):
     car, setup, origin = random_car(seed, name, note)
     text = render(car, setup, origin, examples.load_example(start).text if start else None)
     found = parse(text)
@@ -285,15 +311,29 @@ def try_read(raw: bytes) -> None:
     assert all(p.field and p.remedy and len(str(p)) < 1000 for p in told)
 
 
-@settings(max_examples=150, deadline=None)
-@given(
+CHANGES = given(
     st.sampled_from(NAMES),
     st.lists(
         st.tuples(st.floats(0, 1), st.sampled_from(["put", "cut", "swap"]), st.binary(min_size=1, max_size=3)),
         max_size=4,
     ),
 )
+
+
+@settings(max_examples=50, deadline=None)
+@CHANGES
 def test_mutated_bytes_never_raise_anything_else(name, changes):
+    with_bytes(name, changes)
+
+
+@pytest.mark.slow
+@settings(max_examples=300, deadline=None)
+@CHANGES
+def test_many_mutated_bytes_never_raise_anything_else(name, changes):
+    with_bytes(name, changes)
+
+
+def with_bytes(name, changes):
     raw = bytearray(TEXTS[name].encode())
     for where, what, new in changes:
         at = int(where * len(raw))
@@ -301,9 +341,20 @@ def test_mutated_bytes_never_raise_anything_else(name, changes):
     try_read(bytes(raw))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.sampled_from(NAMES), st.integers(0, 2**32))
 def test_mutated_lines_never_raise_anything_else(name, seed):
+    with_lines(name, seed)
+
+
+@pytest.mark.slow
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(NAMES), st.integers(0, 2**32))
+def test_many_mutated_lines_never_raise_anything_else(name, seed):
+    with_lines(name, seed)
+
+
+def with_lines(name, seed):
     rng = random.Random(seed)
     lines = (TEXTS[name] + corners(255, 244, 333, 328) + '[origin]\nfront.track = "measured"\n').splitlines()
     for _ in range(rng.randint(1, 3)):
@@ -326,7 +377,7 @@ def test_mutated_lines_never_raise_anything_else(name, seed):
     try_read("\n".join(lines).encode())
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.binary(max_size=200))
 def test_any_bytes_never_raise_anything_else(raw):
     try_read(raw)

@@ -34,7 +34,7 @@ def worked(readings):
     return car_from(readings, base_of(readings))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.dictionaries(st.sampled_from(sorted(FIELDS)), st.text(st.characters(exclude_categories=["C"]), max_size=30)))
 def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
     os.environ[shelf.VARIABLE] = str(tmp_path_factory.mktemp("any"))
@@ -45,13 +45,25 @@ def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
     assert kept_forms.last() == "blue car"
 
 
-@settings(max_examples=60, deadline=None)
-@given(
-    st.text(max_size=20),
-    st.booleans(),
-    *(st.dictionaries(st.sampled_from(sorted(known)), st.text(), max_size=8) for known in (CHOICES, FIELDS)),
-)
+def forms(most):
+    known = (st.dictionaries(st.sampled_from(sorted(keys)), st.text(), max_size=most) for keys in (CHOICES, FIELDS))
+    return given(st.text(max_size=20), st.booleans(), *known)
+
+
+@settings(max_examples=25, deadline=None)
+@forms(4)
 def test_any_text_is_written_as_a_library_would_write_it(name, invented, chosen, typed):
+    as_a_library_would(name, invented, chosen, typed)
+
+
+@pytest.mark.slow
+@settings(max_examples=120, deadline=None)
+@forms(8)
+def test_much_text_is_written_as_a_library_would_write_it(name, invented, chosen, typed):
+    as_a_library_would(name, invented, chosen, typed)
+
+
+def as_a_library_would(name, invented, chosen, typed):
     name = store.writable(name)
     doc = tomlkit.document()
     for line in kept_forms._HEAD.splitlines():

@@ -265,7 +265,8 @@ def test_a_typed_path_shows_nothing_of_a_file_that_is_neither_car_nor_log(
 
 @pytest.mark.painted
 @pytest.mark.parametrize(
-    "name", [r"long $\left", *(pytest.param(n, marks=pytest.mark.slow) for n in (r"$\frac$", "$", "$x_{$ & y", "a_b^c"))]
+    "name",
+    [r"long $\left", *(pytest.param(n, marks=pytest.mark.slow) for n in (r"$\frac$", "$", "$x_{$ & y", "a_b^c"))],
 )
 def test_a_corner_may_have_any_name(made: did_it_work.DayDesk, home: Path, name: str) -> None:
     with drawn():

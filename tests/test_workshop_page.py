@@ -263,7 +263,7 @@ def test_both_sides_fit_and_nothing_lies_on_another(paper, long):
             assert min(c, g) - max(a, e) < 1 or min(d, h) - max(b, f) < 1, (one, two)
 
 
-@pytest.mark.parametrize("sides", [1, pytest.param(2, marks=pytest.mark.slow)])  # every run: test_paper.py has all pages
+@pytest.mark.parametrize("sides", [1, pytest.param(2, marks=pytest.mark.slow)])  # every run: test_paper.py, all pages
 def test_html_and_pdf_hold_the_same_words_on_the_same_paper(story, sides):
     leaves = laid_out(story[2], "letter")[:sides]
     shown = re.findall(r"<text[^>]*>([^<]*)</text>", html(leaves, "t"))
@@ -374,7 +374,7 @@ def test_the_back_asks_about_the_foot_of_the_complaint(monkeypatch):
     corner = OwnCorner(foot="brake", turn="left").driven("left")
     assert (float(corner.lift), float(corner.brake)) == (0.10, 0.20)
     braked, lifted = told.values()
-    assert list(told)[0] == "brake"
+    assert next(iter(told)) == "brake"
     assert braked.speed != lifted.speed
     steady = " ".join(dict(page_of("coupe", visit=left | {"foot": "on the throttle"})[2].back)["Why"])
     assert "It happened on the throttle; these figures are for a lift" in steady
