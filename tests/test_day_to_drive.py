@@ -3,6 +3,9 @@
 import re
 
 import pytest
+from many_days import short_days
+from undrawn import undrawn
+from unpainted import unpainted
 
 from vdlib.car import examples, shelf
 from vdlib.draw.evidence import ALT, WAITING, EvidencePicture
@@ -16,6 +19,7 @@ VISIT, CLEAR, *_ = day_sessions.INVENTED
 @pytest.fixture
 def desk(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    short_days(monkeypatch, visit=False)
     return did_it_work.panel(examples.load_example("two-seater"))
 
 
@@ -27,7 +31,11 @@ def seen(desk):
     return panel.words_html.value, bytes(panel.image.value), panel.frame._alt.value, parts, boxes
 
 
-def test_while_its_number_moves_a_day_is_to_be_driven_and_at_rest_it_is(desk, clock):
+@pytest.mark.parametrize("painted", [False, pytest.param(True, marks=pytest.mark.slow)])
+def test_while_its_number_moves_a_day_is_to_be_driven_and_at_rest_it_is(painted, request, clock, monkeypatch):
+    if not painted:  # what the artists are set to is compared, not their pixels
+        unpainted(monkeypatch)
+    desk = request.getfixturevalue("desk")
     panel = desk.panel
     desk.panel.set("laps_from", CLEAR)
     start = seen(desk)
@@ -51,7 +59,7 @@ def test_while_its_number_moves_a_day_is_to_be_driven_and_at_rest_it_is(desk, cl
     assert there[2] != WAITING
     assert all(there[3])
     assert ROUGH not in there[0]
-    assert panel.result.day.truth == day_sessions.invented(CLEAR, 3).truth
+    assert panel.result.day.truth == did_it_work.invented(CLEAR, 3).truth
     assert set(desk.laps_out.ticks) == {run.session.name for run in panel.result.day.runs}
     panel.set("number", 1)
     assert seen(desk) == start  # nothing is left of the days between, to the last pixel
@@ -59,8 +67,9 @@ def test_while_its_number_moves_a_day_is_to_be_driven_and_at_rest_it_is(desk, cl
     assert ALT.startswith(start[2][:40])
 
 
-def test_what_is_known_already_is_not_said_to_be_rough(desk, clock):
-    panel = desk.panel
+def test_what_is_known_already_is_not_said_to_be_rough(request, clock, monkeypatch):
+    undrawn(monkeypatch)
+    panel = request.getfixturevalue("desk").panel
     for name, value in (("felt_before", 4), ("corner", 2)):
         panel.controls[name].value = value
         assert ROUGH not in panel.words_html.value
@@ -70,8 +79,9 @@ def test_what_is_known_already_is_not_said_to_be_rough(desk, clock):
 
 
 @pytest.mark.parametrize("kind", list(day_sessions.INVENTED))
-def test_what_is_put_in_is_said_before_the_day_is_driven_as_after(kind):
-    assert day_sessions.Coming(kind, 1).made_of == day_sessions.invented(kind, 1).made_of
+def test_what_is_put_in_is_said_before_the_day_is_driven_as_after(kind, monkeypatch):
+    short_days(monkeypatch)
+    assert day_sessions.Coming(kind, 1).made_of == did_it_work.invented(kind, 1).made_of
 
 
 def test_what_was_drawn_is_hidden_while_a_day_is_driven_and_comes_back():

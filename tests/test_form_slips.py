@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from undrawn import undrawn
 
 from vdlib.car import shelf
 from vdlib.car.keys import CORNERS
@@ -277,11 +278,12 @@ def test_left_and_right_apart_and_toe_are_no_slip_that_the_first_answer_waits_fo
     assert "Corner scales" in first_answer(worked(form(scales)))
 
 
-def test_every_whatif_carries_the_caution_until_the_list_is_ticked():
+def test_every_whatif_carries_the_caution_until_the_list_is_ticked(monkeypatch):
     from vdlib.garage.form_fields import FINE, LOOK
     from vdlib.garage.visit import unticked
     from vdlib.panels import whatif
 
+    undrawn(monkeypatch)
     file = save_measured_car(form(ARCHES))
     assert len(unticked(file.known.visit)) == len(LOOK)
     assert "Is it safe to drive?" in whatif.panel(file).box.children[0].value

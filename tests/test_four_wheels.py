@@ -344,9 +344,9 @@ def test_the_moving_car_mirrors_too():
     file = examples.load_example("low-two-seater")
     setup = differing(file.setup, height=(3 * MM, -4 * MM), camber=0.5 * DEG, toe=0.2 * DEG, pressure=1.5e4)
     car, other, _ = mirrored(file.car, setup, Moment(30.0, 1.0))
-    one = simulate(file.car, setup, Scenario(speed=30.0, lateral=0.6 * G, lasts=2.0))
-    two = simulate(car, other, Scenario(speed=30.0, lateral=-0.6 * G, lasts=2.0))
-    back = simulate(file.car, setup, Scenario(speed=30.0, lateral=-0.6 * G, lasts=2.0))
+    one = simulate(file.car, setup, Scenario(speed=30.0, lateral=0.6 * G, lasts=1.2))
+    two = simulate(car, other, Scenario(speed=30.0, lateral=-0.6 * G, lasts=1.2))
+    back = simulate(file.car, setup, Scenario(speed=30.0, lateral=-0.6 * G, lasts=1.2))
     np.testing.assert_allclose(one.slide, two.slide, atol=1e-9)
     np.testing.assert_allclose(one.load, two.load[:, ::-1], atol=1e-5)
     assert np.abs(one.slide - back.slide).max() > 0.1 * DEG  # and the two turns of one car differ

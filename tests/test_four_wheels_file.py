@@ -101,7 +101,7 @@ def test_wheels_come_back_to_the_byte_and_only_the_changed_one_changes(tmp_path)
 def test_every_number_of_a_wheel_goes_round():
     found = parse(BASE)
     rng = np.random.default_rng(3)
-    for _ in range(20):
+    for _ in range(6):
         ends = {}
         for end in ("front", "rear"):
             axle: AxleSetup = getattr(found.setup, end)

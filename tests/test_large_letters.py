@@ -1,11 +1,12 @@
 """Large letters are one switch and nothing is cut by them; a quick picture has letters as wide as a sharp one."""
 
+import ipywidgets as widgets
 import numpy as np
 import pytest
 
 from vdlib.car.shelf import VARIABLE
 from vdlib.draw.live import LivePicture
-from vdlib.panels import nose_high, turning_point, which
+from vdlib.panels import which
 
 
 @pytest.fixture(autouse=True)
@@ -13,11 +14,16 @@ def letters_of_its_own(monkeypatch, tmp_path):
     monkeypatch.setenv(VARIABLE, str(tmp_path / "my-cars"))
 
 
+def plain(file):
+    """What stands in a chooser; its letters are the box's."""
+    return widgets.HTML(file.car.name)
+
+
 def test_large_letters_of_one_chooser_are_those_of_all_and_of_later_ones():
-    one, other = which.Which(nose_high.panel), which.Which(turning_point.panel)
-    apart = which.Which(turning_point.panel, path="hatch")
+    one, other = which.Which(plain), which.Which(plain)
+    apart = which.Which(plain, path="hatch")
     other.large.value = True
-    later = which.Which(nose_high.panel)
+    later = which.Which(plain)
     every = (one, other, apart, later)
     assert all(each.large.value and "vd-large" in each.box._dom_classes for each in every)
     later.large.value = False
@@ -25,7 +31,7 @@ def test_large_letters_of_one_chooser_are_those_of_all_and_of_later_ones():
 
 
 def test_the_switch_is_kept_for_the_workbooks_opened_later():
-    one = which.Which(nose_high.panel)
+    one = which.Which(plain)
     one.large.value = True
     assert which.kept_large()
     one.large.value = False
@@ -33,7 +39,7 @@ def test_the_switch_is_kept_for_the_workbooks_opened_later():
 
 
 def test_a_page_without_code_keeps_it_in_the_browser_instead(monkeypatch):
-    which.Which(nose_high.panel).large.value = True
+    which.Which(plain).large.value = True
     monkeypatch.setenv("SERVER_SOFTWARE", "voila/0.5")
     assert not which.kept_large()
 

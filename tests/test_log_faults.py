@@ -14,7 +14,7 @@ from vdlib.laps.evidence_words import conclude
 from vdlib.laps.laps import Line, find_laps, hand_laps
 from vdlib.laps.logfile import ColumnQuestion, guess, look, read, recall, remember
 
-DAY = clubday.make(3, laps=6, traffic=0.0)
+DAY = clubday.make(3, ("before",), laps=4, traffic=0.0)
 LINE = Line(*clubday.LINE)
 SIZE = float(clubday.course()[0][-1])
 
@@ -147,7 +147,7 @@ def test_a_lap_column_filled_only_where_a_lap_begins_keeps_every_row(tmp_path, r
     found = find_laps(log)
     assert found.how == "the lap column"
     np.testing.assert_allclose(found.time, DAY.lap_time[0][: len(found.time)], atol=0.12)
-    assert len(found.time) >= 5
+    assert len(found.time) >= 3
     assert "filled with the number before" in " ".join(log.notes)
 
 
@@ -307,13 +307,13 @@ def test_a_bare_hash_is_no_unit(tmp_path):
 def test_many_empty_lines_cost_little(tmp_path, rows):
     text = [",".join(r) for r in rows]
     path = tmp_path / "a.csv"
-    path.write_text("\n".join([",".join(HEAD), *text[:100], *[""] * 900_000, *text[100:]]))
+    path.write_text("\n".join([",".join(HEAD), *text[:100], *[""] * 225_000, *text[100:]]))
     begin = time.process_time()
     log = read(path)
-    assert time.process_time() - begin < 4
-    assert log.left_out == {"with nothing in them": 900_000}
+    assert time.process_time() - begin < 1
+    assert log.left_out == {"with nothing in them": 225_000}
     assert len(log.time) == len(rows)
     begin = time.process_time()
-    typed = notes.typed_session("before", "92.1\n" + "\n" * 900_000 + "92.3")
-    assert time.process_time() - begin < 2
+    typed = notes.typed_session("before", "92.1\n" + "\n" * 225_000 + "92.3")
+    assert time.process_time() - begin < 0.5
     assert len(typed.lap_time) == 2

@@ -308,7 +308,9 @@ print(len(log.time), len(find(drive)), int(most.split()[1]) // 1024)
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="only Linux tells a process the most it held")
-def test_a_million_rows_with_yaw_rate_are_read_and_searched_in_one_gigabyte(tmp_path):
+@pytest.mark.parametrize(("rows", "room"), [(150_000, 270), pytest.param(1_000_000, 1000, marks=pytest.mark.slow)])
+def test_a_million_rows_with_yaw_rate_are_read_and_searched_in_one_gigabyte(tmp_path, rows, room):
+    """And fewer in less; room for the interpreter and its libraries [MB] is in it."""
     day = make_scare(2, laps=3, rate=20.0, wide=False).log
     shown = (3.6 * day.speed, day.lateral / 9.81, day.longitudinal / 9.81, np.degrees(day.yaw_rate), day.x, day.y)
     lines = [",".join(f"{v:.4f}" for v in row) for row in zip(*shown, strict=True)]
@@ -316,17 +318,17 @@ def test_a_million_rows_with_yaw_rate_are_read_and_searched_in_one_gigabyte(tmp_
     path = tmp_path / "million.csv"
     with path.open("w") as file:
         file.write(head)
-        for begin in range(0, 1_000_000, len(lines)):
-            rest = lines[: 1_000_000 - begin]
+        for begin in range(0, rows, len(lines)):
+            rest = lines[: rows - begin]
             file.write("".join(f"{0.05 * (begin + i):.2f},{line}\n" for i, line in enumerate(rest)))
     run = subprocess.run(
         [sys.executable, "-c", READ_AND_SEARCHED, str(path)], check=True, capture_output=True, text=True, timeout=200
     )
-    rows, moments, megabytes = map(int, run.stdout.split())
+    held, moments, megabytes = map(int, run.stdout.split())
     print(moments, "moments,", megabytes, "MB at the most, the interpreter and its libraries included")
-    assert rows == 1_000_000
-    assert moments > 50
-    assert megabytes < 1000
+    assert held == rows
+    assert moments > rows / 20_000
+    assert megabytes < room
 
 
 @pytest.mark.analytic

@@ -5,6 +5,7 @@ import subprocess
 from itertools import combinations
 
 import pytest
+from cars import TWO_OR_SLOW
 
 from vdlib.car import examples
 from vdlib.checks import InputError
@@ -38,7 +39,7 @@ def said(leaves):
 
 
 @pytest.mark.parametrize("kind", list(PAPERS))
-@pytest.mark.parametrize("name", [None, *examples.example_names()])
+@pytest.mark.parametrize("name", [None, *TWO_OR_SLOW])
 def test_the_drivers_page_is_one_and_all_fits(name, kind):
     readings, answer = (Readings("my car"), None) if name is None else day(name)
     leaves = paper.pages(readings, answer, kind)

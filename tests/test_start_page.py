@@ -6,12 +6,15 @@ from pathlib import Path
 
 import pytest
 
+import vdlib.setup.as_left as as_left_room
 from vdlib.car import examples, shelf
 from vdlib.door import course, job, place
 from vdlib.laps import notes
 from vdlib.panels import as_left, start
 from vdlib.setup import saved
 from vdlib.setup.candidate import Candidate
+from vdlib.setup.driven import OwnCorner
+from vdlib.setup.page import Promise
 
 CARS = Path(examples.__file__).parents[1] / "cars"
 
@@ -23,7 +26,9 @@ def cars(tmp_path, monkeypatch):
 
 
 @pytest.fixture
-def blue(cars):
+def blue(cars, monkeypatch):
+    known = Promise(OwnCorner(turn="left"), "left", (20.0, 21.0), ("72 km/h", "76 km/h"), ("0.7 g", "0.8 g"))
+    monkeypatch.setattr(as_left_room, "promise", lambda *_: known)  # nobody asks what a visit promised
     cars.mkdir()
     shutil.copy(CARS / "hatch.toml", cars / "blue.toml")
     shelf.make_open("blue")
