@@ -92,9 +92,9 @@ def ask_fewer_cars(patch: Any) -> None:
     Parameters:
         patch: a ``MonkeyPatch`` that ends it [-]
     """
-    patch.setattr(by_gap, "PLAUSIBLE", 80)
-    patch.setattr(by_gap, "FEWER", 40)
-    patch.setattr(difference, "difference", partial(difference.difference, counts=(40, 12)))
+    patch.setattr(by_gap, "PLAUSIBLE", 40)
+    patch.setattr(by_gap, "FEWER", 20)
+    patch.setattr(difference, "difference", partial(difference.difference, counts=(20, 8)))
 
 
 def panels_of(maker: Maker, file: CarFile) -> list[Panel]:

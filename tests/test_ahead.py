@@ -141,7 +141,7 @@ def test_the_next_steps_are_values_a_slider_takes(low, step, steps, places):
         assert on_step(control) == value
 
 
-SLOW = ("split.panel", "closings.THREE_WHEELS", "reasons.phases")
+SLOW = ("split.panel", "closings.THREE_WHEELS", "reasons.phases", "lift.asked", "reasons.tail_out")
 """What takes a second or more, and is made by the same frame."""
 NAMES = [pytest.param(n, marks=pytest.mark.slow) if n in SLOW else n for n in filter(MAKE_AHEAD.match, moving())]
 
@@ -175,15 +175,17 @@ def test_a_walk_with_pictures_made_ahead_shows_what_is_made_afresh(name, clock):
             assert panel._ahead.get(panel.state).picture == shown[1]
 
 
+@pytest.mark.unpainted
 def test_the_what_if_tells_the_others_what_it_shows_not_what_it_made_ahead(clock):
     desk = whatif.panel(examples.load_example("coupe"))
     control = desk.panel.controls["front_bar"]
-    for _ in range(3):
+    for _ in range(2):
         control.value += control.step
         clock.strike(PAUSE)
         assert desk.bench.candidate.settings == desk.candidate(desk.panel.state).settings != {}
 
 
+@pytest.mark.unpainted
 def test_a_slider_of_the_main_panel_finds_its_pictures_ready(clock):
     panel = nose_high.panel(examples.load_example("coupe"))
     asked = []

@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 import pytest
-from cars import TWO_OR_SLOW
+from cars import FIRST_OR_SLOW, TWO_OR_SLOW
 
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.forgiven import forgiven_speed
@@ -186,7 +186,9 @@ def test_the_worked_case_tells_less_and_less():
     assert f"{speeds[1]:.1f} km/h at" in steps[1]
 
 
-def test_the_first_page_ends_with_the_films_own_speeds(file):
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
+def test_the_first_page_ends_with_the_films_own_speeds(name):
+    file = examples.load_example(name)
     html = closings_film.film(file).value
     found = filmed(file)
     pair = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))

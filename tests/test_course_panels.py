@@ -41,18 +41,22 @@ def oversteering(file):
     return replace(file, car=replace(file.car, rear=soft))
 
 
-@pytest.mark.parametrize("name", TWO_OR_SLOW)
+@pytest.mark.parametrize(("name", "whole"), [
+    (CARS[0], False),
+    pytest.param(CARS[0], True, marks=pytest.mark.slow),
+    *(pytest.param(name, False, marks=pytest.mark.slow) for name in CARS[1:]),
+])  # fmt: skip
 @pytest.mark.parametrize("maker", MAKERS, ids=lambda m: f"{m.__module__.rpartition('.')[2]}.{m.__name__}")
-def test_every_control_to_both_ends(maker, name):
+def test_every_control_to_both_ends(maker, name, whole):
     panel = maker(examples.load_example(name))
-    visits = drive(panel, again=name == CARS[0], brief=name != CARS[0])
+    visits = drive(panel, again=whole, brief=not whole)
     assert smallest_text(panel.picture.figure) >= SMALLEST
     assert panel.picture.width <= 900
     assert panel.picture.alt
     assert all(len(control.description) <= 24 for control in panel.controls.values())
     for visit in visits:  # only a car without a critical speed may be refused
         assert not visit.message or visit.message == workings.EQUATIONS["critical speed"].none
-    moved = {c for c in panel.controls if name == CARS[0] or any(v.state[c] != visits[0].state[c] for v in visits)}
+    moved = {c for c in panel.controls if whole or any(v.state[c] != visits[0].state[c] for v in visits)}
     for control in moved - {"braking", "speed"}:  # these two speak in some equations only
         seen = {
             (v.picture, v.words) for v in visits if all(v.state[c] == panel.state[c] for c in v.state if c != control)
@@ -182,7 +186,7 @@ def test_bars_are_the_three_parts_and_their_sum(file):
     assert list(bars.lifts[1].get_xdata()) == pytest.approx([3000 / G] * 2)
 
 
-@pytest.mark.parametrize("name", CARS)
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_bars_stay_on_the_scale(name):
     panel = weight.parts(examples.load_example(name))
     most = panel.picture.figure.axes[0].get_xlim()

@@ -73,32 +73,39 @@ def written(tmp_path_factory):
 # ---- every control -----------------------------------------------------------------------------------------------
 
 
-def test_every_control_can_be_driven_and_words_follow(written):
+@pytest.mark.parametrize("whole", [False, pytest.param(True, marks=pytest.mark.slow)])
+def test_every_control_can_be_driven_and_words_follow(request, whole):
     made = desk()
     type_laps(made)
-    say_logs(made, *written)
-    visits = drive(made.panel, again=False, brief=True)
-    for name in (*QUESTIONS, "setup_after"):  # those like one before them
+    sources = did_it_work.SOURCES if whole else (VISIT, did_it_work.TYPED, NOTHING)
+    if whole:
+        say_logs(made, *request.getfixturevalue("written"))
+        visits = drive(made.panel, again=False, brief=True)
+    else:  # every run: walks move the rest, tests below look at other days, test_did_it_work_logs.py at logs
+        visits = [look(made.panel)]
+        for source in sources[1:]:
+            made.panel.set("laps_from", source)
+            visits.append(look(made.panel))
+        made.panel.reset()
+    for name in (*QUESTIONS, *(["setup_after"] * whole)):  # those like one before them
         other = next(one for one in made.panel.controls[name].options if one not in (made.panel.state[name], ""))
         made.panel.set(name, other[1] if isinstance(other, tuple) else other)
         visits.append(look(made.panel))
         made.panel.reset()
     assert not any(visit.message for visit in visits)
-    assert {visit.state["laps_from"] for visit in visits} == set(did_it_work.SOURCES)
+    assert {visit.state["laps_from"] for visit in visits} == set(sources)
     start = visits[0].words
-    for name in (*QUESTIONS, "setup_after", "laps_from"):
+    for name in (*QUESTIONS, *(["setup_after"] * whole), "laps_from"):
         assert any(v.words != start for v in visits if v.state[name] != visits[0].state[name]), name
     assert smallest_text(made.view.picture.figure) >= SMALLEST
+    nothing = next(v for v in visits if v.state["laps_from"] == NOTHING)
     made.panel.set("laps_from", NOTHING)
-    one = made.panel.image.value
-    made.panel.set("laps_from", did_it_work.LOGS)
-    made.panel.set("laps_from", NOTHING)
-    assert made.panel.image.value == one  # the picture does not depend on what came before
+    assert made.panel.image.value == nothing.picture  # the picture does not depend on what came before
 
 
 def test_the_picture_shows_what_was_found(shown):
     made = shown
-    for source in (CLEAR, POWER):
+    for source in (CLEAR,):
         made.panel.set("laps_from", source)
         found, view = made.panel.result, made.view
         for session, dots in zip(found.sessions, view.laps.lines[::3], strict=False):
@@ -120,13 +127,11 @@ def test_a_part_of_the_picture_is_drawn_anew_only_where_it_shows_another_result(
     first = [one.lines[0] for one in axes]
     made.panel.set(next(iter(QUESTIONS)), "yes")
     assert [one.lines[0] for one in axes] == first
-    made.panel.set("setup_after", day_promise.AT_REFERENCE)
-    assert [one.lines[0] is was for one, was in zip(axes, first, strict=True)] == [True, False, True, True]
-    made.panel.set("corner", 2)
-    assert [one.lines[0] is was for one, was in zip(axes, first, strict=True)] == [True, False, False, False]
-    assert "corner 2" in made.view.speed.get_title("left")
     made.panel.set("corner", 3)
+    assert [one.lines[0] is was for one, was in zip(axes, first, strict=True)] == [True, True, False, False]
     assert "corner 3" in made.view.speed.get_title("left")
+    made.panel.set("corner", 2)
+    assert "corner 2" in made.view.speed.get_title("left")
 
 
 def test_the_trend_line_is_the_fit_that_the_comparison_made(shown):
@@ -142,9 +147,13 @@ def test_the_trend_line_is_the_fit_that_the_comparison_made(shown):
     np.testing.assert_allclose(y, design @ np.linalg.lstsq(design, times, rcond=None)[0], atol=1e-9)
 
 
-def test_invented_days_say_so_and_tell_what_was_put_in(shown):
+@pytest.mark.parametrize("days", [
+    {CLEAR: "5 % more sideways", NOTHING: "0 % more sideways"},
+    pytest.param({POWER: "10 % more power"}, marks=pytest.mark.slow),
+])  # fmt: skip
+def test_invented_days_say_so_and_tell_what_was_put_in(shown, days):
     made = shown
-    for source, part in ((CLEAR, "5 % more sideways"), (NOTHING, "0 % more sideways"), (POWER, "10 % more power")):
+    for source, part in days.items():
         made.panel.set("laps_from", source)
         text = text_of(made)
         head = re.search("<b>(.*?)</b>", made.panel.words_html.value)[1]
@@ -192,7 +201,7 @@ def test_the_first_day_answers_for_the_rear_and_says_that_it_is_invented(shown):
 
 def test_a_ticked_lap_is_left_out_and_all_of_them_is_refused_in_words(monkeypatch):
     made = desk()
-    made.panel.set("laps_from", NOTHING)
+    made.panel.set("laps_from", CLEAR)
     before = made.panel.result.change
     ticks = made.laps_out.ticks["after"]
     at = next(i for i, box in enumerate(ticks) if not box.value)
@@ -214,6 +223,15 @@ def test_a_ticked_lap_is_left_out_and_all_of_them_is_refused_in_words(monkeypatc
         ticks[0].value = ticks[1].value = False
     ticks[2].value = False
     assert not made.panel.message
+    made.panel.set("laps_from", NOTHING)
+    assert made.laps_out.ticks["after"] is not ticks
+
+
+@pytest.mark.slow  # every run: the same of another source of laps, in the test before
+def test_another_invented_day_has_ticks_of_its_own():
+    made = desk()
+    made.panel.set("laps_from", NOTHING)
+    ticks = made.laps_out.ticks["after"]
     made.panel.set("number", 2)
     assert made.laps_out.ticks["after"] is not ticks
 
@@ -226,7 +244,10 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     stiff = Candidate("stiff rear", {"rear.bar": 3 * float(file.setup.rear.bar)})
     saved_whatifs.save_whatif(file, stiff)
     made = did_it_work.panel(file)
+    axes = (made.view.laps, made.view.spans, made.view.speed, made.view.parts)
+    drawn = [one.lines[0] for one in axes]
     made.panel.set("setup_after", "stiff rear")
+    assert [one.lines[0] is was for one, was in zip(axes, drawn, strict=True)] == [True, False, True, True]
     found = made.panel.result
     speed = float(found.sessions[0].minimum_speed[found.sessions[0].clear].mean())
     base = day_promise.setup_called(file, AS_IT_STANDS)
@@ -250,7 +271,7 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
 def test_typed_lap_times_without_speeds_have_nothing_to_set_beside_a_promise():
     made = desk()
     type_laps(made, "92.1\n92.5\n92.3", "91.1\n91.0\n91.5", "", "")
-    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": day_promise.AT_REFERENCE})
+    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": AS_IT_STANDS})
     assert "Lap times alone have nothing to set beside it" in text_of(made)
     made.typed.texts["before"].value, made.typed.texts["after"].value = (
         "92.1 60\n92.5 61\n92.3 60",
@@ -330,7 +351,11 @@ def test_bad_typing_is_said_and_the_laps_before_stay(lent, monkeypatch, before, 
 # ---- what is kept ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("raw", [b"[typed\nbefore = 1", b"\xff\xfe\x00", b"[typed]\nbefore = 3", b"surprise = 'x'"])
+@pytest.mark.parametrize("raw", [
+    b"[typed\nbefore = 1",
+    b"[typed]\nbefore = 3",
+    *(pytest.param(raw, marks=pytest.mark.slow) for raw in (b"\xff\xfe\x00", b"surprise = 'x'")),
+])  # fmt: skip
 def test_a_broken_file_is_said_and_kept_aside(home, raw):
     path = day_notes.notes_path(examples.load_example("two-seater"))
     home.mkdir()
@@ -381,7 +406,7 @@ def test_the_smallest_difference_to_believe():
     assert not panel.controls["laps"].disabled
     assert "<b>Not so:</b>" in panel.question.verdict.value
     assert ", because with 8 laps" in panel.question.verdict.value
-    visits = drive(panel)
+    visits = drive(panel, again=False, brief=True)
     assert not any(visit.message for visit in visits)
     here = {visit.state["laps"]: visit.result.here for visit in visits if visit.state["spread"] == 0.4}
     assert np.all(here[15] < here[3])

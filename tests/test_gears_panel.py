@@ -28,7 +28,9 @@ def text_of(made):
     return re.sub("<[^>]*>", " ", made.panel.words_html.value).replace("&#x27;", "'")
 
 
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize(
+    "name", [n if n == "coupe" else pytest.param(n, marks=pytest.mark.slow) for n in examples.example_names()]
+)
 def test_every_control_at_both_ends(name):
     made = gears.panel(examples.load_example(name))
     visits = drive(made.panel, again=name == "two-seater", brief=name != "two-seater")

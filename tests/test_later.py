@@ -5,6 +5,8 @@ import pytest
 from vdlib.car import shelf
 from vdlib.panels import later, measure, nose_high, onscreen, turning_point, which
 
+pytestmark = pytest.mark.unpainted
+
 
 @pytest.fixture
 def page(clock, monkeypatch):

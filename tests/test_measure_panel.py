@@ -2,6 +2,7 @@
 
 import os
 import re
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 
@@ -26,6 +27,7 @@ pytestmark = pytest.mark.unpainted
 @pytest.fixture(autouse=True)
 def cars(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "my-cars"))
+    monkeypatch.setattr(measure_parts, "leaning", partial(measure_parts.leaning, count=40))
     return tmp_path / "my-cars"
 
 
@@ -120,6 +122,40 @@ def type_all(form, texts):
     form.type(last, texts[last])
 
 
+def choose_all(form, options):
+    """The same of lists."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Form, "_show", lambda _: None)
+        for key in options:
+            form.choose(key, options[key])
+            assert form.readings.choice(key) == options[key]
+    form._show()
+
+
+def test_every_box_shown_with_bad_and_good_text(handed):
+    full = handed
+    fields = [f for f in FIELDS.values() if f.holds != "text" and full.boxes[f.key].layout.display == ""]
+    assert len(fields) > 60
+    assert {f.step for f in fields} >= {"corners", "toe", "springs", "camber", "heights", "tyres"}
+    good = {field.key: full.readings.typed.get(field.key, "") for field in fields}
+    type_all(full, dict.fromkeys(good, "twelve"))
+    saved = kept.form_path(full.readings.name).read_text()
+    for step in {field.step for field in fields}:
+        said = re.sub("&#x27;", "'", full.words[step].value)
+        mine = [field for field in fields if field.step == step]
+        assert said.count("must be a number") >= len(mine)
+        for field in mine:
+            assert field.label in said
+            assert "vd-bad" in full.boxes[field.key]._dom_classes
+            assert full.readings.typed[field.key] == "twelve"  # nothing typed is lost
+            assert field.key.partition(".")[2] + ' = "twelve"' in saved
+    type_all(full, good)
+    assert not any("vd-bad" in full.boxes[field.key]._dom_classes for field in fields)
+    in_step(full)
+    assert not full.answer.problems
+
+
+@pytest.mark.slow  # every run: the same of all boxes shown at once, in the test before
 @pytest.mark.parametrize("step", [step.key for step in STEPS])
 def test_every_field_with_bad_and_good_text(step, handed):
     full, chosen = handed, {key: made.value for key, made in handed.lists.items()}
@@ -148,14 +184,25 @@ def test_every_field_with_bad_and_good_text(step, handed):
             full.choose(key, option)
 
 
-@pytest.mark.parametrize("most", [1, pytest.param(None, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("step", [step.key for step in STEPS if choices_at(step.key)])
-def test_every_choice(step, most, handed):
+def test_the_last_of_every_choice(step, handed):
+    full, keys = handed, [choice.key for choice in choices_at(step)]
+    first = {key: full.lists[key].value for key in keys}
+    choose_all(full, {key: full.lists[key].options[-1][1] for key in keys})
+    shown_as_typed(full)
+    choose_all(full, first)
+    in_step(full)
+    assert not full.answer.problems
+
+
+@pytest.mark.slow  # every run: the last options of a step together, in the test before
+@pytest.mark.parametrize("step", [step.key for step in STEPS if choices_at(step.key)])
+def test_every_choice(step, handed):
     """A list with the options of one before it in its step is put to its last option only."""
     full, seen = handed, set()
     for key, made in ((c.key, full.lists[c.key]) for c in choices_at(step)):
         first, options = made.value, made.options
-        for _, option in options[-1:] if options in seen else options[-(most or len(options)) :]:
+        for _, option in options[-1:] if options in seen else options:
             full.choose(key, option)
             shown_as_typed(full)
         seen.add(options)
@@ -325,6 +372,7 @@ def test_a_start_car_that_is_gone_is_said_and_the_rest_still_worked_out(full):
 
 
 def test_the_paper_says_where_it_went_or_why_not(full, monkeypatch):
+    monkeypatch.setattr(paper, "pdf", lambda *_: b"%PDF")
     full.print(False)
     path = Path(re.search("<b>(.*)</b>", full.result.value)[1])
     assert (path.name, path.read_bytes()[:4]) == ("blank measuring form.pdf", b"%PDF")

@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 import pytest
-from cars import BRIEF_OR_SLOW, FIRST_OR_SLOW, promise_of_the_story
+from cars import BRIEF_OR_SLOW, FIRST, FIRST_OR_SLOW, promise_of_the_story
 from driving import drive, look
 
 from vdlib.answers.doubts import doubts_of
@@ -46,14 +46,10 @@ def unprinted(monkeypatch):
 
 
 FEW = (
-    {"goal": "steering"},
-    {"goal": "growth", "way": -1},
     {"lateral": 1.5},
-    {"speed": 40.0, "phase": "brake"},
-    {"request": "amount", "amount": 20.0, "start": "reference"},
-    {"request": "even", "goal": "steering", "beyond": True, "start": "what-if"},
+    {"goal": "steering", "request": "amount", "amount": 20.0, "start": "reference"},
 )
-"""One step of each control that changes the answer; walks move them further."""
+"""One that cannot be answered, and one that asks for more than there is; walks move the controls further."""
 
 
 @pytest.mark.parametrize(("name", "brief"), BRIEF_OR_SLOW)
@@ -81,14 +77,15 @@ def test_request_panel_at_every_end(name, brief):
             assert "No allowed change was found" in visit.words
 
 
-def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
+def test_an_answer_becomes_the_whatif_and_its_sureness_is_told(monkeypatch):
+    monkeypatch.setattr(request, "sure_words", partial(request.sure_words, count=500))
     file = examples.load_example("two-seater")
     first, desk = whatif.panel(file), request.panel(file)
     desk.panel.set_all({"request": "amount", "goal": "steering", "amount": 2.0})
     answer = desk.panel.result.answer
     assert answer.steps
     desk.sure_button.click()
-    assert "of 10,000 plausible cars" in desk.message.value
+    assert "of 500 plausible cars" in desk.message.value
     desk.take_button.click()
     taken = first.candidate(first.panel.state)
     assert first.name.value == "a calmer rear throttle closed"
@@ -97,8 +94,8 @@ def test_an_answer_becomes_the_whatif_and_its_sureness_is_told():
         now = dict(vars(getattr(first.bench.base.setup, path.split(".")[0])))[path.split(".")[1]]
         assert taken.settings[path] == pytest.approx(now + step)
     assert first.panel.result.found.angle[1, 1] == pytest.approx(answer.found.angle[1, 1], abs=1e-7)
-    desk.panel.set("start", "what-if")
-    assert desk.panel.result.answer.start == pytest.approx(answer.end, abs=1e-4)
+    tried = desk.panel.rough(desk.panel.state | {"start": "what-if"})
+    assert tried.answer.start == pytest.approx(answer.end, abs=1e-4)
     desk.panel.set_all({"start": "stands", **dict.fromkeys(KINDS, False)})
     assert "tick at least one kind" in desk.panel.words_html.value
     desk.sure_button.click()
@@ -138,7 +135,10 @@ def test_how_sure_takes_kinds_and_errors_from_the_measuring_form():
 
 
 @pytest.mark.parametrize("name", FIRST_OR_SLOW)
-def test_the_page_is_written_and_says_where(name):
+def test_the_page_is_written_and_says_where(name, monkeypatch):
+    if name == FIRST:  # every run: its promise is the story's, and hundreds of cars are asked
+        monkeypatch.setattr(setup_page, "promise", lambda *_: promise_of_the_story())
+        monkeypatch.setattr(workshop_page, "decide", partial(workshop_page.decide, count=300))
     file = examples.load_example(name)
     first = whatif.panel(file)
     first.panel.set_all({"rear_bar": first.panel.state["rear_bar"] - 20, "load_mass": -40.0})
@@ -271,9 +271,9 @@ def _form_car():
 @pytest.mark.parametrize(
     ("path", "part"),
     [
-        *(("front.bar", p) for p in (0.5, 0.0, 1.5)),
+        ("front.bar", 0.0),
         ("rear.spring", 0.2),
-        *(pytest.param("front.bar", p, marks=pytest.mark.slow) for p in (0.75, 0.2)),
+        *(pytest.param("front.bar", p, marks=pytest.mark.slow) for p in (0.5, 1.5, 0.75, 0.2)),
         pytest.param("rear.spring", 0.5, marks=pytest.mark.slow),
     ],
 )

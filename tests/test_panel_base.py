@@ -10,7 +10,7 @@ from driving import drive, look
 
 from vdlib.checks import InputError, Problem
 from vdlib.draw import live
-from vdlib.draw.style import line, start, tidy
+from vdlib.draw.style import line, start
 from vdlib.panels import base
 from vdlib.panels.base import NOT_UPDATED, STILL, Panel, Refused, choice, number, slider, table, toggle
 from vdlib.panels.frame import MORE
@@ -36,7 +36,8 @@ def compute(state):
 
 def make(compute=compute, draw=None, words=None, **more):
     picture, axes = start(400, 240, "one line")
-    tidy(axes, "Line").set(xlim=(0, 1), ylim=(-1, 1))
+    axes.set(xlim=(0, 1), ylim=(-1, 1))
+    axes.set_axis_off()  # ticks and their numbers take longest, and nothing is asked of them
     (curve,) = axes.plot([], [], **line("front"))
     picture.moving(curve)
 

@@ -112,10 +112,13 @@ def _inside(artist: Any, stands: bool = True) -> Iterator[tuple[Any, bool]]:
 
 
 def _set_to(artist: Any) -> Iterator[Any]:
-    """Data, words and looks of one artist; of an axis its name and the words set at its ticks."""
+    """Data, words and looks of one artist; of an axis its name, placed by painting, and its ticks' words."""
     yield artist.get_alpha()
     if isinstance(artist, Axis):
-        yield from _set_to(artist.label)
+        yield (
+            artist.label.get_text(),
+            artist.label.get_color(),
+        )
         yield getattr(artist.get_major_formatter(), "seq", None)
     elif isinstance(artist, Line2D):
         yield np.asarray(artist.get_xydata(), float)
