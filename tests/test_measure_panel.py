@@ -8,6 +8,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 import pytest
+from cars import TWO_OR_SLOW
 from driving import BAD_NUMBER
 
 from vdlib.car import examples, shelf
@@ -211,7 +212,7 @@ def test_every_choice(step, handed):
     assert not full.answer.problems
 
 
-@pytest.mark.parametrize("name", examples.example_names())
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
 def test_the_kinds_are_those_of_the_start_car_until_chosen(name, empty):
     form, keys = empty, ("start.front", "start.rear", "start.body", "start.height", "tyres.kind")
     form.choose("start.from", f"example {name}")

@@ -150,7 +150,7 @@ def test_units_switched_midway_leave_every_control_where_it_was_and_nothing_behi
         assert other_of() is not before
         assert gears_of().state == left
         assert {name: other_of().state[name] for name in moved} == moved
-        assert ("mph" in other_of().words_html.value) == (unit == "mph")
+        assert ("mph" in gears_of().words_html.value) == (unit == "mph")
     assert len(widgets.widget._instances) <= alive + 30  # the boxes to type in beside the sliders
 
 
