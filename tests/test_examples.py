@@ -12,7 +12,12 @@ pytestmark = pytest.mark.unpainted
 WITH = [name for name, path in PATHS.items() if ">>> " in path.read_text("utf-8")]
 
 
-@pytest.mark.parametrize("name", WITH)
+@pytest.mark.parametrize(
+    "name",
+    [  # every run: test_reasons asks for the same film
+        pytest.param(name, marks=pytest.mark.slow) if name == "vdlib.panels.reasons" else name for name in WITH
+    ],
+)
 def test_the_examples_of_a_module_hold(name: str) -> None:
     found = doctest.testmod(importlib.import_module(name))
     assert found.attempted > 0

@@ -17,7 +17,10 @@ def opened(path):
     return words, grey[:high, :wide].reshape(high // 16, 16, wide // 16, 16).mean(axis=(1, 3))
 
 
-@pytest.mark.parametrize("name", FIGURES)
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(name, marks=pytest.mark.slow) if name == "how-sure" else name for name in FIGURES],
+)
 def test_a_figure_is_up_to_date(name, tmp_path):
     FIGURES[name]().save(tmp_path / "fresh.png")
     kept, fresh = opened(FOLDER / f"{name}.png"), opened(tmp_path / "fresh.png")

@@ -119,7 +119,9 @@ def test_equal_ends_make_no_verdict_and_no_threshold(two):
     assert "very little between them" in film_words.sentence(found, 1, found.own)
 
 
-@pytest.mark.parametrize("name", ["two-seater", "coupe", pytest.param("hatch", marks=pytest.mark.slow)])
+@pytest.mark.parametrize(
+    "name", ["two-seater", *(pytest.param(name, marks=pytest.mark.slow) for name in ("coupe", "hatch"))]
+)
 def test_the_verdict_follows_the_numbers(name, two):
     _, found = two if name == "two-seater" else filmed(name)
     true, said = film_words.culprit(found), film_words.verdict(found, 0)
@@ -224,7 +226,8 @@ def test_what_is_sent_is_plain_and_small(two):
     assert runs[: len(found.time)] == pytest.approx(found.x[:, 0, 0], abs=1e-4)
 
 
-def test_a_saved_film_moves_in_real_time_and_says_where_it_went(tmp_path, monkeypatch):
+def test_a_saved_film_moves_in_real_time_and_says_where_it_went(tmp_path, monkeypatch, two):
+    monkeypatch.setattr(stage, "film", lambda *_: two[1])
     monkeypatch.setattr("vdlib.panels.stage.EVERY", 2.0)
     monkeypatch.chdir(tmp_path)
     made = stage.panel(examples.load_example("two-seater"))

@@ -18,9 +18,9 @@ NAMES = examples.example_names()
 
 
 def halved(car: Car, setup: Setup, moment: Moment, near: np.ndarray) -> np.ndarray:
-    """Where each end begins to slide, by halving 0.004 g about a guess: slow, and nothing is read off a curve."""
-    low, high = near - 0.002 * G, near + 0.002 * G
-    for _ in range(12):  # to 5e-7 g
+    """Where each end begins to slide, by halving 0.04 g about a guess: slow, and nothing is read off a curve."""
+    low, high = near - 0.02 * G, near + 0.02 * G
+    for _ in range(15):  # to 6e-7 g
         middle = 0.5 * (low + high)
         found = trim(car, setup, replace(moment, lateral=middle * np.sign(moment.lateral)))
         past = np.stack([found.use[0][0], found.use[1][1]]) > 1
@@ -33,7 +33,7 @@ def halved(car: Car, setup: Setup, moment: Moment, near: np.ndarray) -> np.ndarr
 def test_limits_agree_with_halving(name: str) -> None:
     """In every phase over many bars, for neutral cars too, where the other end sets off just past the limit."""
     file = examples.load_example(name)
-    bars = to_si(np.array([0.0, 80.0, 240.0, 400.0]), "Nm_per_deg")
+    bars = to_si(np.array([0.0, 240.0, 400.0]), "Nm_per_deg")
     setup = with_bars(file.setup, bars, bars[:, None])
     usual = np.array(list(PHASES.values())).T
     moment = Moment(30.0, -G, *usual[..., None, None])
@@ -47,8 +47,8 @@ def test_limits_agree_with_halving(name: str) -> None:
     for off, within in ((0.005 * G, 0.01 * G), (-0.02 * G, 0.03 * G)):
         near = finer(file.car, setup, moment, exact + off, within=within)
         np.testing.assert_allclose(near / G, exact / G, atol=1e-3)
-    np.testing.assert_allclose(limits(file.car, with_bars(file.setup, *bars[[2, 3]]), Moment(30.0, -G, *usual)).lateral,
-                               found.lateral[..., 3, 2], rtol=1e-5)  # fmt: skip
+    np.testing.assert_allclose(limits(file.car, with_bars(file.setup, *bars[[1, 2]]), Moment(30.0, -G, *usual)).lateral,
+                               found.lateral[..., 2, 1], rtol=1e-5)  # fmt: skip
 
 
 @pytest.mark.analytic

@@ -105,12 +105,19 @@ def test_a_car_without_stops_in_reach_owes_the_stops_nothing():
 
 def test_a_tail_with_little_travel_costs_the_rear_engined_car_what_hands_still_settle(monkeypatch):
     monkeypatch.setattr(by_gap, "FEWER", 150)
-    found = [by_gap.settling(examples.load_example(name)) for name in ("two-seater", "hatch")]
-    mid, hatch = (one.lose for one in found)
-    assert not any(one.own for one in found)  # no example is calm
-    assert all(5 < one.calm < 50 for one in found)  # some plausible cars are
-    assert mid[0] > 75 > 10 > mid[-1]
-    assert hatch.max() < 30  # its inner rear wheel hardly carries: the gap matters little there, and few lose
+    found = by_gap.settling(examples.load_example("two-seater"))
+    assert not found.own  # no example is calm
+    assert 5 < found.calm < 50  # some plausible cars are
+    assert found.lose[0] > 75 > 10 > found.lose[-1]
+
+
+@pytest.mark.slow
+def test_a_car_whose_inner_rear_wheel_hardly_carries_hardly_asks_for_travel(monkeypatch):
+    monkeypatch.setattr(by_gap, "FEWER", 150)
+    found = by_gap.settling(examples.load_example("hatch"))
+    assert found.lose.max() < 30
+    assert not found.own
+    assert 5 < found.calm < 50
 
 
 def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer(monkeypatch):

@@ -170,7 +170,7 @@ def test_a_number_that_only_some_records_give_is_not_stacked(files):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", TWO_OR_SLOW)
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_compare_agrees_with_balance_and_limits(files, name):
     base = baseline(files[name].car, files[name].setup)
     versions = [base, version(some(base), base)]
@@ -277,6 +277,7 @@ def test_ranking_stays_in_bounds_and_is_sorted(files, goal, way):
     helps = ranked(base, Ask(goal, way=way), wanted)
     assert {one.lever.path for one in helps} == {lever.path for lever in wanted}
     reach = [one.reach for one in helps if np.isfinite(one.reach)]
+    assert reach[0] > 0  # the wanted way
     assert reach == sorted(reach, reverse=True)
     for one in helps:
         end = one.lever.now + one.way * one.room
@@ -320,7 +321,7 @@ def test_least_change_is_the_least():
 def test_a_request_is_answered_honestly(files, name):
     base = baseline(files[name].car, files[name].setup)
     ask = Ask("steering")
-    wanted = levers(base.car, base.setup)
+    wanted = levers(base.car, base.setup, kinds=("height", "bar", "toe"))
     now = value(compare([base], ask.speed, ask.lateral), ask)
     answer = solve(base, ask, now + 0.10, wanted)
     assert answer.reached
@@ -373,7 +374,7 @@ def test_share_of_plausible_cars(files):
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("name", TWO_OR_SLOW)
+@pytest.mark.parametrize("name", FIRST_OR_SLOW)
 def test_limits_told_by_the_first_sweep_are_near_and_the_rest_is_the_same(name):
     file = examples.load_example(name)
     versions = [baseline(file.car, file.setup), at_reference(file)]
