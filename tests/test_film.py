@@ -143,6 +143,9 @@ def test_where_the_ends_share_it_the_worse_one_is_named_and_another_corner_may_d
     costs = {"now": 0.9, "nose": 0.2, "tail": 0.4}
     lower = np.array([to_si(costs.get(state.key, 0.0), "kmh") for state in found.states])
     shared = replace(found, forgiven=found.forgiven[0] - lower)
+    half = {"now": 0.9, "nose": 0.3, "tail": 0.5}  # more than half of both, less than twice the other
+    lower = np.array([to_si(half.get(state.key, 0.0), "kmh") for state in found.states])
+    assert film_words.culprit(replace(found, forgiven=found.forgiven[0] - lower)) == 3
     said, nose = film_words.verdict(shared), film_words.options(shared)[0].lower()
     assert film_words.culprit(shared) == 3
     assert said.startswith("It is both ends together. Alone, the nose costs 0.2 km/h and the tail 0.4 km/h; together")

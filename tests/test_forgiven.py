@@ -29,6 +29,7 @@ FILE = examples.load_example(FIRST)
 CAR, SETUP = FILE.car, FILE.setup
 LEVEL = reference_setup(CAR, SETUP)
 BOTH = stack([LEVEL, SETUP])
+DOUBTS = [Doubt("rear.tyre.grip", CAR.rear.tyre.grip, sigma=0.03), Doubt("car.cg_height", CAR.cg_height, sigma=0.01)]
 
 
 def passes(car, setup, speeds, corner, driver):
@@ -186,18 +187,19 @@ def test_the_gap_of_a_stop_that_never_hardens_changes_nothing():
 
 @pytest.mark.analytic
 def test_the_band_is_that_of_the_difference_in_one_draw():
-    doubts = [
-        Doubt("rear.tyre.grip", CAR.rear.tyre.grip, sigma=0.03),
-        Doubt("car.cg_height", CAR.cg_height, sigma=0.01),
-    ]
-    found = difference(CAR, LEVEL, SETUP, Corner(), HOLDS, doubts, (40, 6))
+    found = difference(CAR, LEVEL, SETUP, Corner(), HOLDS, DOUBTS, (40, 6))
     for band, count in ((found.by_limit, 40), (found.by_film, 6)):
         assert band.speed.shape == (2, count)
         low, middle, high = band.of(band.change)
         assert low <= middle <= high
         assert band.change.std() < 0.5 * band.speed[0].std()  # what errs in both setups cancels
         assert band.worse > 0.9
-    same = difference(CAR, SETUP, SETUP, Corner(), HOLDS, doubts, (4, 2))
+
+
+@pytest.mark.slow  # every run: what errs in both setups cancels
+@pytest.mark.analytic
+def test_no_change_of_setup_makes_no_difference():
+    same = difference(CAR, SETUP, SETUP, Corner(), HOLDS, DOUBTS, (10, 4))
     assert np.abs(same.by_limit.change).max() < 1e-9
     assert np.abs(same.by_film.change).max() < 1e-9
 

@@ -12,7 +12,6 @@ import pytest
 from drawn_cars import batch, picked
 from oracle import apart, loop_over, one_of, unbalanced
 
-from vdlib.answers.stacking import stack
 from vdlib.car.records import Car, Moment, Setup
 from vdlib.glossary import GLOSSARY
 from vdlib.trim.trim import Trim, trim
@@ -45,6 +44,18 @@ def moved(record: Any, path: str) -> Any:
         return replace(record, **{name: moved(value, rest)})
     low, high = (to_si(edge, GLOSSARY[name].unit) for edge in (GLOSSARY[name].low, GLOSSARY[name].high))
     return replace(record, **{name: value + 0.25 * ((low + high) / 2 - value)})
+
+
+def side_by_side(records: list[Any]) -> Any:
+    """Records of one kind as one, every number with a new first axis."""
+    new = {}
+    for field in fields(records[0]):
+        each = [getattr(record, field.name) for record in records]
+        if is_dataclass(each[0]):
+            new[field.name] = side_by_side(each)
+        elif each[0] is not None and not isinstance(each[0], str):
+            new[field.name] = np.stack(np.broadcast_arrays(*each))
+    return replace(records[0], **new)
 
 
 def drawn(seed: int, wild: float, n: int) -> tuple[Case, Trim, list[int]]:
@@ -90,8 +101,12 @@ def test_every_number_of_the_records_is_drawn_and_would_be_missed() -> None:
     for path in told:
         head, _, rest = path.partition(".")
         assert np.ptp(attrgetter(rest)(some[head])) > 0, f"{path} is not drawn"
-    heads = [path.partition(".")[::2] for path in told]
-    wrong = trim(*(stack([moved(some[n], rest) if n == head else some[n] for head, rest in heads]) for n in RECORDS))
+    variants = {name: [] for name in RECORDS}
+    for path in told:
+        head, _, rest = path.partition(".")
+        for name, record in some.items():
+            variants[name].append(moved(record, rest) if name == head else record)
+    wrong = trim(**{name: side_by_side(records) for name, records in variants.items()})
     silent = []
     for row, path in enumerate(told):
         found = wrong.pick(row)

@@ -51,6 +51,9 @@ def test_a_linear_car_settles_on_the_yaw_rate_ratio_of_the_closed_form(front, re
     speed = float(np.sqrt(lateral * radius))
     run = simulate(car, setup, Scenario(speed, lateral, lift=0.05, starts=0.0, lasts=3.1))
     found = power_off(run, 0.0)
+    for after, ratio in ((1.0, found.yaw_ratio_1s), (2.0, found.yaw_ratio_2s)):
+        at = int(np.argmin(np.abs(run.time - after)))
+        assert ratio == pytest.approx(run.yaw_rate[at] * radius / run.speed[at], rel=1e-6)
     gradient = float(balance(car, setup, Moment(speed, lateral)).gradient)
     base, now = car.wheelbase, float(run.speed[np.argmin(np.abs(run.time - 2.0))])
     # 0.4 %: the speed still falls and the tyres are not quite linear

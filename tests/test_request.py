@@ -43,12 +43,8 @@ WHOLE = ((("height",), (1.0,)), (("bar", "pressure"), (0.3,)), (tuple(KINDS), (0
 
 @pytest.mark.analytic
 @pytest.mark.parametrize(
-    "goal",
-    [
-        "gap",
-        pytest.param("steering", marks=pytest.mark.slow),
-        "growth",
-    ],  # every run: test_a_request_is_answered_honestly
+    "goal",  # every run: test_a_request_is_answered_honestly asks for steering
+    ["gap", pytest.param("steering", marks=pytest.mark.slow), "growth"],
 )
 @pytest.mark.parametrize(
     ("name", "requests"),

@@ -340,9 +340,9 @@ def test_a_request_is_answered_honestly(files, name):
     assert there.already
     assert not there.steps
     assert not solve(base, ask, now + 0.1, ()).reached
-    keener = solve(base, replace(ask, way=-1), now - 0.10, wanted)
+    keener = solve(base, replace(ask, way=-1), now - 0.03, wanted)
     assert keener.reached
-    assert keener.end <= now - 0.10 + 2e-4
+    assert keener.end <= now - 0.03 + 2e-4
 
 
 def test_at_the_limit_there_is_no_answer(files):
