@@ -340,7 +340,7 @@ def test_a_request_is_answered_honestly(files, name):
     assert there.already
     assert not there.steps
     assert not solve(base, ask, now + 0.1, ()).reached
-    keener = solve(base, replace(ask, way=-1), now - 0.03, wanted)
+    keener = solve(base, replace(ask, way=-1), now - 0.03, levers(base.car, base.setup))
     assert keener.reached
     assert keener.end <= now - 0.03 + 2e-4
 
