@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 from test_alike import days, session
 from test_alike import plain as laid_out
 
@@ -61,6 +62,15 @@ def test_what_is_promised_is_the_closed_form_times_the_cost_kept(plan, laps, lik
     closed = plan_reach([laps] * sessions, SPREAD, likeness, 0.0, learning)
     kept = COST[:, plan, LAPS.index(laps), LIKENESS.index(likeness)]
     assert found == pytest.approx((kept[0] * closed[0], kept[1] * closed[1]))
+
+
+@pytest.mark.parametrize(("laps", "likeness", "offset"), [(8, 0.6, 0.0), (12, 0.2, 0.25)])
+def test_the_closed_form_of_two_sessions_is_that_of_laps_each_like_the_one_before(laps, likeness, offset):
+    """Best mean of n laps, each like the one before by ρ: variance σ²·(1 + ρ) / (n − (n − 2)·ρ)."""
+    error = np.sqrt(2 * SPREAD**2 * (1 + likeness) / (laps - (laps - 2) * likeness) + 2 * offset**2)
+    t = stats.t.ppf(0.975, 2 * laps - 2)
+    found = plan_reach([laps, laps], SPREAD, likeness, offset, False)
+    assert found == pytest.approx((t * error, (t + stats.norm.ppf(0.8)) * error), rel=1e-3)
 
 
 def test_more_laps_less_scatter_and_no_offset_find_smaller_differences():
