@@ -371,6 +371,7 @@ def test_the_back_asks_about_the_foot_of_the_complaint(monkeypatch):
     assert "the brake on, 0.3 g together" in why["braking"]
     assert "quick lift" not in why["braking"]
     assert "a quick lift" in why["foot just lifted"]
+    assert ["while it is braked so" in words for words in why.values()] == [True, False]
     corner = OwnCorner(foot="brake", turn="left").driven("left")
     assert (float(corner.lift), float(corner.brake)) == (0.10, 0.20)
     braked, lifted = told.values()
