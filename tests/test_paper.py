@@ -1,11 +1,11 @@
 """The measuring form on paper: boxes 10 mm tall at their wheels, every box and caution on it, nothing on another."""
 
 import os
-import subprocess
 from itertools import combinations
 
 import pytest
 from cars import TWO_OR_SLOW
+from read_pdf import words_of
 
 from vdlib.car import examples
 from vdlib.checks import InputError
@@ -119,8 +119,7 @@ def test_what_must_be_taken_again_is_on_the_filled_form():
 def test_the_file_reads_back_from_the_pdf(tmp_path, filled):
     target = tmp_path / "form.pdf"
     target.write_bytes(pdf(filled[1], "a form"))
-    text = subprocess.run(["pdftotext", "-layout", target, "-"], capture_output=True, text=True, check=True).stdout
-    flat = " ".join(text.split())
+    flat = words_of(target)
     assert "FRONT LEFT" in flat
     assert "qualified people" in flat  # no letters run together
     assert filled[0].typed["felt.words"] in flat

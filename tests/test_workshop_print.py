@@ -1,23 +1,17 @@
 """The workshop pages in figures, read back from their PDF, and how their words are set."""
 
-import subprocess
-
 import numpy as np
 import pytest
+from read_pdf import words_of
 
 from vdlib.draw.figures import CARS, FOLDER, workshop_page
 from vdlib.draw.typeset import length, wrapped
 from vdlib.garage.four_wheels import toe_words
 
 
-def read_back(path):
-    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True)
-    return " ".join(done.stdout.split())
-
-
 @pytest.mark.parametrize("name", CARS)
 def test_the_pages_in_figures_read_back_from_their_pdf(name):
-    text = read_back(FOLDER / f"workshop-page-{name}.pdf")
+    text = words_of(FOLDER / f"workshop-page-{name}.pdf")
     for words in ("FRONT LEFT", "REAR RIGHT", "LOOK FIRST", "as left", "thrust", "cross weight", "How sure"):
         assert words in text
     assert "qualified people" in text
@@ -28,7 +22,7 @@ def test_the_pages_in_figures_read_back_from_their_pdf(name):
 def test_a_page_in_figures_is_up_to_date(tmp_path):
     for name in CARS:
         (tmp_path / "page.pdf").write_bytes(workshop_page(name))
-        assert read_back(tmp_path / "page.pdf") == read_back(FOLDER / f"workshop-page-{name}.pdf"), (
+        assert words_of(tmp_path / "page.pdf") == words_of(FOLDER / f"workshop-page-{name}.pdf"), (
             "out of date: run python -m vdlib.draw.figures"
         )
 

@@ -190,6 +190,20 @@ def test_nothing_in_a_panel_is_scrolled_for_itself_whatever_is_opened(path, tab,
         coached.close()
 
 
+@pytest.mark.slow  # every run looks at what the script that shows widgets is served as
+def test_a_slow_computer_shows_its_page_a_little_later(tab, coach):
+    speed = tab.context.new_cdp_session(tab)
+    try:
+        speed.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+        coached = Page(tab, coach, f"{FORM}.ipynb")
+        assert coached.page.get_by_text("Error displaying widget: model not found").count() == 0
+        assert coached.console_errors == []
+        coached.close()
+    finally:
+        speed.send("Emulation.setCPUThrottlingRate", {"rate": 1})
+        speed.detach()
+
+
 def test_few_words_stand_between_a_reader_and_the_first_panel():
     assert {name: found["before"] for name, found in READ.items() if found["before"] > BEFORE} == {}
 

@@ -14,7 +14,7 @@ from urllib.request import Request, urlopen
 import pytest
 
 from vdlib.car import examples
-from vdlib.door import course
+from vdlib.door import course, kept
 from vdlib.panels import split
 
 from .lab import screenshot
@@ -158,6 +158,9 @@ def test_a_browser_keeps_the_scripts_that_every_page_loads(opened):
     assert len(scripts) > 50
     for path in (scripts[0], next(one for one in scripts if "labextensions" in one)):
         assert "max-age=" in opened.context.request.get(path).headers["cache-control"]
+    showing = [opened.context.request.get(one).body() for one in scripts if any(part in one for part in kept.SHOWING)]
+    assert showing
+    assert not any(kept.HURRIED.search(script) for script in showing)
 
 
 def test_the_bar_leads_on_and_keeps_the_letters_large(opened):

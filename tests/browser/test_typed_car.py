@@ -2,10 +2,10 @@
 
 import json
 import re
-import subprocess
 from pathlib import Path
 
 import pytest
+from read_pdf import words_of
 
 from .panels import at_last, beyond_one_screen, cut_labels, too_wide
 
@@ -47,9 +47,13 @@ class Typist:
         self.still()
 
     def open(self, title):
-        self.page.locator(".vd-form .jupyter-widget-Collapse-header", has_text=title).first.click()
+        header = self.page.locator(".vd-form .jupyter-widget-Collapse-header", has_text=title).first
+        for _ in range(3):  # the form may move under the hand as an answer comes in: a hand presses again
+            header.click()
+            self.still()
+            if "Collapse-open" in header.locator("..").get_attribute("class"):
+                break
         self.moves += 1
-        self.still()
 
     def click(self, text):
         self.page.locator("button.jupyter-button", has_text=text).click()
@@ -132,8 +136,7 @@ def test_a_car_typed_from_nothing_to_its_page(typist, artefacts):
     assert typist.moves <= MOST, typist.moves
     path = Path(re.search(r"Written: (.*?\.pdf) and", written.inner_text())[1])
     (artefacts / "typed-page.pdf").write_bytes(path.read_bytes())
-    text = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout
-    flat = " ".join(text.split())
+    flat = words_of(path)
     for words in (
         "red roadster",
         "RING BEFORE SETTING",

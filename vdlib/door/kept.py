@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from jinja2.bccache import Bucket, BytecodeCache
@@ -9,6 +13,16 @@ from tornado.web import StaticFileHandler
 
 LASTS = 600
 """Time for which a browser need not ask again for a script or a style [s]."""
+
+HURRIED = re.compile(rb'(Date\.now\(\)-\w+<|"Control comm did not respond in time"\)+,)[24]e3\b')
+"""Where the script that shows widgets loses patience: after two seconds for one, after four for the kernel's answer.
+
+On a slow computer the page's widgets take longer to be read, all in one go. It then says that a widget is not found
+which has just come, or begins to ask for each by itself and never ends.
+"""
+PATIENT = rb"\g<1>12e4"
+SHOWING = ("@jupyter-widgets", "@voila-dashboards")
+"""Parts of the paths of those scripts."""
 
 
 class Compiled(BytecodeCache):
@@ -52,7 +66,21 @@ def lasting(served: tuple[Any, ...]) -> tuple[Any, ...]:
         return served
 
     class Lasting(kind):  # type: ignore[misc, valid-type]
-        """The same files, with the time they last."""
+        """The same files, with the time they last; the script that shows widgets waits for them."""
+
+        @classmethod
+        def get_content(cls, abspath: str, start: int | None = None, end: int | None = None) -> Iterator[bytes]:
+            """Return a file's bytes."""
+            if hurries(abspath):
+                return iter([patient(abspath)[start:end]])
+            content: Iterator[bytes] = super().get_content(abspath, start, end)
+            return content
+
+        def get_content_size(self) -> int:
+            """Return how many they are."""
+            path = self.absolute_path
+            size: int = len(patient(path)) if hurries(path) else super().get_content_size()
+            return size
 
         def set_headers(self) -> None:
             """Say it."""
@@ -61,3 +89,28 @@ def lasting(served: tuple[Any, ...]) -> tuple[Any, ...]:
                 self.set_header("Cache-Control", f"private, max-age={LASTS}")
 
     return (pattern, Lasting, *given)
+
+
+def hurries(path: str) -> bool:
+    """Return whether a file is one of the scripts that show widgets.
+
+    Parameters:
+        path: the file [-]
+
+    Returns:
+        whether it is [-]
+    """
+    return path.endswith(".js") and any(part in path for part in SHOWING)
+
+
+@cache
+def patient(path: str) -> bytes:
+    """Return such a script, waiting as long as it takes.
+
+    Parameters:
+        path: the file [-]
+
+    Returns:
+        its text [byte]
+    """
+    return HURRIED.sub(PATIENT, Path(path).read_bytes())
