@@ -111,6 +111,6 @@ def patient(path: str) -> bytes:
         path: the file [-]
 
     Returns:
-        its text [byte]
+        its text [-]
     """
     return HURRIED.sub(PATIENT, Path(path).read_bytes())
