@@ -18,7 +18,7 @@ HURRIED = re.compile(rb'(Date\.now\(\)-\w+<|"Control comm did not respond in tim
 """Where the script that shows widgets loses patience: after two seconds for one, after four for the kernel's answer.
 
 On a slow computer the page's widgets take longer to be read, all in one go. It then says that a widget is not found
-which has just come, or begins to ask for each by itself and never ends.
+which has just come, or begins to ask for them one by one and never ends.
 """
 PATIENT = rb"\g<1>12e4"
 SHOWING = ("@jupyter-widgets", "@voila-dashboards")
