@@ -67,7 +67,7 @@ def test_the_picture_shows_what_the_run_holds(made):
 def test_the_first_sentence_follows_the_numbers(made):
     made.reset()
     seen = set()
-    for lateral in (0.3, 0.84):
+    for lateral in (0.3, 0.6, 0.84):
         made.set("lateral", lateral)
         found = made.result
         most, said = from_si(found.run.slide.max(axis=0), "deg"), lift.which_turned_more(found)

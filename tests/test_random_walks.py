@@ -23,7 +23,7 @@ from vdlib.shown import Choice, use
 
 MAKERS = moving()
 CARS = examples.example_names()
-SEED = 3
+SEED = 4
 QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
 
 
@@ -48,8 +48,9 @@ def somewhere(control, chance, near=0.5):
     if isinstance(control, widgets.IntSlider):
         return chance.randint(control.min, control.max)
     if hasattr(control, "options") and control.options:
-        option = chance.choice([option for option in control.options if option != OWN])  # a walk has no file of its own
-        return option[1] if isinstance(option, tuple) else option
+        options = [option[1] if isinstance(option, tuple) else option for option in control.options]
+        options = [option for option in options if option != OWN]  # a walk has no file of its own
+        return chance.choice([option for option in options if option != control.value] or options)
     return None
 
 

@@ -193,15 +193,12 @@ def test_cells_without_a_value_take_the_nearest_colour() -> None:
 
 
 def ends_of(panel, whole: bool):
-    """The states at the ends of every control; in every run those of three, for walks move the rest."""
+    """The states at the ends of every control; in every run two of them, for walks move the rest."""
     if whole:
         return drive(panel, again=False, brief=True)
     visits = [look(panel)]
-    for change in (
-        {"lateral": panel.controls["lateral"].max},
-        {"front_bar": 0.0},
-        {"rear_bar": panel.controls["rear_bar"].max},
-    ):
+    other = {"axle": "front"} if "axle" in panel.controls else {"front_bar": 0.0}
+    for change in ({"lateral": panel.controls["lateral"].max}, other):
         panel.set_all(panel.controls.first | change)
         visits.append(look(panel))
     panel.reset()
