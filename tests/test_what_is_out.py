@@ -266,3 +266,12 @@ def test_what_lies_within_the_references_own_tolerance_is_named_as_that():
     plain = out.what_is_out(STORY.car, STORY.setup, REFERENCE, LIFT, routes=())
     np.testing.assert_allclose(found.causes.parts, plain.causes.parts)  # the sum still goes over everything
     assert plain.in_order == ()
+
+
+def test_corner_weights_within_their_tolerance_are_named_as_that():
+    setup = replace(REFERENCE.setup, cross_weight=float(REFERENCE.setup.cross_weight) + 0.005)
+    for far, due in ((0.01, ("corners",)), (0.002, ())):
+        level = replace(REFERENCE, figures=replace(STORY.known.figures, tolerances={"cross_weight": far}))
+        found = out.what_is_out(STORY.car, setup, level, LIFT, routes=())
+        assert found.causes.causes == ("corners",)
+        assert found.in_order == due
