@@ -51,7 +51,7 @@ def passes(car, setup, speeds, corner, driver):
 @pytest.mark.parametrize(
     ("setup", "corner", "driver"),
     [
-        (SETUP, Corner(60.0), HOLDS),
+        pytest.param(SETUP, Corner(60.0), HOLDS, marks=pytest.mark.slow),  # every run: those of the film
         (LEVEL, Corner(100.0, lift=0.08), Driver(0.9)),
         (SETUP, Corner(45.0, lift=0.0, brake=0.1), HOLDS),
     ],

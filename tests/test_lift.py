@@ -176,7 +176,7 @@ def plain_car():
 
 
 @pytest.mark.analytic
-@pytest.mark.parametrize("speed", [15.0, 35.0])
+@pytest.mark.parametrize("speed", [pytest.param(15.0, marks=pytest.mark.slow), 35.0])
 def test_small_motions_have_the_poles_and_step_response_of_the_two_wheel_model(speed, monkeypatch):
     monkeypatch.setattr(motion, "ROLLING", 0.0)  # outer wheels roll harder: 1 to 2 % of the answer
     monkeypatch.setattr(motion_start, "ROLLING", 0.0)

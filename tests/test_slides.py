@@ -139,7 +139,7 @@ def test_without_positions_the_offset_is_found_and_its_interval_holds_it():
     assert np.mean(inside) >= 0.95 - 2 * np.sqrt(0.05 * 0.95 / 10)
 
 
-@pytest.mark.parametrize("rate", [10.0, 100.0])
+@pytest.mark.parametrize("rate", [10.0, pytest.param(100.0, marks=pytest.mark.slow)])
 def test_slides_are_found_and_told_apart(rate):
     hits = wrong = 0
     for seed in range(306, 311):  # of the few, one spin of 10° passes for a catch: it is on none of these days
