@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import inspect
 import json
+import os
 import re
 import subprocess
 import sys
@@ -30,9 +31,11 @@ def place(module: str, line: int) -> str:
 
 
 CONCISE = "--output-format concise vdlib tests"
+ONCE = f" --no-incremental --cache-dir {os.devnull}" if os.environ.get("VDLIB_CI") else ""
+"""Where nobody asks again nothing is kept for the next time: a tenth quicker."""
 
 
-@pytest.mark.parametrize("command", [f"ruff check {CONCISE}", f"ruff format --check {CONCISE}", "mypy vdlib"])
+@pytest.mark.parametrize("command", [f"ruff check {CONCISE}", f"ruff format --check {CONCISE}", f"mypy vdlib{ONCE}"])
 def test_the_tools_find_nothing(command):
     done = subprocess.run(
         [sys.executable, "-m", *command.split()], cwd=ROOT, capture_output=True, text=True, check=False

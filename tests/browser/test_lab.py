@@ -44,8 +44,7 @@ def in_large_letters(book, name, artefacts):
 
 MAIN = "04-nose-high"
 """The workbook run here in every run. The form is typed into in ``test_typed_car.py``; the cells of the others are run
-by nbval, and their panels are moved, walked through and measured as pages without code (``test_coach.py``), in every
-run."""
+by nbval; pages of each kind are walked through and measured without code (``test_coach.py``), in every run."""
 CHOSEN = [pytest.param(path, id=path.stem, marks=() if path.stem == MAIN else pytest.mark.slow) for path in WORKBOOKS]
 
 
