@@ -34,9 +34,9 @@ DEAREST = (
 
 
 def forget() -> None:
-    """Forget the answers of the dearest: they take room, and another file asks other things."""
-    for module, name in DEAREST:
-        KEPT.pop((module.__name__, name), None)
+    """Forget every answer, also where a patch is alive: they take room, and another file asks other things."""
+    for kept in KEPT.values():  # emptied where they are, for who asks holds them
+        kept.clear()
 
 
 def remember(patch: Any, module: ModuleType, name: str) -> None:

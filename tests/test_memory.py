@@ -7,9 +7,11 @@ import sys
 import weakref
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
+from types import ModuleType
 
 import ipywidgets as widgets
 import pytest
+from remembered import forget, remember
 from unpainted import unpainted
 
 from vdlib.car import shelf
@@ -137,3 +139,12 @@ def test_no_module_no_class_and_no_cache_keeps_what_is_on_the_screen():
         found += [place for each in inside if isinstance(each, LIVE)]
     assert found == []
     assert {chooser, apart} == set(onscreen().choosers)
+
+
+def test_answers_that_tests_share_are_forgotten_while_more_are_asked_for(monkeypatch):
+    asked, module = [], ModuleType("asked")
+    module.twice = lambda number: asked.append(number) or 2 * number
+    remember(monkeypatch, module, "twice")
+    assert (module.twice(3), module.twice(3), asked) == (6, 6, [3])
+    forget()
+    assert (module.twice(3), asked) == (6, [3, 3])

@@ -23,7 +23,7 @@ from vdlib.shown import Choice, use
 
 MAKERS = moving()
 CARS = examples.example_names()
-SEED = 4
+SEED = 3
 QUIET = {WHITE.lower(), "#dddddd"}  # white edges on dark shapes, and the grid
 
 

@@ -25,7 +25,7 @@ from vdlib.draw.paper import pages
 from vdlib.draw.style import start, tidy
 from vdlib.garage.invented import invented_day
 from vdlib.garage.typed import Readings
-from vdlib.panels import as_left, ends_and_middle, slider, words
+from vdlib.panels import as_left, ends_and_middle, slider, weight, words
 from vdlib.panels.frame import Frame
 from vdlib.panels.measure import own_units
 from vdlib.panels.said import table
@@ -139,6 +139,18 @@ def test_no_usual_unit_is_left_over_in_a_panel(name: str) -> None:
             panel.set(key, panel.controls[key].max)
             found |= seen_in([panel], own())
     assert found == set()
+
+
+def test_the_verdict_on_an_answer_has_none() -> None:
+    panel = weight.parts(STORY)
+    panel.question.answer.value = weight.STAYS
+    told = plain(panel.question.verdict.value)
+    assert re.search(r"\d+ lb before, \d+ lb now", told)
+    assert left_in([told]) == set()
+    panel.question.judge = lambda *_: None
+    panel.question.answer.options = ["at 100 km/h"]
+    panel.question.answer.value = "at 100 km/h"
+    assert "You said: at 62 mph." in panel.question.verdict.value
 
 
 def test_the_page_for_the_workshop_has_none(monkeypatch) -> None:

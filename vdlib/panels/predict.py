@@ -9,6 +9,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from ..checks import InputError
+from ..shown import retold
 from .base import Panel, Refused
 
 Judge = Callable[[Any, Any], str | None]
@@ -73,14 +74,14 @@ class Question:
         true = None if before is None or now is None else self.judge(before, now)
         if true is None:
             label = escape(self.panel.controls[self.name].description)
-            self.verdict.value = f"You said: {escape(mine)}. Move <b>{label}</b> to see it."
+            self.verdict.value = retold(f"You said: {escape(mine)}. Move <b>{label}</b> to see it.")
             return
         how = (
             f"<b>Right:</b> {escape(true)}"
             if true == mine
             else f"<b>Not so:</b> not “{escape(mine)}” but {escape(true)}"
         )
-        self.verdict.value = f'<div role="status">{how}, because {escape(self.because(before, now))}</div>'
+        self.verdict.value = retold(f'<div role="status">{how}, because {escape(self.because(before, now))}</div>')
 
     def _before(self) -> Any:
         """The result of the present state with the asked control where it started; None where there is none."""
