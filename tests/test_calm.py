@@ -71,6 +71,19 @@ def test_without_yaw_rate_it_says_that_the_rear_is_not_seen(sessions):
     assert "hold nothing" in calmer_words(())[0]
 
 
+def test_few_laps_that_fit_any_slide_are_not_given_a_size():
+    rng = np.random.default_rng(1)
+    some = [Calm(("a",), {"slide": np.exp(rng.normal(2, 0.5, (2, 1)))}) for _ in range(2)]
+    found = calmer(some, [np.ones(2, bool)] * 2)
+    assert found[0].change.high > 900
+    words = calmer_words(found)
+    assert words[0].endswith("these laps fit anything from under a tenth of the slide to over ten times as much.")
+    assert "% to over ten times as much fits; lower is calmer" in words[1]
+    for low, high, said in ((20.0, 2000.0, "slides at least 20 % faster"), (20.0, 80.0, "slides 20 to 80 % faster")):
+        sure = replace(found[0], change=replace(found[0].change, value=50.0, low=low, high=high, p=0.01))
+        assert said in calmer_words((sure,))[0]
+
+
 def foot_days(rng, days, sizes, change, lifts):
     """Laps whose log rate of slide goes with the lift: how often the interval at the same lift holds the change."""
     held, plain = [], []

@@ -322,6 +322,20 @@ def lent(tmp_path_factory):
     return made, folder
 
 
+def test_two_laps_a_session_are_compared_without_a_bound_in_words_and_picture(lent, monkeypatch):
+    made, folder = lent
+    monkeypatch.setenv(shelf.VARIABLE, str(folder))
+    type_laps(made, "92.1 63\n92.4 61", "91.8 64\n92.0 65", "hairpin")
+    assert made.panel.result.change.laps == (2, 2)
+    assert "These laps set no bound on it, all allowed for." in text_of(made)
+    assert "+2.5 (these laps set no bound)" in text_of(made)
+    assert not re.search(r"\d{5}|\de[+-]?\d|\binf\b|\bnan\b", text_of(made))
+    for axes in (made.view.laps, made.view.spans, made.view.speed):
+        ends = [*axes.get_xlim(), *axes.get_ylim(), *(v for line in axes.lines for v in np.ravel(line.get_ydata()))]
+        assert np.abs(ends).max() < 100
+    assert made.view.spans.get_xlim()[1] < 2
+
+
 @pytest.mark.parametrize(("before", "corners", "unit", "words"), [
     ("92.1\nninety", "", "", "before, line 2, lap time must be seconds"),
     ("92.1\n9.1", "", "", "lap 2 of"),

@@ -173,6 +173,47 @@ def test_one_lap_sets_no_bound_and_the_words_hold_no_infinity():
         compare(plain_session([92.0]), plain_session([90.0]))
 
 
+@pytest.mark.parametrize(("before", "after"), [
+    ([92.1, 92.4], [91.8, 92.0]), ([92.1, 92.4], [92.2, 92.3]), ([92.0, 92.0], [92.0, 92.5]),
+    ([92.1, 92.1, 92.4], [91.8, 91.8, 92.1]), ([92.0, 92.0, 92.0, 92.0, 92.1], [91.0, 91.0, 91.0, 91.0, 91.1]),
+])  # fmt: skip
+def test_where_drawn_laps_are_often_alike_there_is_no_bound_and_the_words_say_why(before, after):
+    """One draw in twenty or more gives each session the same lap again and again: nothing to divide by."""
+    found = compare(plain_session(before), plain_session(after))
+    for figure in (found.plain, found.learned, found.alike.change, found.fits):
+        assert [figure.low, figure.high] == [-np.inf, np.inf]
+    assert found.verdict == "not shown"
+    words = " ".join(conclude(found))
+    assert words.count("these laps set no bound on it") == 2
+    assert "These laps are too few, or too alike as written down, to show how far laps scatter." in words
+    assert not any(false in words for false in ("fit anything", "holds the true", "A session of one lap", "last digit"))
+    assert "neither for the promise nor against it" in promise(found, -0.1).words
+
+
+def test_few_laps_are_never_said_to_fit_more_than_a_few_laps_can():
+    """No interval reaches farther than t with one degree of freedom does."""
+    rng = np.random.default_rng(9)
+    for sizes in ((2, 3), (3, 3), (2, 10), (2, 2, 2)):
+        design, group = two(sizes)
+        laps = np.round(92 + 0.3 * rng.standard_normal((len(group), 100)), 1)
+        found = estimate(laps, design, np.array([-1.0, 1.0] if len(sizes) == 2 else [-0.5, 1.0, -0.5]), group, 1, 400)
+        spread = np.ptp(laps, axis=0)
+        assert np.all((found.high - found.low <= 26 * spread) | np.isinf(found.high))
+        assert np.isfinite(found.high).mean() > 0.7
+    one_alike = compare(plain_session([92.0] * 3), plain_session([91.0, 91.3, 91.1])).plain
+    assert 0.2 < one_alike.high - one_alike.low < 2
+
+
+@pytest.mark.parametrize(("p", "words"), [
+    (1.0, "100 times in 100"), (0.995, "100 times in 100"), (0.33, "33 times in 100"), (0.046, "5 times in 100"),
+    (0.0105, "about once in 100"), (0.0045, "about once in 200"), (1 / 2001, "about once in 2,000"),
+])  # fmt: skip
+def test_how_often_chance_does_it_is_said_in_whole_times(p, words):
+    found = compare(plain_session(SETS[0][0]), plain_session(SETS[0][1]), draws=99)
+    told = " ".join(conclude(replace(found, plain=replace(found.plain, p=p))))
+    assert f"by chance alone one this large turns up {words}. " in told
+
+
 def test_equal_laps_give_no_difference():
     found = compare(plain_session([90.0] * 4), plain_session([90.0] * 4))
     assert found.plain.value == 0

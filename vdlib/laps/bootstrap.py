@@ -21,6 +21,9 @@ LEVEL = 0.95
 DRAWS = 2000
 DUST = 1e-9
 """Scatter below this part of the size of what was measured is none: rounding leaves that."""
+FARTHEST = 12.7
+"""Most standard errors that an interval may reach: the 97.5 % quantile of t with one degree of freedom. Draws that ask
+for more hold too little scatter to divide by."""
 MOST_LAPS = 300
 """Most laps that ``estimate`` takes: its work grows with their square, and no day has as many."""
 
@@ -63,7 +66,8 @@ def estimate(
         ``InputError`` where there are no more laps than parameters, or more than ``MOST_LAPS``.
 
     Validity: laps that scatter independently of each other; laps alike to the last digit give no scatter to judge by,
-    so the interval has no bound and p is 1. Standard error ``√Σ w²r²/(1 − h)``, which for two sessions is Welch's; the
+    so the interval has no bound and p is 1. Nor has it one where more than 5 % of the draws give each session laps that
+    are nearly alike, as with two laps each. Standard error ``√Σ w²r²/(1 − h)``, which for two sessions is Welch's; the
     spreads of the sessions are drawn toward their common one with the weight of one lap.
 
     Source: Efron & Tibshirani, An Introduction to the Bootstrap, ch. 12 (bootstrap-t), and Freedman & Lane, J. Business
@@ -86,11 +90,10 @@ def estimate(
 
     def error(values: Array) -> Array:
         out: Array = np.sqrt(np.einsum("...nk,n->...k", (rest @ values) ** 2, scale))
-        return out
+        return np.where(out <= DUST * np.abs(values).max(axis=-2), 0.0, out)  # laps alike leave rounding, no scatter
 
     value, sigma = weight @ columns, error(columns)
-    # laps alike to the last digit typed say nothing about how far laps scatter, so they set no bound
-    alike = np.sqrt(np.square(rest @ columns).max(axis=0)) <= DUST * np.abs(columns).max(axis=0)
+    alike = sigma == 0  # such laps say nothing about how far laps scatter, so they set no bound
     value = np.where(np.abs(value) <= DUST * np.abs(columns).max(axis=0), 0.0, value)
     rng = np.random.default_rng(seed)
     # interval
@@ -108,8 +111,8 @@ def estimate(
         ratio = np.abs(np.einsum("bnk,n->bk", drawn, weight)) / error(drawn)
     ratio = np.where(np.isnan(ratio), np.inf, ratio)
     factor = np.quantile(ratio, LEVEL, axis=0, method="higher")
-    unbound = np.isinf(factor) | bool(alone.any() and np.any(weight[alone] != 0))
-    reach = np.where(unbound, np.inf, np.where(np.isinf(factor), 0.0, factor) * sigma)
+    unbound = (factor > FARTHEST) | bool(alone.any() and np.any(weight[alone] != 0))
+    reach = np.where(unbound, np.inf, np.minimum(factor, FARTHEST) * sigma)
     # p-value
     null = design @ _orthogonal(contrast)
     fitted = null @ (np.linalg.pinv(null) @ columns)

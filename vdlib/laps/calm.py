@@ -31,6 +31,8 @@ by at most the second [s]; our choice."""
 SAME_LIFT = "at the same lift"
 BRAKES = 0.5 * G
 """Slowing from which on it is the brake, not a lift of the throttle [m/s²]; our choice."""
+TENFOLD = -90.0, 900.0
+"""Changes of slide beyond which only that is said: so few laps set no size [%]."""
 SPARE = 4
 """Laps beyond the figures asked of them from which sessions are compared at the same lift."""
 MEASURES = {
@@ -264,12 +266,15 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
     if slide is not None:
         ends = float(slide.change.low), float(slide.change.high)
         from_, to = (f"{abs(end):.0f} % {'less' if end < 0 else 'more'}" for end in ends)
+        from_ = "anything from under a tenth of the slide" if ends[0] < TENFOLD[0] else f"{from_} slide"
+        to = "over ten times as much" if ends[1] > TENFOLD[1] else to
         least, most = (f"{size:.0f}" for size in sorted(map(abs, ends)))
+        size = f"{least} to {most} %" if TENFOLD[0] <= ends[0] and ends[1] <= TENFOLD[1] else f"at least {least} %"
         alike = f"{SAME_LIFT} " if slide.same_lift is not None else ""
-        bound = f": {alike}these laps fit {from_} slide to {to}" if np.isfinite(ends).all() else ""
+        bound = f": {alike}these laps fit {from_} to {to}" if np.isfinite(ends).all() else ""
         lead = {
-            "calmer": f"Yes, in {where} the rear is calmer: {alike}it slides {least} to {most} % less fast.",
-            "rougher": f"No, in {where} the rear is rougher: {alike}it slides {least} to {most} % faster.",
+            "calmer": f"Yes, in {where} the rear is calmer: {alike}it slides {size} less fast.",
+            "rougher": f"No, in {where} the rear is rougher: {alike}it slides {size} faster.",
             "not shown": f"Whether the rear is calmer in {where} is not shown{bound}.",
         }[slide.verdict]
     else:
@@ -288,6 +293,8 @@ def calmer_words(found: Sequence[Calmer], felt: Sequence[float] = ()) -> tuple[s
         values = f"{one.before:.{digits}f} before, {one.after:.{digits}f} {unit} with the change"
         if one.measure == "slide":
             span = span.replace(" to ", " % to ").replace(" fits", " % fits")
+            if np.isfinite(high) and high > TENFOLD[1]:
+                span = f"{low:+.{digits}f} % to over ten times as much fits"
         line = f"{name[:1].upper()}{name[1:]}: {values}"
         out.append(f"{line} ({span}{shown}; {way} is calmer).".replace("-", "−").replace(" )", ")"))
     if len(felt) > 1:

@@ -9,7 +9,7 @@ invented days in ``tests/test_evidence.py``.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -70,6 +70,11 @@ class Change:
         if len(signs) > 1 or not all(bool(e.shown) for e in figures):
             return "not shown"
         return "faster" if float(self.plain.value) < 0 else "slower"
+
+    @property
+    def no_scatter(self) -> bool:
+        """True where the laps of each session, two or more, are alike to the last digit: every likeness fits them."""
+        return min(self.laps) > 1 and float(self.alike.correlation.high) >= 1
 
     @property
     def cause_open(self) -> bool:
@@ -150,6 +155,8 @@ def compare(
     plain = estimate(y, flat, contrast, group, seed, draws)
     number = np.concatenate([np.flatnonzero(c) for c in clear]).astype(float)
     alike = allow_for_likeness(y, flat, contrast, group, number, offset)
+    alike = replace(alike, change=_no_surer(alike.change, plain))
+    learned = None if learned is None else _no_surer(learned, plain)
     least = _ratio(alike.change, plain)
 
     def each(values: Array) -> Estimate:
@@ -173,6 +180,13 @@ def compare(
         by_rule,
         offset,
     )
+
+
+def _no_surer(one: Estimate, plain: Estimate) -> Estimate:
+    """Return the same figure, without a bound where the plain one has none."""
+    none = np.isinf(np.asarray(plain.high))
+    low, high = np.where(none, -np.inf, one.low), np.where(none, np.inf, one.high)
+    return replace(one, low=low[()], high=high[()])
 
 
 def _ratio(wide: Estimate, one: Estimate) -> Array:

@@ -40,6 +40,13 @@ def _seconds(value: float) -> str:
     return f"{abs(value):.2f} s {'quicker' if value < 0 else 'slower'}"
 
 
+def _often(p: float) -> str:
+    """State how often chance does it, in whole times."""
+    if p >= 0.015:
+        return f"{100 * p:.0f} times in 100"
+    return f"about once in {float(f'{1 / p:.1g}'):,.0f}"
+
+
 def _span(figure: Estimate) -> str:
     """State an interval in words; an end without a bound is said to have none."""
     low, high = float(figure.low), float(figure.high)
@@ -48,7 +55,7 @@ def _span(figure: Estimate) -> str:
     if low < 0 < high:
         return f"these laps fit anything from {_seconds(low)} to {_seconds(high)}"
     near, far = sorted((low, high), key=abs)
-    return f"these laps fit anything from {_seconds(near)} to {_seconds(far)}"
+    return f"these laps fit anything from {abs(near):.2f} to {_seconds(far)}"
 
 
 def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
@@ -77,15 +84,16 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
         f"; the first {counted(change.by_rule, 'lap')} of each session never counted, by rule" if change.by_rule else ""
     )
     out.append(f"Used: {used}{rule}" + (f"; {lost} ticked or in traffic left out." if lost else "."))
+    bound = bool(np.isfinite(float(change.plain.high)))
+    how_sure = " (an interval made this way holds the true difference on 95 days of 100)" if bound else ""
+    chance = "" if change.no_scatter else f"; by chance alone one this large turns up {_often(float(change.plain.p))}"
     out.append(
-        f"Difference of the means: {_span(change.plain)} (an interval made this way holds the true difference on 95 "
-        f"days of 100); by chance alone one this large turns up {100 * float(change.plain.p):.2g} times in 100. "
-        "Each lap counts as a try of its own there."
+        f"Difference of the means: {_span(change.plain)}{how_sure}{chance}. Each lap counts as a try of its own there."
     )
     out.append(_likeness(change))
     if change.learned is not None and change.learning is not None:
         out.append(f"With a driver who may still be learning allowed for, {_span(change.learned)}.")
-        if float(change.learning.p) < 0.2:
+        if float(change.learning.p) < 0.2 and np.isfinite(float(change.learning.high)):
             out.append(
                 "Within the sessions the laps drift as a learning driver's do, "
                 f"by {_seconds(float(change.learning.value))} from the day's first lap to its last."
@@ -99,15 +107,20 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
             "Best habit: drive again with the change taken back, and compare before, after and before again. "
             "What drifts steadily through the day then cancels, and allowing for learning costs little."
         )
-    if not np.isfinite(float(change.plain.high)) and max(change.laps) > 1:
+    if change.no_scatter:
         out.append(
             "The laps of each session are alike to the last digit written down, so nothing says how far laps scatter: "
             "write them down to a hundredth of a second."
-            if float(change.plain.p) == 1.0 and min(change.laps) > 1
-            else "A session of one lap says nothing about its scatter."
+        )
+    elif not bound:
+        out.append(
+            "A session of one lap says nothing about its scatter."
+            if min(change.laps) == 1
+            else "These laps are too few, or too alike as written down, to show how far laps scatter."
         )
     if min(change.laps) < 5:
-        out.append("So few laps can only show a large change: five or more free laps a session are worth having.")
+        few = "So few laps can only show a large change: five" if bound else "Five"
+        out.append(f"{few} or more free laps a session are worth having.")
     out += _where(change)
     moved = [part for part in change.minimum_speed if bool(part.change.shown)]
     if moved:
@@ -130,7 +143,7 @@ def _likeness(change: Change) -> str:
     """Describe how alike neighbouring laps are, and what fits with that allowed for."""
     like, one = change.alike.correlation, change.alike.change
     if not np.isfinite([float(one.low), float(one.high)]).all():
-        return "So few laps cannot say how alike neighbouring laps are."
+        return "These laps cannot say how alike neighbouring laps are."
     said = f" and {change.offset:g} s that a whole session may be off by" if change.offset else ""
     return (
         f"Neighbouring laps are alike with a correlation of about {float(like.value):.1f} ({float(like.low):.1f} to "
@@ -190,7 +203,10 @@ def promise(change: Change, predicted: float) -> Promise:
         )
     best = change.fits
     inside = bool(float(best.low) <= predicted <= float(best.high))
-    words = f"Promised: {_seconds(predicted)}. The laps: {_span(best)}. "
+    words = f"Promised: {_seconds(predicted)}. The laps: {_span(best)}"
+    if not np.isfinite([float(best.low), float(best.high)]).all():
+        return Promise(float(predicted), inside, f"{words}, so they speak neither for the promise nor against it.")
+    words += ". "
     words += (
         "The prediction lies inside that range."
         if inside

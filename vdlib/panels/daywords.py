@@ -172,7 +172,8 @@ def _promise(answer: DayVerdict, found: Promised) -> str:
     out += f"Laps, from {answer.level_from}: {_percent(answer.level)}. "
     low, high = float(answer.level.low), float(answer.level.high)
     inside = low <= found.share <= high
-    out += "The model's figure lies inside that range. " if inside else "The model's figure lies outside that range. "
+    if np.isfinite([low, high]).all():
+        out += f"The model's figure lies {'inside' if inside else 'outside'} that range. "
     if inside and low <= 0 <= high:
         out += "No change at all fits too, so this is no proof of the model. "
     if found.corner_time is not None:
