@@ -24,7 +24,7 @@ from vdlib.car.records import (
     field_problems,
     reference_setup,
 )
-from vdlib.checks import InputError, Problem, range_problem
+from vdlib.checks import InputError, Problem, need_positive, range_problem
 from vdlib.glossary import GLOSSARY
 from vdlib.units import UNITS, G, from_si, to_si
 
@@ -119,6 +119,12 @@ def test_the_sentence_names_field_range_value_and_remedy():
 def test_the_likely_slip_is_named(quantity, typed, words):
     q = GLOSSARY[quantity]
     assert words in sentence(to_si(typed, q.unit), quantity, q.unit, q.low, q.high)
+
+
+def test_a_large_number_typed_is_said_without_a_power_of_ten():
+    assert "got 1450000 mm: " in sentence(1450.0)
+    with pytest.raises(InputError, match=r"got -2500000: "):
+        need_positive(mass=-2.5e6)
 
 
 def test_limits_themselves_are_allowed_and_nothing_beyond():

@@ -80,6 +80,13 @@ def test_other_units_are_asked_for_too(tmp_path):
     np.testing.assert_allclose(log.time, TIME, atol=1e-3)
 
 
+def test_a_long_distance_is_asked_for_in_digits(tmp_path):
+    rows = ["time [s],speed [km/h],distance", *[f"{t:.1f},100,{12000 + t:.1f}" for t in TIME]]
+    with pytest.raises(UnitQuestion, match="distance") as caught:
+        read(write(tmp_path / "a.csv", rows))
+    assert caught.value.choices["m"] == "m (largest value 12030 m)"
+
+
 def test_time_without_a_unit(tmp_path):
     log = read(write(tmp_path / "a.csv", simple("t,speed [km/h]")))
     assert "taken to be seconds, one row every 0.1 s" in " ".join(log.notes)
@@ -172,6 +179,15 @@ def test_a_clock_that_runs_back_is_refused_with_its_row(tmp_path):
     rows[50], rows[51] = rows[51], rows[50]
     with pytest.raises(InputError, match=r"time must not run back, got 4\.9 s after 5 s in row 52"):
         read(write(tmp_path / "a.csv", rows))
+
+
+def test_a_clock_of_seconds_since_1970_is_quoted_in_full(tmp_path):
+    rows = ["time [s],speed [km/h]", *[f"{1.7e9 + 0.1 * i:.1f},100" for i in range(60)]]
+    rows[50], rows[51] = rows[51], rows[50]
+    with pytest.raises(InputError, match=r"got 1700000004\.9 s after 1700000005 s in row 52"):
+        read(write(tmp_path / "a.csv", rows))
+    with pytest.raises(InputError, match=r"got 1700000000 s in every row"):
+        read(write(tmp_path / "b.csv", [rows[0], *["1700000000,100"] * 30]))
 
 
 def test_a_cut_off_last_row_is_left_out(tmp_path):

@@ -242,6 +242,11 @@ def test_both_ends_lifted_agree():
     assert heights == pytest.approx([car.cg_height] * 2, abs=1e-6)
 
 
+def test_a_lifted_reading_far_off_is_said_in_whole_kilograms():
+    found = lifted_height(rises=RISES, readings=np.add(PRINTED, [0.0, 200.0, 0.0]), **ISO)
+    assert "got 140 kg off the straight line" in " ".join(map(str, found.questions))
+
+
 def test_errors_of_the_lift_cover():
     rng = np.random.default_rng(2)
     n, scale, tape = 2000, Scale(0.5), Tape()

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from .units import UNITS, Value, from_si
+from .units import UNITS, Value, brief, from_si
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def range_problem(field: str, value: Any, unit: str, low: float, high: float) ->
     if good.all():
         return None
     bad = float(shown[~good].flat[0])
-    got = f"{bad:.6g} {label}".rstrip()
+    got = f"{brief(bad, 6)} {label}".rstrip()
     if not np.isfinite(bad):
         return Problem(field, got, span, "measure it again, or leave the line out if it may be left out")
     return Problem(field, got, span, _remedy(bad, unit, low, high))
@@ -87,7 +87,7 @@ def need_positive(**named: Value) -> None:
         raise InputError(
             Problem(
                 k,
-                f"{float(v[~(np.isfinite(v) & (v > 0))].flat[0]):.6g}",
+                brief(float(v[~(np.isfinite(v) & (v > 0))].flat[0]), 6),
                 "must be finite and above zero",
                 "measure it again",
             )

@@ -119,6 +119,26 @@ def from_si(value: Any, unit: str) -> Any:
     return value / UNITS[unit].to_si
 
 
+def brief(value: float, digits: int) -> str:
+    """Write a number with so many significant digits, without the power of ten that a reader would have to work out.
+
+    Parameters:
+        value: the number [any]
+        digits: significant digits [-]
+
+    Returns:
+        the text; a power of ten only below a millionth, or from 1e15 on [-]
+
+    Example:
+        >>> brief(99.6, 2), brief(12345.6, 4), brief(1.7e9, 6), brief(0.00002, 3), brief(2.50, 3)
+        ('100', '12350', '1700000000', '0.00002', '2.5')
+    """
+    rounded = float(f"{value:.{digits}g}")
+    if not 1e-6 <= abs(rounded) < 1e15:
+        return f"{rounded:.{digits}g}"
+    return np.format_float_positional(rounded, trim="-")
+
+
 def number(value: float, decimals: int, sign: bool = False) -> str:
     """Write a number for people: fixed decimals, a true minus, no minus zero.
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..checks import InputError, Problem, need_positive
 from ..glossary import GLOSSARY
-from ..units import Array, G, Value, from_si, to_si
+from ..units import Array, G, Value, brief, from_si, to_si
 from .instruments import Measured, Scale, Tape, carry, fit, left_over, measured
 
 TYPICAL_SIGMA = (0.598 - 0.506) / (2 * 1.645)
@@ -179,8 +179,10 @@ def _judge(
         rule = f"should be ±{from_si(TYPICAL_SIGMA / 2, 'mm'):.0f} mm or better"
         problems.append(Problem(name, spread, rule, _lift_to(values, tangent, worst)))
     if len(load) > 2 and np.max(np.abs(over)) > 3 * sigma:
-        got = f"{np.max(np.abs(over)):.2g} kg off the straight line"
-        problems.append(Problem("lift readings", got, f"should be within {3 * sigma:.2g} kg", f"read again: {again}"))
+        got = f"{brief(float(np.max(np.abs(over))), 2)} kg off the straight line"
+        problems.append(
+            Problem("lift readings", got, f"should be within {brief(3 * sigma, 2)} kg", f"read again: {again}")
+        )
     return tuple(problems)
 
 

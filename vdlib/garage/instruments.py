@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from ..checks import InputError, Problem
-from ..units import UNITS, Array, Value, from_si, number
+from ..units import UNITS, Array, Value, brief, from_si, number
 
 TAPES: dict[str, tuple[float, float, float]] = {
     "I": (0.1e-3, 0.1e-3, 0.1e-3),
@@ -176,7 +176,7 @@ class Scale:
         """
         count = np.abs(np.asarray(load, dtype=float)) / self.division
         if np.any(count > 10_000):
-            got = f"{float(np.max(count)):.6g} divisions"
+            got = f"{brief(float(np.max(count)), 6)} divisions"
             remedy = f"is {self.division:g} kg really one division of this scale?"
             raise InputError([Problem("load on the scale", got, "must be at most 10000 divisions", remedy)])
         steps = np.where(count <= 500, 0.5, np.where(count <= 2000, 1.0, 1.5))

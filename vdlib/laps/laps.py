@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
-from ..units import Array, Flags
+from ..units import Array, Flags, brief
 from .logfile import Log
 from .places import to_plane
 from .repeating import repeating
@@ -263,8 +263,8 @@ def find_laps(
     if marks is not None:
         times = np.unique(np.asarray(marks, dtype=float))
         if len(times) and (times[0] < log.time[0] or times[-1] > log.time[-1]):
-            got = f"{times[0]:.6g} to {times[-1]:.6g} s"
-            rule = f"must lie within the log, {log.time[0]:.6g} to {log.time[-1]:.6g} s"
+            got = f"{brief(float(times[0]), 12)} to {brief(float(times[-1]), 12)} s"
+            rule = f"must lie within the log, {brief(float(log.time[0]), 12)} to {brief(float(log.time[-1]), 12)} s"
             raise _problem("marked times", got, rule, "mark each end of a lap in the log's own time")
         return _laps(log, times, "marked times", "as sure as the marks")
     if log.lap is not None and np.any(np.diff(log.lap) != 0) and line is None:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
-from ..units import Array, Flags, from_si
+from ..units import Array, Flags, brief, from_si
 from . import places, text
 from .columns import (
     CHANNELS,
@@ -174,11 +174,11 @@ def _unit(
         if step < 1.5 and np.ptp(good) < 86_400:
             notes.append(f"column {column!r} has no stated unit: taken to be seconds, one row every {step:.3g} s")
             return "s"
-        says = {u: f"{u} (one row every {step * text.FACTORS[u]:.4g} s)" for u in ("s", "ms")}
+        says = {u: f"{u} (one row every {brief(step * text.FACTORS[u], 4)} s)" for u in ("s", "ms")}
     elif channel == "speed":
         says = {u: f"{u} (top speed {top:.0f} {u}, that is {_also(top, u)})" for u in allowed}
     else:
-        says = {u: f"{u} (largest value {top:.4g} {u})" for u in allowed}
+        says = {u: f"{u} (largest value {brief(top, 4)} {u})" for u in allowed}
     raise UnitQuestion(channel, column, says, where)
 
 
@@ -290,7 +290,7 @@ def _fill_laps(values: dict[str, Array], run: NDArray[np.int64], notes: list[str
     empty = counted(len(lap) - len(at), "empty cell")
     if late > _LATE:
         notes.append(
-            f"the lap column is empty for up to {late:.3g} s where the number changes: too seldom to time a lap, "
+            f"the lap column is empty for up to {brief(late, 3)} s where the number changes: too seldom to time a lap, "
             "so it was left out"
         )
         del values["lap"]
@@ -310,14 +310,20 @@ def _clock(
     time, row = time[keep], row[keep]
     step = np.diff(time)
     if not len(step):
-        raise fault("time", f"{time[0]:g} s in every row", "must run on", "choose another column for the time", where)
+        raise fault(
+            "time",
+            f"{brief(float(time[0]), 12)} s in every row",
+            "must run on",
+            "choose another column for the time",
+            where,
+        )
     back = np.flatnonzero(step < 0)
     usual = float(np.median(step[step > 0])) if (step > 0).any() else 0.0
     # a few long steps back, each followed by a piece that runs on, are a clock started again
     pieces = np.diff(np.concatenate(([0], back + 1, [len(time)])))
     if len(back) and (len(back) > 50 or pieces.min() < 20 or step[back].max() > -max(2.0, 10 * usual)):
         at = back[np.argmax(step[back])]
-        got = f"{time[at + 1]:.6g} s after {time[at]:.6g} s in row {row[at + 1]}"
+        got = f"{brief(float(time[at + 1]), 12)} s after {brief(float(time[at]), 12)} s in row {row[at + 1]}"
         times = counted(len(back), "time")
         remedy = f"it does {times}: choose the column with the logger's own clock, or take the row out"
         raise fault("time", got, "must not run back", remedy, where)

@@ -22,7 +22,7 @@ from ..draw.how_sure import HowSure
 from ..setup.decision import Decision, decide, worse_way
 from ..setup.decision import words as decision_words
 from ..shown import unit_for
-from ..units import UNITS, G, from_si, to_si
+from ..units import UNITS, G, brief, from_si, to_si
 from .base import CSS, Panel, choice, table
 from .measure_parts import name_of
 from .moments import moment_controls
@@ -173,8 +173,8 @@ def where_from(file: CarFile) -> Any:
         rows.append(
             [
                 name_of(entry.path),
-                f"{mid:.4g}",
-                f"{low:.4g} to {high:.4g}",
+                brief(mid, 4),
+                f"{brief(low, 4)} to {brief(high, 4)}",
                 UNITS[unit].label,
                 word[entry.path],
                 extent.source,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..units import from_si, to_si
+from ..units import brief, from_si, to_si
 from .candidate import Candidate, Version, between, leaves, put, standing, version
 from .whatif import plain
 
@@ -97,4 +97,4 @@ def without_unsettable(candidate: Candidate, base: Version) -> tuple[Candidate, 
 
 def _step(change: float, unit: str, label: str) -> str:
     size = from_si(change, unit)
-    return f"{'+' if size > 0 else '−'}{abs(size):.2g}{label}"
+    return f"{'+' if size > 0 else '−'}{brief(abs(size), 2)}{label}"
