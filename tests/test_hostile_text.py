@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -9,8 +10,10 @@ import pytest
 from many_days import short_days
 
 from vdlib.car import examples, shelf
+from vdlib.draw.live import LivePicture
 from vdlib.panels import as_left, did_it_work, measure, page, what_happened, whatif, words
 from vdlib.panels.base import BROKEN
+from vdlib.panels.frame import Frame
 from vdlib.setup import saved
 
 FILE = examples.load_example("hatch")
@@ -91,6 +94,31 @@ def test_any_text_may_be_typed_into_the_form() -> None:
     assert kept is not None
     for i, name in enumerate(("markup", "NUL", "half a character", "five thousand digits")):
         assert faults_of(fields[8 * i :: 32], TEXTS[name], others) == []
+
+
+def test_a_folder_of_any_name_is_written_as_text(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / MARKUP))
+    monkeypatch.setattr(measure, "save_measured_car", lambda *_: FILE)
+    monkeypatch.setattr(measure.paper, "write", lambda path, *_: path)
+    form = measure.Form()
+    for act in (form.save, lambda: form.print(False)):
+        act()
+        assert escape(MARKUP) in form.result.value
+        assert MARKUP not in form.result.value
+        form.result.value = ""
+
+
+@pytest.mark.parametrize("fault", [True, False])
+def test_a_frame_takes_messages_and_descriptions_as_text(fault: bool) -> None:
+    """Both are plain text, whoever wrote them: a name in them may hold anything."""
+    picture = LivePicture(60, 40, MARKUP)
+    frame = Frame({}, picture)
+    frame.grey(b"", MARKUP, fault)
+    told = (frame.message if fault else frame.said.verdict).value + frame._alt.value
+    assert told.count(escape(MARKUP)) == 2
+    picture.alt = f"now {MARKUP}"
+    frame.fresh(b"", "")
+    assert frame._alt.value == f"now {escape(MARKUP)}"
 
 
 @pytest.mark.parametrize("text", ["\ud800 half", "a\0b", "\x1b[31m"])

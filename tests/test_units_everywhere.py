@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from types import SimpleNamespace
 
 import ipywidgets as widgets
 import matplotlib.text
@@ -20,15 +21,21 @@ from matplotlib.ticker import FixedLocator
 from panel_table import ask_fewer_cars, makers, moving, panels_of
 
 from vdlib.car import examples, shelf
+from vdlib.car.keys import CORNERS
+from vdlib.checks import InputError
 from vdlib.draw.page import laid_out
 from vdlib.draw.paper import pages
 from vdlib.draw.style import start, tidy
 from vdlib.garage.invented import invented_day
-from vdlib.garage.typed import Readings
-from vdlib.panels import as_left, ends_and_middle, slider, weight, words
+from vdlib.garage.typed import Readings, numbers
+from vdlib.laps.logfile import Log
+from vdlib.laps.slide_rate import turning
+from vdlib.panels import as_left, ends_and_middle, logbox, slider, weight, words
 from vdlib.panels.frame import Frame
-from vdlib.panels.measure import own_units
+from vdlib.panels.measure import Form, own_units
+from vdlib.panels.measure_parts import first_answer, origin_table, step_words
 from vdlib.panels.said import table
+from vdlib.setup import as_left as own_room
 from vdlib.setup import page as setup_page
 from vdlib.setup.candidate import baseline, between, put
 from vdlib.shown import FOLLOWS, PAIRS, Choice, retold, use
@@ -172,6 +179,51 @@ def test_the_paper_form_has_none(typed: bool) -> None:
     assert left_in([text.words for leaf in pages(usual) for text in leaf.texts]) != set()
 
 
+def test_what_the_form_says_has_none() -> None:
+    read = {"tyres": ("2.30", "2.20", "2.20", "2.20"), "heights": ("655", "652", "628", "631")}
+    typed = {f"{step}.{name}": text for step in read for name, text in zip(CORNERS, read[step], strict=True)}
+    typed |= {"heights.front_reference": "640", "heights.rear_reference": "640"}
+    answer = Form.compute(Readings("a car", typed, {"start.from": "example two-seater"}))
+    told = [plain(step_words(outcome)) for outcome in answer.steps.values()]
+    assert any("left 33.4, right 31.9 psi" in words for words in told)
+    table_of_origins = origin_table(answer)
+    assert left_in([*told, plain(first_answer(answer)), plain(table_of_origins)]) == set()
+    row = re.search(r"<th[^>]*>mass ready to drive</th><td>(\d+) lb</td><td>(\d+) to (\d+) lb</td>", table_of_origins)
+    assert int(row[2]) < int(row[1]) < int(row[3])
+
+
+def test_a_reading_in_another_unit_is_refused_in_that() -> None:
+    other = Readings("a car", {"heights.wheelbase": "2380"}, {"start.length": "in"})
+    (fault,) = numbers(other).bad["heights"]
+    assert (fault.rule, fault.value) == ("must be 59.06 to 157.5 in", "2380 in")
+
+
+def test_what_is_said_of_figures_as_left_has_none(monkeypatch) -> None:
+    monkeypatch.setattr(own_room, "promise", lambda *_: promise_of_the_story())
+    desk = as_left.panel(STORY)
+    desk.boxes["height.front_left"].value = "640"
+    desk.look_button.click()
+    assert "must be 0.79 to 47.24 in, got 640.00 in" in desk.message.value
+    desk.boxes["height.front_left"].value = ""
+    desk.boxes["cold.front_left"].value = "31"
+    desk.look_button.click()
+    assert re.search(r"\d+ mph", desk.message.value)
+    assert left_in([plain(desk.message.value)]) == set()
+
+
+def test_what_is_said_of_a_log_has_none() -> None:
+    log = SimpleNamespace(speed=np.full(9, 30.0), travelled=np.arange(9.0), time=np.arange(9.0), x=None, lateral=None)
+    log.columns = {"speed": ("v", "m/s")}
+    assert "top speed 67 mph (read in m/s)" in logbox.about(log)
+    ends = [SimpleNamespace(kind="straight")] * 2
+    day = SimpleNamespace(course=SimpleNamespace(corners=[], sections=ends, length=900.0))
+    assert "without slowing by 6 mph" in logbox._corners(day, log)[1]
+    even = np.arange(0.0, 5.0, 0.1)
+    short = Log(even, np.full(even.size, 5.0), *np.zeros((2, even.size), int), lateral=np.zeros(even.size))
+    with pytest.raises(InputError, match="driving faster than 18 mph must last 20 s"):
+        turning(short)
+
+
 def test_the_printed_page_of_words_has_none(tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     words.panel(STORY)._print()
@@ -195,6 +247,7 @@ def test_a_figure_the_workshop_left_means_the_same_after_another_unit_is_chosen(
 @pytest.mark.parametrize(
     ("usual", "other"),
     [
+        ("left 2.30, right 2.20 bar", "left 33.4, right 31.9 psi"),
         ("5 to 10 mm lower", "0.20 to 0.39 in lower"),
         ("front up 18, tail down 24 mm", "front up 0.71, tail down 0.94 in"),
         ("<b>−0.10 bar</b> and +7 km/h", "<b>−1.5 psi</b> and +4 mph"),

@@ -159,7 +159,7 @@ def named(label: str) -> str:
 
 _NAMES = {UNITS[name].label: name for name in (*(pair[0] for pair in PAIRS.values()), *FOLLOWS)}
 _NUMBER = r"[+−±-]?\d+(?:,\d{3})*(?:\.\d+)?"
-_BETWEEN = r"(?: ?[–-] ?| to | and | or |,? (?:and )?(?:front|nose|rear|tail) (?:up |down )?)"
+_BETWEEN = r"(?: ?[–-] ?| to | and | or |,? (?:and )?(?:front|nose|rear|tail|left|right) (?:up |down )?)"
 _UNITS = "|".join(sorted((*_NAMES, "cm"), key=len, reverse=True))
 _COUNTED = re.compile(r"(corners?|laps?|steps?|session|workbook) $")
 """Words behind which a whole number is no size: "corner 2 and 110 km/h"."""

@@ -12,7 +12,7 @@ from ..car import examples
 from ..car.keys import CORNERS
 from ..car.typical import Kinds
 from ..checks import Problem, range_problem
-from ..units import UNITS
+from ..units import UNITS, brief, from_si, to_si
 from .form import CHOSEN, HUB, KIND_AT, SILL, STEPS, STRINGS, TOE_UNITS, WAYS, Choice, Field
 from .form_fields import CHOICES, FIELDS
 
@@ -265,8 +265,13 @@ def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) ->
     wrong = range_problem("", value, own, box.low, box.high)
     if wrong is None:
         return value, mark
-    remedy = wrong.remedy if name == own else "read it again, or check the unit chosen in the first step"
-    return Problem("", f"{text[:_SMALL]} {unit.label if name == usual else ''}".strip(), wrong.rule, remedy)
+    rule, remedy = wrong.rule, wrong.remedy
+    if name != own:
+        remedy = "read it again, or check the unit chosen in the first step"
+        if box.holds != "toe":  # whose millimetres count at the rim
+            low, high = (from_si(to_si(end, own), name) for end in (box.low, box.high))
+            rule = f"must be {brief(low, 4)} to {brief(high, 4)} {unit.label}"
+    return Problem("", f"{text[:_SMALL]} {unit.label if name == usual else ''}".strip(), rule, remedy)
 
 
 def turned(text: str) -> tuple[str, int]:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
+from ..shown import says
 from ..units import Array, Flags, brief, from_si
 from . import places, text
 from .columns import (
@@ -258,7 +259,7 @@ def _check_speed(speed: Array, row: NDArray[np.int64], chosen: Columns, where: s
         column = repr(chosen["speed"][0])
         raise fault(f"column {column}", "no numbers", "must hold the speed", "choose another column", where)
     for at, wrong, rule in (
-        (np.nanargmax(speed), np.nanmax(speed) > _FASTEST, "must be at most 504 km/h"),
+        (np.nanargmax(speed), np.nanmax(speed) > _FASTEST, f"must be at most {says(_FASTEST, 'kmh', 0)}"),
         (np.nanargmin(speed), np.nanmin(speed) < -1, "must not be below zero"),
     ):
         if wrong:

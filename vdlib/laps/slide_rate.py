@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..checks import InputError, Problem
+from ..shown import says
 from ..units import Array, Flags
 from .logfile import Log
 from .mounting import WINDOW, Fit, Mounting, smooth
@@ -73,8 +74,8 @@ def turning(log: Log) -> Turning:
     speed = even(log.speed)
     good = even.inside & (speed > LEAST_SPEED)
     if good.sum() * even.step < 20:
-        got, remedy = f"{good.sum() * even.step:.0f} s", "choose a longer log"
-        raise InputError([Problem("driving faster than 29 km/h", got, "must last 20 s at least", remedy)])
+        what, got = f"driving faster than {says(LEAST_SPEED, 'kmh', 0)}", f"{good.sum() * even.step:.0f} s"
+        raise InputError([Problem(what, got, "must last 20 s at least", "choose a longer log")])
     slope = np.gradient(smooth(speed, even.step, 0.3), even.step)
     side = even(log.lateral)
     long = even(log.longitudinal) if log.longitudinal is not None else None

@@ -17,7 +17,7 @@ from ..laps import notes
 from ..setup import as_left as left
 from ..setup import left_figures, saved
 from ..setup.left_figures import BACK
-from ..shown import label_for, unit_for
+from ..shown import label_for, retold, unit_for
 from ..units import UNITS
 from .base import CSS
 from .shared_whatif import SharedWhatIf, button, row, say, say_unread
@@ -130,7 +130,7 @@ class AsLeftDesk:
         say(self.note, f"{len(self.kept.typed)} figures kept. {self.kept.said}".strip(), bool(self.kept.said))
 
     def _look(self) -> str:
-        return "\n".join(left.words(self.make()))
+        return "\n".join(map(retold, left.words(self.make())))
 
     def _save(self) -> str:
         found = self.make()
@@ -146,7 +146,7 @@ class AsLeftDesk:
             notes.keep(saved_car, laps, there.text)
         Which.show_opened()
         told = f"Saved as {name} and open: {saved_car.path}. The car as it was stays."
-        return "\n".join([told, *left.words(found)])
+        return "\n".join([told, *map(retold, left.words(found))])
 
 
 def with_label(text: str, unit: str, label: str) -> str:

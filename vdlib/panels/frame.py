@@ -229,7 +229,7 @@ def _row(control: Any) -> Any:
         name = named(unit)
         other = bool(name) and unit_for(name) != name
         row = widgets.Box([control, *([in_chosen_unit(control, name)] if other else [])])
-        row.children = [*row.children, widgets.HTML(escape(UNITS[unit_for(name)].label if name else unit))]
+        row.children = [*row.children, widgets.HTML(UNITS[unit_for(name)].label if name else unit)]
         row.add_class("vd-with-unit")
     row.add_class("vd-control")
     return row

@@ -30,7 +30,8 @@ from ..laps.logfile import (
     whole_pairs,
 )
 from ..laps.notes import KEYS
-from ..units import from_si
+from ..shown import says
+from ..units import to_si
 from .day_sessions import Day, from_logs
 from .shared_whatif import row, say
 
@@ -316,7 +317,7 @@ def about(log: Log) -> str:
     Returns:
         the words [-]
     """
-    top, way = float(from_si(log.speed.max(), "kmh")), float(log.travelled[-1]) / 1e3
+    top, way = says(float(log.speed.max()), "kmh", 0), float(log.travelled[-1]) / 1e3
     unit = log.columns["speed"][1]
     kept = {"latitude": log.x, "longitude": None, "x": log.x, "y": None, "turn_x": None, "turn_y": None}
     held = [
@@ -325,7 +326,7 @@ def about(log: Log) -> str:
         if channel not in ("time", "speed") and kept.get(channel, getattr(log, channel, None)) is not None
     ]
     holds = f"; it holds {', '.join(held)}" if held else "; it holds speed alone"
-    return f"{len(log.time)} rows, {way:.1f} km, top speed {top:.0f} km/h (read in {unit}){holds}"
+    return f"{len(log.time)} rows, {way:.1f} km, top speed {top} (read in {unit}){holds}"
 
 
 def _corners(day: Day, log: Log) -> list[str]:
@@ -337,7 +338,8 @@ def _corners(day: Day, log: Log) -> list[str]:
         + ", ".join(f"{c.name.removeprefix('corner ')} at {c.apex:.0f} m" for c in corners)
     ]
     if log.lateral is None and log.x is None:
-        out.append("Found from speed alone: a corner taken without slowing by 9 km/h is missed.")
+        least = says(float(to_si(9.0, "kmh")), "kmh", 0)
+        out.append(f"Found from speed alone: a corner taken without slowing by {least} is missed.")
     spanning = sections[0].kind == "corner" and sections[-1].kind == "corner"
     if spanning and np.isclose(sections[0].start, 0) and np.isclose(sections[-1].end, day.course.length):
         out.append("The lap begins inside a corner, which therefore counts as two sections.")

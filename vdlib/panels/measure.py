@@ -35,6 +35,7 @@ from .measure_parts import (
     summary,
 )
 from .onscreen import onscreen
+from .said import note
 from .which import Which
 
 FIRST_NAME = "my car"
@@ -238,7 +239,7 @@ class Form(FormBoxes):
 
     def _say(self, text: str, bad: bool = False) -> None:
         self.said = text
-        self.message.value = alert([text]) if bad and text else f'<div class="vd-words">{escape(text)}</div>'
+        self.message.value = alert([text]) if bad and text else note(text)
 
     def _show(self) -> None:
         """Work everything out, then show it."""

@@ -23,6 +23,7 @@ from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked
 from ..setup.candidate import standing
 from ..setup.decision import leaning
+from ..shown import retold, says
 from ..units import UNITS, G, from_si, number, to_si
 from . import said
 from .base import table
@@ -112,7 +113,7 @@ def step_words(outcome: Outcome) -> str:
     if outcome.errors:
         parts.append(alert(["Nothing is lost; take this reading again:", *outcome.errors]))
     if outcome.questions:
-        asks = "<br>".join(escape(f"Question: {p}") for p in outcome.questions)
+        asks = "<br>".join(escape(retold(f"Question: {p}")) for p in outcome.questions)
         parts.append(f'<div class="vd-ask">{asks}</div>')
     if outcome.lines:
         parts.append(table(["worked out", "± one standard deviation"], outcome.lines))
@@ -274,8 +275,9 @@ def first_answer(answer: MeasuredCar) -> str:
     if asked := [f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if slips(s.key, answer)]:
         where = escape("; ".join(asked))
         sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
+    speed = says(HERE[0], "kmh", 0)
     return (
-        f"<b>First answer</b> (throttle closed, 110 km/h, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
+        f"<b>First answer</b> (throttle closed, {speed}, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
         f"take {max(1, round(100 * off))}, {what}. That is {sure}; each further reading narrows it."
     )
 
@@ -342,9 +344,9 @@ def origin_table(answer: MeasuredCar) -> str:
         word = answer.file.origin.get(entry.path, "")
         said = TAKEN if entry.path in assumed else word or WORDS["typed in"]
         span = answer.ranges.get(entry.path)
-        shown = "" if span is None else f"{_short(span.low, unit)} to {_short(span.high, unit)}"
+        width = "" if span is None else f"{_short(span.low, unit)} to {_short(span.high, unit)} {label}".rstrip()
         source = "" if span is None else span.source
-        rows.append([name_of(entry.path), f"{_short(float(value), unit)} {label}".strip(), shown, said, source])
+        rows.append([name_of(entry.path), f"{_short(float(value), unit)} {label}".strip(), width, said, source])
     return table(["number", "value", "nine of ten lie within", "origin", "range from"], rows)
 
 

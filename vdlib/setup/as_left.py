@@ -15,7 +15,7 @@ from ..garage.form import WAYS
 from ..garage.four_wheels import toe_words
 from ..garage.typed import RIM, Readings, number_from, numbers, with_unit
 from ..garage.whole_car import RISE
-from ..shown import says
+from ..shown import retold, says
 from ..units import from_si, number, to_si
 from .candidate import Candidate, Version, standing, version
 from .driven import own_corner
@@ -84,10 +84,11 @@ def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
                 size, said = with_unit(text, ways, unit)
                 none = Problem("", repr(text[:12]), "must be a number", "write digits")
                 value = none if size is None else float(to_si(size, said))
-            wrong = value if isinstance(value, Problem) else range_problem(name, value, unit, low, high)
-            if wrong is not None:
-                problems.append(replace(wrong, field=name))
-            elif not isinstance(value, Problem):
+            if isinstance(value, Problem):
+                problems.append(replace(value, field=name))
+            elif wrong := range_problem(name, value, unit, low, high):
+                problems.append(replace(wrong, value=retold(wrong.value), rule=retold(wrong.rule)))
+            else:
                 found[key(row, corner)] = value
     if problems:
         raise InputError(problems)
