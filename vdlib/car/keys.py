@@ -7,8 +7,8 @@ import functools
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import MISSING, Field, fields
-from typing import Any, NamedTuple
+from dataclasses import MISSING, Field, dataclass, fields
+from typing import Any
 
 from ..checks import InputError, Problem, range_problem
 from ..glossary import GLOSSARY, Quantity
@@ -49,7 +49,8 @@ class Faults(list[Problem]):
         self.append(Problem(field, got, rule, remedy))
 
 
-class Entry(NamedTuple):
+@dataclass(frozen=True)
+class Entry:
     """One number of a car file: its dotted key, the record and field it fills, and its glossary entry."""
 
     key: str
@@ -57,17 +58,17 @@ class Entry(NamedTuple):
     field: str
     quantity: Quantity
 
-    @property
+    @functools.cached_property
     def table(self) -> str:
         """The table it stands in."""
         return self.key.rpartition(".")[0]
 
-    @property
+    @functools.cached_property
     def name(self) -> str:
         """Its key within that table, with the unit."""
         return self.key.rpartition(".")[2]
 
-    @property
+    @functools.cached_property
     def path(self) -> str:
         """Its dotted name without the unit, as ``[origin]`` uses it."""
         return f"{self.table}.{self.field}"

@@ -295,6 +295,17 @@ def length(words: str, bold: bool = False) -> float:
     return 1.02 * measured / 100
 
 
+class _Letters(dict[int, int]):
+    """Each character → what is printed of it: itself, a space for a new line, or a question mark."""
+
+    def __missing__(self, letter: int) -> int:
+        self[letter] = letter if letter in _characters() or letter == ord(" ") else ord("?")
+        return self[letter]
+
+
+_LETTERS = _Letters({ord("\n"): ord(" ")})
+
+
 @lru_cache(maxsize=1)
 def _characters() -> frozenset[int]:
     return frozenset(get_font(findfont(FontProperties(family=FONT))).get_charmap())
@@ -309,5 +320,4 @@ def printable(words: str) -> str:
     Returns:
         the text on one line [-]
     """
-    known = _characters()
-    return "".join(c if ord(c) in known or c == " " else "?" for c in words.replace("\n", " "))
+    return words.translate(_LETTERS)
