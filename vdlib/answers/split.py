@@ -111,13 +111,18 @@ class Split:
 
     moment: Moment
     trim: Trim  # of the setup alone
-    parts: Array  # (2 axles, 4 parts) of the load transfer, in the order of PARTS [N]
+    parts: Array  # (2 axles, 4 parts) of the load transfer, in the order of PARTS, NaN where the car tips over [N]
     clicks: Array  # (6,) size of each small change, SI
     share: Array  # (7,) front share of the load transfer [-]
     angle: Array  # (7,) understeer angle, NaN past the limit [rad]
     gradient: Array  # (7,) understeer gradient, NaN past the limit [rad/(m/s²)]
     limit: Array  # (2 ends, 7) where front and rear let go, NaN where not found [m/s²]
     guessed: bool = False  # the limits are those guessed, of the setup alone
+
+    @property
+    def fallen(self) -> bool:
+        """Whether the car tips over: it settles in no pose, so its loads say nothing."""
+        return bool(tipped(self.trim))
 
     @property
     def margin(self) -> Array:
@@ -166,7 +171,7 @@ def study(car: Car, setup: Setup, moment: Moment, near: Any = np.nan, roughly: b
     return Split(
         moment=moment,
         trim=own,
-        parts=transfer(car, setup, own),
+        parts=np.where(tipped(own), np.nan, transfer(car, setup, own)),
         clicks=clicks,
         share=front_share(found.trim),
         angle=found.understeer_angle,

@@ -53,9 +53,9 @@ class Shares:
         """Move the bars.
 
         Parameters:
-            parts: load transfer by axle and part, shape (2, 4) [N]
+            parts: load transfer by axle and part, shape (2, 4); NaN where there is none, and no bars then [N]
         """
-        kilos = parts / G
+        kilos = np.nan_to_num(parts / G)
         top = scale_for(np.array([kilos.clip(min=0).sum(axis=1), -kilos.clip(max=0).sum(axis=1)]), (100, 200, 400, 800))
         low = -0.25 * top if kilos.min() < -0.02 * top else 0.0
         self.picture.frame(self.axes, (low, 1.2 * top), self.axes.get_ylim())
@@ -70,7 +70,7 @@ class Shares:
                 text.set_text(f"{value:.0f}" if wide else "")
                 text.set_position((reach[side] + value / 2, end))
                 reach[side] += value
-            self.totals[end].set_text(f"{kilos[end].sum():.0f} kg")
+            self.totals[end].set_text("" if np.isnan(parts[end]).any() else f"{kilos[end].sum():.0f} kg")
             self.totals[end].set_position((reach[True] + 0.015 * top, end))
 
 
@@ -346,6 +346,10 @@ def _settle(picture: LivePicture) -> None:
 
 
 def _show_loads(view: TopView, split: Split) -> None:
+    """Move the picture of the car; one that has fallen over is shown as it stands still, without loads and forces."""
     at = split.trim
-    where = float(at.cg_to_axle[0])
-    view.update(loads=at.load, standing=at.standing_load, side=at.side_force, steer=float(at.steer), cg=where)
+    still: dict[str, Any] = {"standing": at.standing_load, "cg": float(at.cg_to_axle[0])}
+    settled: dict[str, Any] = (
+        {} if split.fallen else {"loads": at.load, "side": at.side_force, "steer": float(at.steer)}
+    )
+    view.update(**still, **settled)

@@ -153,7 +153,8 @@ def words(found: ShownSplit) -> str:
         HTML [-]
     """
     split, maps = found.split, found.maps
-    lines = [f"<b>{escape(_headline(split))}</b>", *(escape(note) for note in _notes(split))]
+    first = f"{_fallen(split)} {_headline(split)}".strip()
+    lines = [f"<b>{escape(first)}</b>", *(escape(note) for note in _notes(split))]
     unknown = int(np.isnan(maps.gradient).sum())
     if unknown:
         lines.append(
@@ -169,10 +170,21 @@ def words(found: ShownSplit) -> str:
 def _headline(split: Split) -> str:
     limit = np.where(np.isnan(split.limit[:, 0]), np.inf, split.limit[:, 0])
     said = lets_go((float(limit[0]), float(limit[1])))
+    limits_told = f"{said[0].upper()}{said[1:]}."
+    if split.fallen:
+        return limits_told
     return (
-        f"{said[0].upper()}{said[1:]}. The front takes {number(100 * split.share[0], 1)} % of the load transfer; "
+        f"{limits_told} The front takes {number(100 * split.share[0], 1)} % of the load transfer; "
         f"{_grade(split.gradient[0])} at {number(abs(float(split.moment.lateral)) / G, 2)} g."
     )
+
+
+def _fallen(split: Split) -> str:
+    """State that the car tips over, and what is left out for that; empty where it does not."""
+    if not split.fallen:
+        return ""
+    lateral = number(abs(float(split.moment.lateral)) / G, 2)
+    return f"The car tips over before it gets to {lateral} g, so no loads are shown."
 
 
 def _grade(gradient: float) -> str:
@@ -187,7 +199,7 @@ def _grade(gradient: float) -> str:
 def _notes(split: Split) -> list[str]:
     """Describe what is out of the ordinary at this moment."""
     told, said = [], state_words(split.trim.state)
-    if said:
+    if said and not split.fallen:  # which tyres hold in a pose that never settles says nothing
         past = "" if bool(split.trim.usable) else " The loads are those it would have if the tyres held."
         told.append(f"Note: {'; '.join(said)}.{past}")
     if abs(from_si(split.gradient[0], "deg_per_g")) > _STEEP:
@@ -206,12 +218,16 @@ def _clicks(split: Split, shown: Sequence[tuple[str, str]]) -> str:
         rows.append(
             [
                 name,
-                f"{number(100 * (split.share[i] - split.share[0]), 2, sign=True)} points",
+                _shift(np.nan if split.fallen else float(100 * (split.share[i] - split.share[0])), 2, "points", _NONE),
                 _shift(float(from_si(split.gradient[i] - split.gradient[0], "deg_per_g")), 2, "deg/g"),
                 _shift(float(split.margin[i] - split.margin[0]) / G, 3, "g", unknown),
             ]
         )
     return table(["", "front share", "K (plus: more understeer)", "rear limit less front limit"], rows)
+
+
+_NONE = "tips over"
+"""What the table says of loads where there are none."""
 
 
 def _shift(value: float, digits: int, unit: str, unknown: str = "past the limit") -> str:
@@ -303,6 +319,8 @@ def wheel_words(found: OneBar) -> str:
 
 def _standing(split: Split) -> str:
     """State which inner wheels are in the air."""
+    if split.fallen:
+        return _fallen(split)
     inner = split.trim.load[:, 0]
     up = [f"the inner {end} wheel" for end, load in zip(("front", "rear"), inner, strict=True) if load <= 0]
     lateral = number(abs(float(split.moment.lateral)) / G, 2)
