@@ -18,6 +18,7 @@ from vdlib.draw.style import SMALLEST, smallest_text, start
 from vdlib.lessons import bicycle, circle, simple
 from vdlib.lessons.terms import TERMS, find
 from vdlib.panels import two_wheel, weight, words, workings
+from vdlib.panels.base import Refused
 from vdlib.units import G, from_si
 
 pytestmark = pytest.mark.unpainted
@@ -340,6 +341,20 @@ def test_verdict_is_about_the_asked_slider_alone(file):
     panel.question.answer.value = weight.STAYS
     panel.set_all({"lateral": 1.0, "front_bar": 700})
     assert "<b>Right:</b>" in panel.question.verdict.value
+
+
+def test_no_verdict_is_left_over_a_picture_that_was_refused(file):
+    panel = weight.parts(file)
+    panel.question.answer.value = weight.STAYS
+    assert "<b>Right:</b>" in panel.question.verdict.value
+
+    def refused(state):
+        raise Refused("nothing here")
+
+    panel.compute = refused
+    panel.refresh()
+    assert panel.message == "nothing here"
+    assert "<b>" not in panel.question.verdict.value.partition("Move")[0]
 
 
 def test_judges_follow_the_numbers_not_a_wished_answer(file):

@@ -240,6 +240,8 @@ class Panel:
             return
         except (InputError, Refused) as error:
             self._fail(str(error) or type(error).__name__, wanted, not isinstance(error, Nothing))
+            if self.question is not None:
+                self.question.moved()
         except Exception as error:
             self._fail(f"{BROKEN}{type(error).__name__}: {error}", wanted)
             raise
