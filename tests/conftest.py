@@ -118,10 +118,9 @@ def brush(request, monkeypatch):
     """
     if not request.node.get_closest_marker("unpainted"):
         return
-    from remembered import DEAREST, remember
+    from remembered import remember_dearest
 
-    for module, name in DEAREST:
-        remember(monkeypatch, module, name)
+    remember_dearest(monkeypatch)
     if not request.node.get_closest_marker("painted"):
         from unpainted import unpainted
 

@@ -58,6 +58,16 @@ def remember(patch: Any, module: ModuleType, name: str) -> None:
     patch.setattr(module, name, asked)
 
 
+def remember_dearest(patch: Any) -> None:
+    """Let all that panels ask for again and again be worked out once.
+
+    Parameters:
+        patch: a ``MonkeyPatch`` that ends it; the answers stay [-]
+    """
+    for module, name in DEAREST:
+        remember(patch, module, name)
+
+
 def _closed(answer: Any) -> Any:
     """Close every array of an answer to writing."""
     for part in answer.values() if isinstance(answer, dict) else getattr(answer, "__dict__", {}).values():

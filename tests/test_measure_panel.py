@@ -133,6 +133,17 @@ def choose_all(form, options):
     form._show()
 
 
+def said_of_all(form, step, fields, saved):
+    """Each of these boxes of a step, into which "twelve" was typed, is named as wrong; what was typed is kept."""
+    said = re.sub("&#x27;", "'", form.words[step].value)
+    assert said.count("must be a number") >= len(fields)
+    for field in fields:
+        assert field.label in said
+        assert "vd-bad" in form.boxes[field.key]._dom_classes
+        assert form.readings.typed[field.key] == "twelve"  # nothing typed is lost
+        assert field.key.partition(".")[2] + ' = "twelve"' in saved
+
+
 def test_every_box_shown_with_bad_and_good_text(handed):
     full = handed
     fields = [f for f in FIELDS.values() if f.holds != "text" and full.boxes[f.key].layout.display == ""]
@@ -142,14 +153,7 @@ def test_every_box_shown_with_bad_and_good_text(handed):
     type_all(full, dict.fromkeys(good, "twelve"))
     saved = kept.form_path(full.readings.name).read_text()
     for step in {field.step for field in fields}:
-        said = re.sub("&#x27;", "'", full.words[step].value)
-        mine = [field for field in fields if field.step == step]
-        assert said.count("must be a number") >= len(mine)
-        for field in mine:
-            assert field.label in said
-            assert "vd-bad" in full.boxes[field.key]._dom_classes
-            assert full.readings.typed[field.key] == "twelve"  # nothing typed is lost
-            assert field.key.partition(".")[2] + ' = "twelve"' in saved
+        said_of_all(full, step, [field for field in fields if field.step == step], saved)
     type_all(full, good)
     assert not any("vd-bad" in full.boxes[field.key]._dom_classes for field in fields)
     in_step(full)
@@ -169,13 +173,7 @@ def test_every_field_with_bad_and_good_text(step, handed):
             continue
         good = {field.key: full.readings.typed.get(field.key, "") for field in fields}
         type_all(full, dict.fromkeys(good, "twelve"))
-        said, saved = re.sub("&#x27;", "'", full.words[step].value), kept.form_path(full.readings.name).read_text()
-        assert said.count("must be a number") >= len(fields)
-        for field in fields:
-            assert field.label in said
-            assert "vd-bad" in full.boxes[field.key]._dom_classes
-            assert full.readings.typed[field.key] == "twelve"  # nothing typed is lost
-            assert field.key.partition(".")[2] + ' = "twelve"' in saved
+        said_of_all(full, step, fields, kept.form_path(full.readings.name).read_text())
         type_all(full, good)
         assert not any("vd-bad" in full.boxes[field.key]._dom_classes for field in fields)
     in_step(full)

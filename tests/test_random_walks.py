@@ -12,7 +12,7 @@ from driving import look
 from matplotlib.colors import to_hex
 from matplotlib.lines import Line2D
 from panel_table import MAKE_AHEAD, moving, panels_of
-from remembered import DEAREST, remember
+from remembered import remember_dearest
 from test_palette import SHAPE, WHITE, contrast
 from test_units_everywhere import US, seen_in
 from unpainted import prints
@@ -141,8 +141,7 @@ DEAR = ("did_it_work.panel", "what_happened.panel", "request.panel", "split.pane
 @pytest.fixture
 def remembered(monkeypatch):
     """What several panels ask of the core about one car is worked out once; no panel may write into an answer."""
-    for module, name in DEAREST:
-        remember(monkeypatch, module, name)
+    remember_dearest(monkeypatch)
 
 
 @pytest.mark.usefixtures("remembered")
