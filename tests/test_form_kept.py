@@ -45,9 +45,12 @@ def test_any_text_comes_back_from_the_disk(tmp_path_factory, typed):
     assert kept_forms.last() == "blue car"
 
 
+ANY = st.characters(exclude_categories=["Cs"])  # what can be written; by its codec the same takes seconds to list
+
+
 def forms(most):
-    known = (st.dictionaries(st.sampled_from(sorted(keys)), st.text(), max_size=most) for keys in (CHOICES, FIELDS))
-    return given(st.text(max_size=20), st.booleans(), *known)
+    known = (st.dictionaries(st.sampled_from(sorted(k)), st.text(ANY), max_size=most) for k in (CHOICES, FIELDS))
+    return given(st.text(ANY, max_size=20), st.booleans(), *known)
 
 
 @settings(max_examples=25, deadline=None)

@@ -230,7 +230,7 @@ class LeaveHandler(PlainHandler):
         self.set_status(204)
 
 
-class SocketHandler(VoilaKernelWebsocketHandler):  # type: ignore[misc]
+class SocketHandler(VoilaKernelWebsocketHandler):
     """The way between a page and its kernel."""
 
     async def pre_get(self) -> None:
@@ -244,7 +244,7 @@ class SocketHandler(VoilaKernelWebsocketHandler):  # type: ignore[misc]
         self.finish()
 
 
-class Door(Voila):  # type: ignore[misc]
+class Door(Voila):
     """The server: voila's own parts for pages and their kernels, with fewer ways in."""
 
     name = "vdlib"
