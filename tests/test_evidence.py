@@ -56,6 +56,14 @@ def test_against_scipy_on_known_sets(a, b):
     assert found.p == pytest.approx(exact.pvalue, abs=3 * np.sqrt(exact.pvalue * (1 - exact.pvalue) / 8000) + 2e-4)
 
 
+@pytest.mark.parametrize(("way", "said"), [(1, "as a learning driver's do"), (-1, "as on tyres that fade")])
+def test_a_drift_is_said_as_what_goes_its_way(way, said):
+    laps = 90 + way * np.exp(-np.arange(12) / 5) + np.tile([0.03, -0.02, 0.01, -0.02], 3)
+    words = " ".join(conclude(compare(plain_session(laps[:6], "before"), plain_session(laps[6:], "after"))))
+    assert f"drift, {said}" in words
+    assert ("s quicker from the day's first lap" in words) == (way > 0)
+
+
 @pytest.mark.analytic
 def test_many_laps_agree_with_scipys_bootstrap_and_t():
     rng = np.random.default_rng(2)

@@ -392,6 +392,7 @@ def serve(port: int, address: str, browser: bool, cars: Path | None, books: Path
     )
     app.initialize([])
     logging.getLogger("tornado.access").setLevel(logging.CRITICAL)
+    logging.getLogger("tornado.general").setLevel(logging.ERROR)  # its warnings are of pings and of sockets at the end
     app.log.setLevel(app.log_level)  # what only its handlers leave out would be written first, several lines a message
     for log in (app.log, logging.getLogger("asyncio")):
         log.addFilter(is_news)

@@ -94,9 +94,10 @@ def conclude(change: Change, around: Around | None = None) -> tuple[str, ...]:
     if change.learned is not None and change.learning is not None:
         out.append(f"With a driver who may still be learning allowed for, {_span(change.learned)}.")
         if float(change.learning.p) < 0.2 and np.isfinite(float(change.learning.high)):
+            drift = float(change.learning.value)
+            like = "as a learning driver's do" if drift < 0 else "as on tyres that fade or a track that heats up"
             out.append(
-                "Within the sessions the laps drift as a learning driver's do, "
-                f"by {_seconds(float(change.learning.value))} from the day's first lap to its last."
+                f"Within the sessions the laps drift, {like}: {_seconds(drift)} from the day's first lap to its last."
             )
     if change.withheld:
         out.append("The laps differ, but that much could come of laps alike their neighbours: nothing is claimed.")
