@@ -168,6 +168,20 @@ def test_key_press_noise_is_rounded_to_the_step():
     assert make_state == {"odd": 0.15}
 
 
+def test_a_browser_that_answers_with_the_same_step_moves_nothing():
+    asked = []
+    panel = make(lambda state: asked.append(state["height"]) or compute(state))
+    panel.set("height", 114.9)
+    first = asked.copy()
+    for value in (114.89999999999999, 114.9):
+        panel.controls["height"].value = value
+    assert asked == first
+    panel.controls["height"].value = 114.79999999999998  # a step is a move, whatever rides on it
+    assert asked == [*first, 114.8]
+    panel.controls["form"].value = "bent"
+    assert len(asked) == len(first) + 2
+
+
 def test_expected_errors_are_said_in_words_and_the_picture_is_greyed():
     panel = make()
     panel.set("height", 130)

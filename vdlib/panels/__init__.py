@@ -132,9 +132,20 @@ def on_step(control: Any) -> Any:
     Returns:
         the value [any]
     """
-    if not isinstance(control, widgets.FloatSlider):
-        return control.value
-    return _value(control, _place(control, control.value))
+    return to_step(control, control.value)
+
+
+def to_step(control: Any, value: Any) -> Any:
+    """Return a value as ``on_step`` would if the control had it.
+
+    Parameters:
+        control: any widget with a value [-]
+        value: a value of it [any]
+
+    Returns:
+        the value, on a slider's step [any]
+    """
+    return _value(control, _place(control, value)) if isinstance(control, widgets.FloatSlider) else value
 
 
 def next_steps(control: Any, before: Any, count: int) -> list[Any]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from traitlets import TraitError
 
-from . import on_step
+from . import on_step, to_step
 
 
 class Controls(dict[str, Any]):
@@ -29,14 +29,15 @@ class Controls(dict[str, Any]):
         return {name: on_step(control) for name, control in self.items()}
 
     def watch(self, moved: Callable[[Any], None]) -> None:
-        """Report every move.
+        """Report every move to another step: a browser answers a slider set to 0.8 with 0.7999999999999999.
 
         Parameters:
             moved: called with the change, but for the moves that ``put`` makes in the same thread [-]
         """
 
         def tell(change: Any) -> None:
-            if get_ident() not in self._idle:
+            control = change["owner"]
+            if get_ident() not in self._idle and to_step(control, change["old"]) != on_step(control):
                 moved(change)
 
         for control in self.values():
