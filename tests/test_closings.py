@@ -1,6 +1,7 @@
 """Folded lines, boxed answers with their questions, and the search for what people say."""
 
 import re
+from html import escape
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ from vdlib.lessons.said import SAYINGS, saying, search
 from vdlib.lessons.terms import TERMS
 from vdlib.panels import closings, closings_film, closings_own_car, fold, workings
 from vdlib.panels.stage import filmed
+from vdlib.setup import page
+from vdlib.setup.candidate import Candidate, baseline
 from vdlib.units import G, from_si
 
 pytestmark = pytest.mark.unpainted
@@ -170,6 +173,9 @@ def test_what_is_out_is_asked_back_by_as_much(file):
         rise = 1e3 * float(getattr(file.setup, end).height - getattr(fixed, end).height)
         if abs(rise) >= 1:
             assert f"{word} {'down' if rise > 0 else 'up'} {abs(rise):.0f} mm" in html
+    why = dict(page.build(file, baseline(file.car, file.setup), Candidate()).back)["Why"]
+    (printed,) = (line for line in why if "the corner forgives up to" in line)
+    assert escape(printed) in html  # in the driver's corner, as the printed page says it
 
 
 def test_the_worked_case_tells_less_and_less():

@@ -98,7 +98,8 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
         "toe": (
             (toe[0], toe[1]),
             f"At its new height each front wheel points {_way(toe[0], 'in by', 'out by', '°', 2)}, each rear wheel "
-            f"{_way(toe[1], 'in by', 'out by', '°', 2)}. A rear wheel that points out steers the tail outward.",
+            f"{_way(toe[1], 'in by', 'out by', '°', 2)}. The outer wheel counts most: pointing in, a front one turns "
+            "the nose in, a rear one holds the tail.",
         ),
         "camber": (
             (camber[0], camber[1]),

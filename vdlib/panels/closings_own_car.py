@@ -13,17 +13,16 @@ from ..answers.forgiven import forgiven_speed
 from ..car import examples
 from ..car.carfile import CarFile, fields_of
 from ..car.reference import reference_of
-from ..setup.candidate import baseline
-from ..setup.request import at_reference
-from ..setup.whatif import compare
+from ..setup.candidate import baseline, version
+from ..setup.driven import own_corner
+from ..setup.page import back_to_reference, promise
+from ..setup.tolerances import without_unsettable
 from ..shown import retold
-from ..units import G, from_si, number, to_si
+from ..units import from_si, number
 from . import as_left, believe, gears, gg_log, helps, how_sure, nose_high, stage
 from .believe import LAPS, PLANS, reaches
 from .fold import STYLE, Asked, Closing, closing, fold
 from .look import CSS
-from .moments import LATERAL, SPEED
-from .whatif_words import TURNS
 
 
 def _rises(file: CarFile) -> tuple[float, float]:
@@ -102,21 +101,17 @@ def workshop(file: CarFile) -> Any:
     Returns:
         a widget [-]
     """
-    before, speed, side = at_reference(file), to_si(SPEED, "kmh"), to_si(LATERAL, "g")
-    found = compare([baseline(file.car, file.setup), before], speed, side, ("lift",)).worse("lift")
-    now, then = (float(gap) / G for gap in found.gap[:, 0])
-    where = f", {TURNS[found.turn]} turn" if found.other is not None else ""
-    told = f"{number(now, 3, True)} g now, {number(then, 3, True)} g at “{escape(before.name)}”"
-    if not np.isfinite(now + then):
-        told = "no limit was found for one end"
+    base = baseline(file.car, file.setup)
+    able, _ = without_unsettable(back_to_reference(base, file), base)
+    asked = version(able, base)
+    gives = promise(asked.car, base.setup, asked.setup, own_corner(file.known.visit)).words[0]
     front, rear = _rises(file)
     asks = [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
             (("front", front), ("tail", rear)) if abs(rise) >= 1]  # fmt: skip
     return closing(
         Closing(
             f"First ask for what is out: <b>{' and '.join(asks) or 'no height is out'}</b>, then alignment set "
-            f"at those "
-            f"heights. Limit gap, throttle closed{where}: {told}.",
+            f"at those heights. {escape(gives)}",
             [
                 Asked(
                     "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",
