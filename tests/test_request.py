@@ -8,9 +8,9 @@ from vdlib.answers.limits import limits
 from vdlib.answers.stacking import stack
 from vdlib.car import examples
 from vdlib.car.records import PHASES, Moment
-from vdlib.setup.advice import KINDS, Ask, levers, turned, value
+from vdlib.setup.advice import KINDS, Ask, gains, levers, turned, value
 from vdlib.setup.candidate import Version, baseline
-from vdlib.setup.request import solve
+from vdlib.setup.request import guess, solve
 from vdlib.setup.whatif import PHASE_ORDER, compare
 from vdlib.units import G
 
@@ -74,3 +74,28 @@ def test_no_single_step_less_reaches_what_the_answer_reaches(files, name, goal, 
                 found = compare(tried, ask.speed, ask.lateral, (ask.phase,))
                 assert all(value(found, ask, row) < target - 2e-4 for row in range(len(fewer)))
     assert reached >= len(requests)
+
+
+@pytest.mark.analytic
+def test_a_guess_is_one_newton_step_in_whole_steps_outward(files):
+    base, ask = baseline(files[FIRST].car, files[FIRST].setup), Ask("gap")
+    wanted = levers(base.car, base.setup, kinds=("bar", "height"))
+    known = gains(base, ask, wanted, (ask.phase,))
+    now, slope = value(known.base, ask), known.of(ask) * ask.way
+    need = 0.005
+    found = guess(base, ask, now + need * ask.way, wanted, known)
+    steps = np.array([found.steps.get(one.path, 0.0) for one in wanted])
+    grid = np.array([one.grid for one in wanted])
+    np.testing.assert_allclose(steps / grid, np.round(steps / grid), atol=1e-9)
+    assert slope @ steps >= need - 1e-9
+    assert slope @ (np.sign(steps) * np.maximum(np.abs(steps) - grid, 0)) < need  # with a step less each it falls short
+    assert found.reached == (value(found.found, ask, 1) * ask.way >= (now * ask.way + need) - 2e-4)
+    done = guess(base, ask, now - 0.01 * ask.way, wanted, known)
+    assert done.already
+    assert not done.steps
+    far = guess(base, ask, now + 9 * ask.way, wanted, known)
+    assert not far.reached
+    for one, pull in zip(wanted, slope, strict=True):  # all that helps, to its last whole step
+        room = one.high - one.now if pull > 0 else one.now - one.low
+        assert abs(far.steps.get(one.path, 0.0)) == pytest.approx(np.floor(room / one.grid + 1e-6) * one.grid)
+        assert far.steps.get(one.path, 0.0) * pull >= 0
