@@ -186,6 +186,14 @@ def test_what_the_form_says_has_none() -> None:
     answer = Form.compute(Readings("a car", typed, {"start.from": "example two-seater"}))
     told = [plain(step_words(outcome)) for outcome in answer.steps.values()]
     assert any("left 33.4, right 31.9 psi" in words for words in told)
+    lines = [line for outcome in answer.steps.values() for line in outcome.lines]
+    for _, size in lines:  # each number of a line, its error too
+        (value, error), (there, off) = (re.findall(r"[\d.]+", text)[:2] for text in (size, retold(size)))
+        per = re.search(r" (bar|mm|kg)$", size)
+        turned = {"bar": 14.5038, "mm": 1 / 25.4, "kg": 2.20462}[per[1]] if per else 1.0
+        assert (float(there), float(off)) == pytest.approx((turned * float(value), turned * float(error)), rel=0.2)
+        assert float(there) == pytest.approx(turned * float(value), rel=0.01)
+    assert {"bar", "mm"} <= {size.split()[-1] for _, size in lines}
     table_of_origins = origin_table(answer)
     assert left_in([*told, plain(first_answer(answer)), plain(table_of_origins)]) == set()
     row = re.search(r"<th[^>]*>mass ready to drive</th><td>(\d+) lb</td><td>(\d+) to (\d+) lb</td>", table_of_origins)
@@ -257,6 +265,12 @@ def test_a_figure_the_workshop_left_means_the_same_after_another_unit_is_chosen(
         ("<style>a {width: 5 mm}</style><i title='5 mm'>x</i>",) * 2,
         ("±0.5 mm in corner 2 and 110 km/h", "±0.020 in in corner 2 and 68 mph"),
         ("over 10 laps, 2.2 bar", "over 10 laps, 32 psi"),
+        ("wheelbase 2380 ± 1 mm, 2.20 ± 0.03 bar", "wheelbase 93.70 ± 0.04 in, 31.9 ± 0.4 psi"),
+        ("front left 236, front right 231, rear left 297, rear right 333 kg",
+         "front left 520, front right 509, rear left 655, rear right 734 lb"),
+        ("got 463, 455, 454 mm", "got 18.23, 17.91, 17.87 in"),
+        ("76.3 before, 76.7 km/h with the change", "47.4 before, 47.7 mph with the change"),
+        ("in corner 2, 110 km/h; corners 2, 3 and 90 km/h", "in corner 2, 68 mph; corners 2, 3 and 56 mph"),
     ],
 )
 def test_finished_texts_are_written_anew(usual: str, other: str) -> None:

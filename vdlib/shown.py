@@ -159,12 +159,13 @@ def named(label: str) -> str:
 
 _NAMES = {UNITS[name].label: name for name in (*(pair[0] for pair in PAIRS.values()), *FOLLOWS)}
 _NUMBER = r"[+−±-]?\d+(?:,\d{3})*(?:\.\d+)?"
-_BETWEEN = r"(?: ?[–-] ?| to | and | or |,? (?:and )?(?:front|nose|rear|tail|left|right) (?:up |down )?)"
+_END = r"(?:(?:front|nose|rear|tail)(?: left| right)?|left|right)"
+_BETWEEN = rf"(?: ?[–-] ?| ?± ?| to | and | or |,? (?:and )?{_END} (?:up |down )?|(?: before)?, )"
 _UNITS = "|".join(sorted((*_NAMES, "cm"), key=len, reverse=True))
 _COUNTED = re.compile(r"(corners?|laps?|steps?|session|workbook) $")
 """Words behind which a whole number is no size: "corner 2 and 110 km/h"."""
 _SIZE = re.compile(rf"(?<![\w.,])({_NUMBER}(?:{_BETWEEN}{_NUMBER})*)(\s|&nbsp;|-)?({_UNITS})(?![\w/·²³])")
-"""Numbers with a unit behind the last: "42 mm", "440 to 510 mm", "front up 18, tail down 24 mm"."""
+"""Numbers with a unit behind the last: "42 mm", "440 to 510 mm", "2380 ± 1 mm", "front up 18, tail down 24 mm"."""
 _HEAD = re.compile(rf"\[({_UNITS})\]")
 _TAGS = re.compile(r"(<style.*?</style>|<[^>]*>)", re.DOTALL)
 
@@ -200,8 +201,8 @@ def _turned(found: re.Match[str]) -> str:
         return found[0]
     tenfold = 10.0 if label == "cm" else 1.0
     counts = ""
-    if _COUNTED.search(found.string[: found.start()]) and re.search(" (and|or) ", numbers):
-        counts, numbers = re.findall(r"(.* (?:and|or) )(.*)", numbers)[0]
+    if _COUNTED.search(found.string[: found.start()]) and re.search(" (and|or) |, ", numbers):
+        counts, numbers = re.findall(r"(.*(?: and | or |, ))(.*)", numbers)[0]
 
     def one(number_found: re.Match[str]) -> str:
         return turned(number_found[0], name, tenfold)
