@@ -13,7 +13,7 @@ import pytest
 from vdlib import shown
 from vdlib.car import examples, shelf
 from vdlib.checks import InputError
-from vdlib.panels import gears, lift, nose_high, slider
+from vdlib.panels import gears, lift, measure, nose_high, slider
 from vdlib.panels.base import Panel
 from vdlib.panels.fold import fold
 from vdlib.panels.frame import Frame
@@ -169,3 +169,15 @@ def test_a_new_form_is_typed_in_the_units_chosen_and_an_old_one_stays() -> None:
     assert [form.readings.choice(f"start.{kind}") for kind in PAIRS] == ["mph", "lb", "psi", "in"]
     form.open(old)
     assert form.readings.choice("start.mass") == "kg"
+
+
+def test_a_kernel_that_begins_with_the_form_knows_the_units_chosen_in_another() -> None:
+    shelf.keep_units(US)
+    use(Choice())  # as a new kernel begins
+    box = measure.form()
+    labels = {getattr(one, "description", "") for one in widgets_in(box)}
+    assert "A front left scale [lb]" in labels
+
+
+def widgets_in(widget) -> list:
+    return [widget, *(inner for one in getattr(widget, "children", ()) for inner in widgets_in(one))]

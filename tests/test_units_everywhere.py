@@ -266,8 +266,10 @@ def test_a_figure_the_workshop_left_means_the_same_after_another_unit_is_chosen(
         ("±0.5 mm in corner 2 and 110 km/h", "±0.020 in in corner 2 and 68 mph"),
         ("over 10 laps, 2.2 bar", "over 10 laps, 32 psi"),
         ("wheelbase 2380 ± 1 mm, 2.20 ± 0.03 bar", "wheelbase 93.70 ± 0.04 in, 31.9 ± 0.4 psi"),
-        ("front left 236, front right 231, rear left 297, rear right 333 kg",
-         "front left 520, front right 509, rear left 655, rear right 734 lb"),
+        (
+            "front left 236, front right 231, rear left 297, rear right 333 kg",
+            "front left 520, front right 509, rear left 655, rear right 734 lb",
+        ),
         ("got 463, 455, 454 mm", "got 18.23, 17.91, 17.87 in"),
         ("76.3 before, 76.7 km/h with the change", "47.4 before, 47.7 mph with the change"),
         ("in corner 2, 110 km/h; corners 2, 3 and 90 km/h", "in corner 2, 68 mph; corners 2, 3 and 56 mph"),

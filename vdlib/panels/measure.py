@@ -19,7 +19,7 @@ from ..garage.invented import NAME as INVENTED
 from ..garage.invented import invented_day
 from ..garage.printout import read_printout
 from ..garage.typed import Readings, asked, label_of
-from ..shown import PAIRS, chosen, unit_for
+from ..shown import PAIRS, chosen, unit_for, use
 from .base import BROKEN
 from .later import on_page
 from .measure_boxes import Doings, FormBoxes
@@ -324,6 +324,7 @@ def form() -> Any:
     Returns:
         an ipywidgets box [-]
     """
+    use(shelf.kept_units())  # a new form is typed in the units of the other workbooks
     onscreen().later.first()
     return Form().show()
 

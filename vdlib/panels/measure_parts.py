@@ -259,7 +259,10 @@ def first_answer(answer: MeasuredCar) -> str:
     """
     file = answer.file
     if file is None:
-        return ""
+        wrong = [s for s in STEPS if answer.steps.get(s.key, Outcome()).errors]
+        wrong = wrong or [s for s in STEPS if slips(s.key, answer)]
+        again = "; ".join(f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if s in wrong)
+        return f"{WAITS} for the reading to take again in {escape(again)}." if again else ""
     high = file.known.figures is not None and any(p.endswith(".height") for p in file.known.figures.values)
     high = high and "setup.rear.height" in answer.measured
     if not high and "rear.bump_gap" not in answer.measured:
@@ -268,24 +271,25 @@ def first_answer(answer: MeasuredCar) -> str:
     reference = reference_of(file).setup if high else None
     try:
         part, off = leaning(file.car, reference, standing(file.car, file.setup), doubts, Moment.in_phase("lift", *HERE))
-    except InputError:
-        return ""
+    except InputError as fault:
+        return f"{WAITS}: with these readings the car cannot hold that corner. {escape(retold(str(fault)))}"
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
-    sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
+    sure = "still open: further readings narrow it" if 0.1 < part < 0.9 else "fairly sure"
     if asked := [f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if slips(s.key, answer)]:
         where = escape("; ".join(asked))
         sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
     speed = says(HERE[0], "kmh", 0)
     return (
         f"<b>First answer</b> (throttle closed, {speed}, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
-        f"take {max(1, round(100 * off))}, {what}. That is {sure}; each further reading narrows it."
+        f"take {max(1, round(100 * off))}, {what}. That is {sure}."
     )
 
 
 def slips(step: str, answer: MeasuredCar) -> tuple[Problem, ...]:
     """Return the questions of a step behind which may stand a slip that would turn the first answer.
 
-    A difference between left and right that may be so, and toe, which hardly moves a limit, do not wait for that.
+    A difference between left and right that may be so, a coarse gauge, whose error counts anyway, and toe, which hardly
+    moves a limit, do not wait for that.
 
     Parameters:
         step: the step's key [-]
@@ -295,9 +299,10 @@ def slips(step: str, answer: MeasuredCar) -> tuple[Problem, ...]:
         questions [-]
     """
     asked = () if step == "toe" else answer.steps.get(step, Outcome()).questions
-    return tuple(one for one in asked if not one.rule.startswith("differ"))
+    return tuple(one for one in asked if not one.rule.startswith(("differ", "were written more coarsely")))
 
 
+WAITS = "<b>First answer</b>: it waits"
 NO_ANSWER = (
     "<b>First answer</b>: not yet. Type four heights and what they should be (step 6), or one cable tie (step 7)."
 )
