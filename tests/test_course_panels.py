@@ -343,6 +343,14 @@ def test_verdict_is_about_the_asked_slider_alone(file):
     assert "<b>Right:</b>" in panel.question.verdict.value
 
 
+def test_the_question_on_the_roll_angle_is_not_judged_by_another_equation(file):
+    panel = workings.panel(file)
+    panel.question.answer.value = workings.IN_STEP
+    assert "<b>Right:</b>" in panel.question.verdict.value
+    panel.set("name", "understeer gradient")
+    assert "Not so" not in panel.question.verdict.value
+
+
 def test_no_verdict_is_left_over_a_picture_that_was_refused(file):
     panel = weight.parts(file)
     panel.question.answer.value = weight.STAYS

@@ -420,6 +420,9 @@ def test_the_smallest_difference_to_believe():
     assert not panel.controls["laps"].disabled
     assert "<b>Not so:</b>" in panel.question.verdict.value
     assert ", because with 8 laps" in panel.question.verdict.value
+    first = panel.question.verdict.value
+    panel.set("spread", 1.5)  # the question's own numbers answer it, whatever is moved afterwards
+    assert panel.question.verdict.value == first
     visits = drive(panel, again=False, brief=True)
     assert not any(visit.message for visit in visits)
     here = {visit.state["laps"]: visit.result.here for visit in visits if visit.state["spread"] == 0.4}

@@ -13,7 +13,7 @@ from vdlib.answers.lift import simulate
 from vdlib.car import examples
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import lift
+from vdlib.panels import lift, lift_words
 from vdlib.units import G, from_si
 
 pytestmark = pytest.mark.unpainted
@@ -70,14 +70,14 @@ def test_the_first_sentence_follows_the_numbers(made):
     for lateral in (0.3, 0.6, 0.84):
         made.set("lateral", lateral)
         found = made.result
-        most, said = from_si(found.run.slide.max(axis=0), "deg"), lift.which_turned_more(found)
+        most, said = from_si(found.run.slide.max(axis=0), "deg"), lift_words.which_turned_more(found)
         seen.add(said[:8])
         if found.spun.all():
             assert said.startswith("Both")
             assert ("As it stands" in said) == (found.run.held[1] < found.run.held[0])
         elif found.spun.any():
             assert ("as it stands" in said) == bool(found.spun[1])
-        elif abs(most[1] - most[0]) < lift.LEAST:
+        elif abs(most[1] - most[0]) < lift_words.LEAST:
             assert said.startswith("No difference")
         else:
             assert said.startswith("As it stands") == (most[1] > most[0])
@@ -171,11 +171,22 @@ def test_the_question_is_judged_by_the_numbers_after_the_foot_has_moved():
     panel.controls["slowing"].value = 0.1  # as the mouse would
     assert "to see it" in asking.verdict.value
     panel.controls["slowing"].value = 0.25
-    said = lift.which_turned_more(panel.result)
-    expected = asking.answer.options[2 if said.startswith("No") else 0 if "s it stands" in said else 1]
+    said = lift_words.which_turned_more(panel.result)
+    alike = said.startswith("No") or "as good as together" in said
+    expected = asking.answer.options[2 if alike else 0 if "s it stands" in said else 1]
     assert expected in asking.verdict.value
     assert ("<b>Right:</b>" in asking.verdict.value) == (expected == asking.answer.options[2])
     assert "because at its reference heights" in asking.verdict.value
+
+
+def test_two_cars_that_spin_as_good_as_together_are_judged_alike():
+    """The first answer is judged by the headline's own threshold: the coupe's two cars pass 30° 0.04 s apart."""
+    panel = lift.asked(examples.load_example("coupe"))
+    panel.question.answer.value = panel.question.answer.options[2]
+    assert panel.result.spun.all()
+    assert abs(np.subtract(*panel.result.run.held)) < lift_words.TOGETHER
+    assert "as good as together" in panel.words_html.value
+    assert "<b>Right:</b> hardly any difference" in panel.question.verdict.value
 
 
 def test_a_slide_that_is_caught_is_not_told_as_one_that_doubles():
@@ -186,10 +197,10 @@ def test_a_slide_that_is_caught_is_not_told_as_one_that_doubles():
     most = float(np.degrees(caught.run.slide[:, 1].max()))
     assert most < 10
     assert np.isfinite(caught.doubling[:, 1].min())  # with the wheel held it would grow
-    said = lift.against_the_driver(caught)
+    said = lift_words.against_the_driver(caught)
     assert f"stops at {most:.1f}°" in said
     assert "doubles" not in said
     assert "times as large" not in said
     made.set_all({"hands": False})
     assert not made.result.stops(1)
-    assert "doubles in" in lift.against_the_driver(made.result)
+    assert "doubles in" in lift_words.against_the_driver(made.result)

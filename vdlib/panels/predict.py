@@ -39,7 +39,8 @@ class Question:
     ) -> None:
         """Put the question in the place of the panel's result."""
         self.panel, self.judge, self.because = panel, judge, because
-        self.name, self.to, self.first = control, to, panel.state[control]
+        self.name, self.to, self.starts = control, to, dict(panel.state)
+        self.first = self.starts[control]
         self._waiting = [one for one in (*panel.controls.values(), *panel.frame.buttons.children) if not one.disabled]
         self.answer = widgets.RadioButtons(options=list(options), value=None, layout=widgets.Layout(width="auto"))
         self.verdict = widgets.HTML()
@@ -84,9 +85,13 @@ class Question:
         self.verdict.value = retold(f'<div role="status">{how}, because {escape(self.because(before, now))}</div>')
 
     def _before(self) -> Any:
-        """The result of the present state with the asked control where it started; None where there is none."""
+        """The result of the present state with the asked control where it started; None where there is none.
+
+        Where the first state answers the question, it is that one, whatever has moved since.
+        """
+        first = self.starts if self.to is None else self.panel.state | {self.name: self.first}
         try:
-            return self.panel.compute(self.panel.state | {self.name: self.first})
+            return self.panel.compute(first)
         except (InputError, Refused):
             return None
 

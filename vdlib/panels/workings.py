@@ -291,6 +291,8 @@ def weigh_example(name: str, file: CarFile, lateral: float, braking: float, spee
     return Weighed(own, dict(sorted(found.items(), key=lambda item: -np.nan_to_num(abs(item[1]), nan=np.inf))))
 
 
+ASKED = "roll angle"
+"""The equation that the question is about."""
 FASTER, IN_STEP, SLOWER = "it grows by a larger factor", "it grows by the same factor", "it grows by a smaller factor"
 
 
@@ -305,7 +307,7 @@ def judge_lean(start: Weighed, now: Weighed) -> str | None:
         one of the three answers; None for another equation or a smaller change [-]
     """
     factor = now.value.lateral / start.value.lateral
-    if now.value.name != start.value.name or factor < 1.5:
+    if now.value.name != ASKED or factor < 1.5:
         return None
     grown = now.value.result / start.value.result / factor
     return IN_STEP if abs(grown - 1) < 0.01 else FASTER if grown > 1 else SLOWER
@@ -337,7 +339,7 @@ def panel(file: CarFile) -> Panel:
     picture, axes = start(660, 360, "how far one percent more of each number moves the result")
     bars = SensitivityBars(picture, axes)
     controls = {
-        "name": choice("Equation", list(EQUATIONS), "roll angle"),
+        "name": choice("Equation", list(EQUATIONS), ASKED),
         "lateral": slider("Sideways", 0.1, 1, 0.05, LATERAL, "g"),
         "braking": slider("Slowing", 0.05, 0.8, 0.05, BRAKING, "g"),
         "speed": slider("Speed", 20, 250, 5, SPEED, "km/h"),
@@ -358,5 +360,5 @@ def panel(file: CarFile) -> Panel:
         )
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)
-    text = "You corner at twice the lateral acceleration. By which factor does the roll angle grow?"
+    text = f"You corner at twice the lateral acceleration. By which factor does the {ASKED} grow?"
     return ask(made, "lateral", 2 * LATERAL, text, (FASTER, IN_STEP, SLOWER), judge_lean, because_lean)
