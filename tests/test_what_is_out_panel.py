@@ -38,7 +38,11 @@ def test_bars_and_words_show_the_answer(story, question):
         assert shown[words] == pytest.approx(float(part))
     assert shown["all together"] == pytest.approx(sum(float(part) for _, part in causes))
     size = number(float(asks.scale(found.shown.causes.total)), asks.digits, sign=True)
-    assert f"has moved by {size} {asks.unit} from “as lowered, before it sagged”" in story.words_html.value
+    does = {"gap": "lets go {} sooner, against the front,", "hands": "settle the car up to {} less",
+            "steering": "leans {} further toward oversteer"}[question]  # fmt: skip
+    size_of = f"{size.removeprefix('−')} {asks.unit}"
+    assert f"{does.format(size_of)} than at “as lowered, before it sagged”" in story.words_html.value
+    assert f"moved by {size} {asks.unit};" in story.words_html.value
     assert "most of it is the rear ride height" in story.words_html.value
 
 

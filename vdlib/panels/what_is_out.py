@@ -33,22 +33,44 @@ WORSE, RIGHT, LEFT_TURN = "the worse one", "right", "left"
 
 @dataclass(frozen=True)
 class _Question:
-    """One thing that can be asked: its name, unit, and what less of it means."""
+    """One thing that can be asked: its name, unit, what a number below zero means, and what less and more of it do."""
 
     name: str
     unit: str
     scale: Callable[[Any], Any]
     digits: int
     low: str
+    less: str
+    more: str
 
 
 QUESTIONS: dict[str, _Question] = {
     "gap": _Question(
-        "limit gap: which end slides first", "g", lambda x: x / G, 3, "the rear has less in hand over the front"
+        "limit gap: which end slides first",
+        "g",
+        lambda x: x / G,
+        3,
+        "the rear has less in hand over the front",
+        "the rear lets go {} sooner, against the front,",
+        "the rear lets go {} later, against the front,",
     ),
-    "hands": _Question("hands-still limit: does it settle?", "g", lambda x: x / G, 2, "it lets go earlier"),
+    "hands": _Question(
+        "hands-still limit: does it settle?",
+        "g",
+        lambda x: x / G,
+        2,
+        "it lets go earlier",
+        "hands held still settle the car up to {} less",
+        "hands held still settle the car up to {} more",
+    ),
     "steering": _Question(
-        "extra steering: which way it leans", "deg", lambda x: from_si(x, "deg"), 2, "toward oversteer"
+        "extra steering: which way it leans",
+        "deg",
+        lambda x: from_si(x, "deg"),
+        2,
+        "toward oversteer",
+        "the car leans {} further toward oversteer",
+        "the car leans {} further toward understeer",
     ),
 }
 
@@ -162,14 +184,15 @@ def words(found: Shared) -> str:
     toward = 1 if change > 0 else -1
     cause, most = _named(shown)[shown.causes.largest(toward)]
     most += " (typical, not measured)" * (cause in found.guessed)
-    head = f"In a {turn} turn the {name} has moved by {size} from “{shown.reference}”; most of it is the {most}."
+    does = (asks.less if change < 0 else asks.more).format(size.lstrip("+−"))
+    head = f"In a {turn} turn {does} than at “{shown.reference}”; most of it is the {most}."
     if abs(change) < FELT[found.question]:
         head = f"In a {turn} turn what is out hardly moves the {name}: by {size} from “{shown.reference}”."
         parts, ends = asks.scale(shown.causes.parts), [shown.causes.largest(way) for way in (-1, 1)]
         if min(abs(float(parts[i])) for i in ends) > 2 * abs(change) and parts[ends[0]] * parts[ends[1]] < 0:
             sizes = [f"{shown.words[i]} ({number(float(parts[i]), asks.digits, sign=True)} {asks.unit})" for i in ends]
             head += f" {listed(sizes)[0].upper()}{listed(sizes)[1:]} cancel."
-    lines = [f"<b>{escape(head)}</b>", escape(f"Below zero means {asks.low}.")]
+    lines = [f"<b>{escape(head)}</b>", escape(f"The {name} moved by {size}; below zero means {asks.low}.")]
     if not bool(shown.causes.usable):
         lines.append("Somewhere between the reference and the car the corner is past the grip: the parts are rough.")
     if abs(found.thrust) > np.radians(0.005):
