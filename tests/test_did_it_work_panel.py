@@ -115,6 +115,8 @@ def test_the_picture_shows_what_was_found(shown):
         assert sum(middles) == pytest.approx(found.change.plain.value, abs=1e-9)
         spans = [line.get_xdata() for line in view.spans.lines if len(line.get_xdata()) == 2][1:]
         np.testing.assert_allclose(spans[0], [found.change.plain.low, found.change.plain.high])
+        fits = [found.change.fits.low, found.change.fits.high]  # what the words say is drawn too
+        assert any(np.allclose(span, fits) for span in spans)
         kmh = view.speed.lines[0].get_ydata()
         np.testing.assert_allclose(kmh, 3.6 * found.shown.speed[0])
         assert f"before, lap {1 + day_laps._pick(found.sessions[0], 'usual')} " in view.speed.lines[0].get_label()

@@ -62,6 +62,8 @@ class ShownLaps:
         rows = [("averages", self.change.plain)]
         if self.change.learned is not None:
             rows.append(("learning allowed for", self.change.learned))
+        if self.change.fits is not self.change.best:
+            rows.append(("all allowed for", self.change.fits))
         return rows + [(part.name, part.change) for part in self.change.kinds]
 
 
