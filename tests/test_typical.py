@@ -8,13 +8,14 @@ import pytest
 from vdlib.car import examples
 from vdlib.car.carfile import ORIGINS, fields_of, parse, read, render
 from vdlib.car.records import Axle, Moment, Tyre
-from vdlib.car.typical import BODIES, SUSPENSIONS, TYRES, Kinds, fill, kinds_at, origins, ranges, typical
+from vdlib.car.typical import BODIES, SUSPENSIONS, TYRES, Kinds, fill, kinds_at, origins, ranges, typical, unusual
 from vdlib.car.typical_table import HEIGHTS, MEASURED_ERROR, ROWS, TYRE_SPREAD, UNKNOWN
 from vdlib.car.tyre import KINDS as KINDS_OF_TYRE
 from vdlib.checks import InputError
 from vdlib.garage.instruments import Scale, Tape, measured
 from vdlib.garage.scales import weigh_corners
 from vdlib.glossary import GLOSSARY
+from vdlib.panels.which import about
 from vdlib.trim.trim import trim
 from vdlib.units import from_si, to_si
 
@@ -224,3 +225,17 @@ def test_a_range_is_nine_tenths():
     draws = np.random.default_rng(1).normal(0.552, one.sigma, 100_000)
     assert np.mean((draws > one.low) & (draws < one.high)) == pytest.approx(0.9, abs=0.005)
     assert replace(one, low=0.0, high=0.0).sigma == 0.0
+
+
+def test_slips_of_ten_and_ratios_upside_down_are_asked_about_and_no_example_is(tmp_path):
+    for name in examples.example_names():
+        assert unusual(examples.load_example(name)) == {}
+    file = examples.load_example("hatch")
+    front = replace(file.car.front, motion_ratio=1 / float(file.car.front.motion_ratio) + 0.4)
+    car = replace(file.car, yaw_inertia=0.1 * float(file.car.inertia), front=front)
+    odd = replace(file, car=car, path=tmp_path / "odd.toml")
+    assert list(unusual(odd)) == ["car.yaw_inertia", "front.motion_ratio"]
+    told = about(odd)
+    assert "Is that so?</b> yaw inertia" in told
+    assert f"front motion ratio {front.motion_ratio:.3g}, usual 0.88 to 0.99" in told
+    assert "Is that so" not in about(replace(file, path=tmp_path / "as it was.toml"))

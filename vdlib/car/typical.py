@@ -26,6 +26,10 @@ NINETY = 2 * 1.645
 BORROWED, PART = 5.0, 0.05
 """A number borrowed from an example car lies off by this many times a careful measurement's error, or by this part of
 it if that is more; common practice, no source [-]."""
+FAR = 1.0
+"""Beyond its usual range by this part of the range's width a number is asked about; common practice, no source [-]."""
+INERTIA = (0.8, 1.0, 1.25)
+"""Yaw inertia over what the mass makes likely: usual least, middle and most; common practice, no source [-]."""
 WORDS: dict[str, str] = {
     "measured": "measured on this car",
     "typical": "typical of cars of this kind, not measured here",
@@ -159,6 +163,31 @@ def _replaced(record: Any, table: str, found: Mapping[str, Range]) -> Any:
     return replace(record, **changes) if changes else record
 
 
+def unusual(file: CarFile) -> dict[str, Range]:
+    """Find the numbers of a car that lie far from what is usual: a slip of ten, or a ratio upside down, is among them.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        path → the usual ``Range``, of each number beyond it by ``FAR`` of its width or more [any]
+
+    Validity: a question, no fault: a car may be so. Only numbers with a typical value are looked at.
+    """
+    held, kinds, far = records(file.car, file.setup), file.known.kinds or Kinds(), {}
+    for entry in fields_of():
+        value, usual = getattr(held[entry.table], entry.field), typical(entry.path, kinds)
+        if entry.field == "yaw_inertia":
+            middle = float(replace(file.car, yaw_inertia=None).inertia)
+            low, central, high = (part * middle for part in INERTIA)
+            usual = Range(low, central, high, "typical", TRADE)
+        if usual is not None and value is not None and usual.high > usual.low:
+            beyond = max(usual.low - float(value), float(value) - usual.high)
+            if beyond > FAR * (usual.high - usual.low):
+                far[entry.path] = usual
+    return far
+
+
 def ranges(file: CarFile, kinds: Kinds, errors: Mapping[str, float] | None = None) -> dict[str, Range]:
     """Return how far each number of a car may lie off: measuring error, or the spread among cars of the kind.
 
@@ -221,4 +250,5 @@ __all__ = [
     "origins",
     "ranges",
     "typical",
+    "unusual",
 ]
