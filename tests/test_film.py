@@ -9,7 +9,7 @@ from PIL import Image
 
 from vdlib.answers import film_words
 from vdlib.answers.corner import Corner
-from vdlib.answers.film import AFTER, BEFORE, FORGIVEN, film, states_between, states_of
+from vdlib.answers.film import AFTER, BEFORE, FORGIVEN, STEP, film, opens_at, states_between, states_of
 from vdlib.answers.lift import Scenario, track
 from vdlib.car import examples
 from vdlib.car.records import Moment
@@ -18,7 +18,7 @@ from vdlib.checks import InputError
 from vdlib.draw.stage import CAUTION, StagePicture
 from vdlib.draw.stage_layout import layout, outline
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import stage
+from vdlib.panels import stage, which
 from vdlib.panels.shared_whatif import SharedWhatIf
 from vdlib.trim.trim import trim
 from vdlib.units import to_si
@@ -116,7 +116,20 @@ def test_equal_ends_make_no_verdict_and_no_threshold(two):
     assert film_words.culprit(found) is None
     assert film_words.verdict(found).startswith("Neither")
     assert "as much as" in film_words.verdict(found)
-    assert "very little between them" in film_words.sentence(found, 1, found.own)
+    assert "Very little between them" in film_words.sentence(found, 1, found.own)
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.1, 0.3, 0.4, 0.5, 0.7, 1.8, np.inf])
+def test_a_film_opens_where_two_cars_part_and_where_they_are_alike_both_hold(gap):
+    for first in np.arange(72.5, 73.05, 0.1):
+        pair = to_si(np.array([first + gap, first]), "kmh")
+        own = opens_at(pair, (10.0, 25.0))
+        assert own / STEP == pytest.approx(round(own / STEP))
+        if gap < film_words.LITTLE:
+            assert f"{own * 2.23694:.1f}" < f"{pair.min() * 2.23694:.1f}"  # in mph too no printed speed says otherwise
+            assert own < pair.min() - 1e-9 < own + 2 * STEP
+        else:
+            assert pair.min() - 1e-9 <= own < pair.max() - 1e-9
 
 
 @pytest.mark.parametrize(
@@ -266,3 +279,10 @@ def test_a_what_if_is_filmed_beside_the_car_as_it_stands():
     gained = film_words.lost(made.film, "now")
     assert gained < -film_words.LITTLE
     assert "more than" in made.widget.sent["verdict"]
+
+
+def test_a_film_made_anew_keeps_its_answer_and_its_corner():
+    old, new = (stage.widgets.VBox([stage.FilmWidget()]) for _ in range(2))
+    old.children[0].said, old.children[0].turn = 2, -1.0
+    which.as_left(old, new)
+    assert (new.children[0].said, new.children[0].turn) == (2, -1.0)

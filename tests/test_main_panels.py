@@ -98,6 +98,9 @@ def test_the_turn_is_where_the_change_is_nil():
         crossing = np.flatnonzero(values[:-1] * values[1:] < 0)
         told = f"{PHASE_WORDS[phase]}: the sign turns".lower() in panel.words_html.value.lower()
         assert told == bool(crossing.size)
+    assert "No curve crosses zero" not in panel.words_html.value
+    flat = replace(found, change={phase: np.full_like(found.x, -1.0) for phase in found.change})
+    assert "No curve crosses zero" in turning_point.words(flat)
     assert any(np.nanmin(values) < 0 < np.nanmax(values) for values in found.change.values())
     assert found.own == pytest.approx(from_si(file.car.rear.bump_gap, "mm"))
 

@@ -14,6 +14,7 @@ from vdlib.answers.difference import difference
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.film import CORNER
 from vdlib.answers.limits import limits
+from vdlib.answers.margins import Margin, Margins, tries
 from vdlib.answers.route_words import headline, routes_of
 from vdlib.car import examples
 from vdlib.car.records import Moment
@@ -125,6 +126,27 @@ def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer(monkeypatch)
     shares = np.array([by_gap.gap_share(examples.load_example(name)) for name in ("two-seater", "coupe", "hatch")])
     assert (shares[:, 0] > shares[:, -1]).all()
     assert np.isfinite(shares).all()
+
+
+def test_the_travel_is_said_to_decide_only_where_it_does():
+    shares = np.array([[98.0, 100.0, 96.0], [79.0, 43.0, 22.0], [16.0, 12.0, 19.0]])
+    said = by_gap.decides_for(["low", "middle", "small"], shares)
+    assert said.startswith("The travel left decides for the middle. ")
+    assert "The low hardly asks for it: 96 to 100 of 100" in said
+    assert "The small hardly asks for it: 12 to 19 of 100" in said
+    assert "for none of these cars" in by_gap.decides_for(["low"], shares[:1])
+
+
+def test_tyres_are_no_setting():
+    rows = [
+        Margin("track tyres", "car", 1.3, 21.0, False, fitted=True),
+        Margin("half the lift", "driver", 1.2, 21.0, False),
+        Margin("more travel", "car", 0.6, 20.0, False),
+    ]
+    said = reasons.margin_words(Margins(20.0, True, tuple(rows)))
+    assert "The most a setting can do: more travel, +2.2 km/h." in said
+    assert "No setting, but bought: track tyres, +4.7 km/h." in said
+    assert any(row.fitted for row in tries(FILE.car, FILE.setup, reference_of(FILE), CORNER, HOLDS))
 
 
 @pytest.mark.parametrize("name", ["low-two-seater", *(pytest.param(n, marks=pytest.mark.slow) for n in OTHERS)])

@@ -17,7 +17,7 @@ from ..car.reference import Reference
 from ..trim.trim import numbers, trim
 from ..units import Array, G, to_si
 from .corner import HOLDS, QUICK_LIFT, Corner
-from .forgiven import SLIDE, forgiven_speed, table_of
+from .forgiven import FINE, SLIDE, forgiven_speed, table_of
 from .lift import Scenario, track
 from .margins import TRAVEL
 from .stacking import stack
@@ -150,7 +150,7 @@ def states_between(before: tuple[Car, Setup], after: tuple[Car, Setup], names: t
 
 
 def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
-    """Drive one corner with every state of a car, at speeds about the one where two of them part.
+    """Drive one corner with every state of a car, at speeds about the one it opens with.
 
     Parameters:
         states: states of one car, the reference first and the car as it is second [-]
@@ -168,8 +168,7 @@ def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
     radius, lift, turn = float(corner.radius), float(corner.lift), corner.sign
     lifts = lift * np.array([state.foot for state in states])[:, None]
     forgiven, tried = _forgiven(each, setup, replace(corner, lift=lifts))
-    middle = _between(forgiven[:2], tried)
-    own = STEP * np.round(float(np.clip(middle, tried[0] + AROUND * STEP, tried[1])) / STEP)
+    own = float(np.clip(opens_at(forgiven[:2], tried), tried[0] + AROUND * STEP, tried[1]))
     speeds = own + STEP * np.arange(-AROUND, AROUND + 1)
     table = table_of(each, setup, corner)  # the search's own: what is shown is what was found
     run = track(each, setup, _scenario(speeds, radius, lifts, turn, BEFORE, AFTER), table=table)
@@ -215,7 +214,21 @@ def _forgiven(car: Car, setup: Setup, corner: Corner) -> tuple[Array, tuple[floa
     return np.where(found.passes, found.speed, np.inf)[:, 0], (least, most)
 
 
-def _between(forgiven: Array, tried: tuple[float, float]) -> float:
-    """Return the speed half-way between two forgiven ones, or a little under the only one."""
-    known = forgiven[np.isfinite(forgiven)]
-    return float(known.mean()) if known.size else 0.9 * tried[1]
+def opens_at(forgiven: Array, tried: tuple[float, float]) -> float:
+    """Choose the speed a film opens with: one at which its first two states part, or hold where they are alike.
+
+    Parameters:
+        forgiven: first speed of each of the two that is not forgiven, infinite where all tried are [m/s]
+        tried: least and greatest speed tried for it [m/s]
+
+    Returns:
+        a whole number of ``STEP`` [m/s]
+    """
+    first, last = float(np.min(forgiven)), float(np.max(forgiven))
+    if not np.isfinite(first):
+        return float(STEP * np.round(0.9 * tried[1] / STEP))
+    if last - first < STEP - 1e-6:  # below both, and by enough that no rounded speed says otherwise
+        return float(STEP * np.floor((first - 2 * FINE) / STEP + 1e-9))
+    last = last if np.isfinite(last) else first + 2 * STEP
+    between = STEP * np.arange(np.ceil(first / STEP - 1e-9), np.ceil(last / STEP - 1e-9))
+    return float(min(between, key=lambda speed: abs(speed - 0.5 * (first + last))))

@@ -124,7 +124,7 @@ def culprit(film: Film) -> int | None:
 
 
 def kmh(film: Film, key: str) -> str:
-    """Write up to which speed a state is forgiven.
+    """Write below which speed a state is forgiven.
 
     Parameters:
         film: the film [-]
@@ -271,5 +271,7 @@ def threshold(film: Film, state: int) -> str:
         return ""
     low, high = (float(from_si(v, "kmh")) for v in (first, last))
     if high - low < LITTLE - 1e-6:
-        return f"Both are forgiven up to about {says(first, 'kmh', 1)}: very little between them."
+        return (
+            f"Very little between them: below {says(first, 'kmh', 1)} both hold, from {says(last, 'kmh', 1)} neither."
+        )
     return f"A threshold: below {says(first, 'kmh', 1)} both hold, from {says(last, 'kmh', 1)} neither."

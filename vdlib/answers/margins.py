@@ -42,6 +42,7 @@ class Try:
     setup: Setup
     corner: Corner
     driver: Driver
+    fitted: bool = False  # True for other parts, which no workshop sets
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ class Margin:
     gained: float  # [m/s]
     speed: float  # forgiven speed with it [m/s]
     at_least: bool  # True where with it the grip ends before a slide passes: it gives that much and more
+    fitted: bool = False  # as in ``Try``
 
 
 @dataclass(frozen=True)
@@ -98,7 +100,7 @@ def tries(car: Car, setup: Setup, reference: Reference, corner: Corner, driver: 
     better = _next_kind(car.rear)
     if better:
         ends: dict[str, Any] = {end: _on(getattr(car, end), _next_kind(getattr(car, end)) or better) for end in ENDS}
-        yield by_car(f"{better} tyres", replace(car, **ends))
+        yield replace(by_car(f"{better} tyres", replace(car, **ends)), fitted=True)
     yield by_driver(
         "lifting half as far", replace(corner, lift=0.5 * float(corner.lift), brake=0.5 * float(corner.brake))
     )
@@ -136,7 +138,7 @@ def margins(car: Car, setup: Setup, reference: Reference, corner: Corner, driver
     found = forgiven_of(asked)
     now = float(found.speed[0])
     rows = [
-        Margin(one.name, one.owner, float(found.speed[i]) - now, float(found.speed[i]), not bool(found.passes[i]))
+        Margin(one.name, one.owner, float(found.speed[i]) - now, float(found.speed[i]), not found.passes[i], one.fitted)
         for i, one in enumerate(asked)
         if i
     ]

@@ -272,7 +272,7 @@ def title() -> str:
         its title [-]
     """
     degrees = float(from_si(FORGIVEN, "deg"))
-    return f"Forgiven: up to this speed the tail stays within {degrees:.0f}°"
+    return f"Forgiven: below this speed the tail stays within {degrees:.0f}°"
 
 
 def _strip(film: Film, speed: int) -> Stage:

@@ -11,6 +11,7 @@ import numpy as np
 from ..answers.doubts import doubts_of
 from ..answers.film import CORNER
 from ..answers.hands_still import hands_still_limit
+from ..answers.sentences import listed
 from ..answers.spread import Doubt, draw, plausible_pair, spread
 from ..car.carfile import CarFile
 from ..car.records import Moment
@@ -27,6 +28,8 @@ FEWER = 400
 """Plausible cars drawn for each example where hands still are asked."""
 CALM, CALM_RADIUS, CALM_LIFT = 8.0, 100.0, 0.10
 """A car is called calm that settles after this lift at this lateral acceleration [m/s²], on this radius [m]."""
+DECIDES = 20.0
+"""The travel left is said to decide where it moves so many more of 100 cars with the least than with the most."""
 CLASSES = np.arange(0.0, 61.0, 10.0)
 """Edges of the classes of rear gap [mm]."""
 
@@ -38,14 +41,15 @@ def panel() -> Any:
         an ipywidgets box [-]
     """
     files = cars()
-    view = GapShare([file.car.name.removeprefix("Example ") for file in files])
+    names = [file.car.name.removeprefix("Example ") for file in files]
+    view = GapShare(names)
     middles = 0.5 * (CLASSES[1:] + CLASSES[:-1])
     shares = [gap_share(file) for file in files]
     view.draw(middles, shares)
     all_cars = np.nanmean(shares, axis=0)
     told = (
         f"With under 10 mm left, {all_cars[0]:.0f} of 100 plausible cars move toward oversteer; "
-        f"with over 50 mm, {all_cars[-1]:.0f}."
+        f"with over 50 mm, {all_cars[-1]:.0f}. {decides_for(names, np.array(shares))}"
     )
     more = (
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
@@ -57,13 +61,33 @@ def panel() -> Any:
         f" In the film's corner {settle[0]:.0f} of 100 with under 10 mm lose speed up to which hands still settle them "
         f"after the lift; with over 50 mm, {settle[-1]:.0f} ({FEWER} cars each)."
     )
-    calm = ", ".join(f"{one.calm:.0f}" for one in asked)
+    calm = listed([f"{one.calm:.0f} about the {name}" for one, name in zip(asked, names, strict=True)])
     own = sum(one.own for one in asked)
     more += (
-        f" Calm cars exist: on a radius of {CALM_RADIUS:g} m at {CALM / G:.2f} g still hands settle {calm} of 100 of "
-        f"them after a lift of {CALM_LIFT:g} g, and {own or 'not one'} of the {len(files)} cars themselves."
+        f" Some plausible cars are calm. After a lift of {CALM_LIFT:g} g at {CALM / G:.2f} g on a radius of "
+        f"{CALM_RADIUS:g} m still hands settle, of 100 each, {calm}. With the numbers of their own car files they "
+        f"settle {own or 'none'} of these {len(files)} cars."
     )
     return boxed(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
+
+
+def decides_for(names: list[str], shares: Array) -> str:
+    """State for which cars the travel left decides, and what the others do whatever is left.
+
+    Parameters:
+        names: of the cars [-]
+        shares: each car's share that moves toward oversteer, in each of ``CLASSES`` [%]
+
+    Returns:
+        sentences [-]
+    """
+    falls = shares[:, 0] - shares[:, -1]
+    some = [f"the {name}" for name, fall in zip(names, falls, strict=True) if fall >= DECIDES]
+    told = f"The travel left decides for {listed(some)}." if some else "The travel left decides for none of these cars."
+    for name, fall, own in zip(names, falls, shares, strict=True):
+        if fall < DECIDES:
+            told += f" The {name} hardly asks for it: {np.min(own):.0f} to {np.max(own):.0f} of 100 whatever is left."
+    return told
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..answers.corner import Corner
+from ..answers.film import Film
 from ..answers.hands_still import hands_still_limit
 from ..answers.lift import REACTION
 from ..car.carfile import CarFile
@@ -30,7 +31,7 @@ def film(file: CarFile) -> Any:
     found = filmed(file)
     one, other = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))
     told = (
-        f"Both below {number(one, 1)} km/h, neither above {number(other, 1)} km/h: "
+        f"Both below {number(one, 1)} km/h, neither from {number(other, 1)} km/h: "
         f"a step of {number(other - one, 1)} km/h."
     )
     if not np.isfinite(other):
@@ -66,13 +67,20 @@ def film(file: CarFile) -> Any:
                     "The tail stays within 10° of what the corner needs, for 4 s.",
                 ),
                 Asked(
-                    "Which beats which, foot or spanner?",
-                    "The foot; the spanner makes it forgivable.",
+                    "Which beats which, the foot or putting the car right?",
+                    f"{reasons.foot_words(found)} Other tyres are no setting; the bars above show what they add.",
                 ),
-                Asked("Which one number of your car decides most?", "The travel left at the tail. Measure it first."),
+                Asked("Does the travel left at the tail decide on this car?", _decides(found)),
             ],
         )
     )
+
+
+def _decides(found: Film) -> str:
+    """State whether more travel at the tail would help this car in the film's corner."""
+    more = reasons.travel_words(found)
+    told = f"Here it does.{more}" if more else "Not here: more travel adds very little in this corner."
+    return f"{told} Measure it first; no other number is so often the one."
 
 
 def lift(file: CarFile) -> Any:

@@ -386,6 +386,7 @@ class Stage {
     this.model = model;
     this.calm = window.matchMedia("(prefers-reduced-motion: reduce)").matches;
     Object.assign(this, { state: 1, time: 0, rate: 1, playing: false, answered: !model.get("sent").question });
+    this.recall();
     this.root = part(el, "div", "vdf");
     this.build();
     this.take();
@@ -393,6 +394,13 @@ class Stage {
     this.watch = new ResizeObserver(() => this.fit());
     this.watch.observe(this.root);
     model.on("change:sent", () => this.take());
+    model.on("change:said", () => { this.recall(); this.paint(); this.tell(); });
+  }
+
+  // An answer given before the film was made anew, such as in other units, stays given.
+  recall() {
+    const said = this.model.get("said");
+    if (said >= 0) Object.assign(this, { said, answered: true });
   }
 
   build() {
@@ -508,8 +516,9 @@ class Stage {
   }
 
   answer(i) {
-    this.said = i;
-    this.answered = true;
+    this.model.set("said", i);
+    this.model.save_changes();
+    this.recall();
     this.tell();
     this.setState(1);
     this.start();

@@ -147,11 +147,12 @@ def margin_words(found: Margins) -> str:
         HTML [-]
     """
     told = []
-    for owner, whose in (("driver", "you can do"), ("car", "the workshop can do")):
-        rows = [row for row in found.rows if row.owner == owner]
+    for owner, whose in (("driver", "you can do"), ("car", "a setting can do")):
+        rows = [row for row in found.rows if row.owner == owner and not row.fitted]
         best = max(rows, key=lambda row: row.gained)
-        gain = says(best.gained, "kmh", 1, sign=True)
-        told.append(f"The most {whose}: {best.name}, {gain}.")
+        told.append(f"The most {whose}: {best.name}, {says(best.gained, 'kmh', 1, sign=True)}.")
+    other = [f"{row.name}, {says(row.gained, 'kmh', 1, sign=True)}" for row in found.rows if row.fitted]
+    told += [f"No setting, but bought: {one}." for one in other]
     now = f"Now this corner is forgiven up to {says(found.now, 'kmh', 1)}."
     return f"<b>{escape(' '.join(told))}</b> {escape(now)}"
 
@@ -292,7 +293,7 @@ def other_cars() -> Any:
         found = filmed(file)
         what = film_words.culprit_words(found)
         cost = film_words.lost(found, "now")
-        says = what or ("very little" if not abs(cost) >= film_words.LITTLE else "it forgives more than before")
+        says = what or ("very little is lost" if not abs(cost) >= film_words.LITTLE else "nothing: it forgives more")
         keys = ("reference", "now", "nose", "tail")
         rows.append(
             [file.car.name, *(film_words.kmh(found, key).removesuffix(f" {label_for('kmh')}") for key in keys), says]

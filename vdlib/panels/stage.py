@@ -47,8 +47,18 @@ class FilmWidget(anywidget.AnyWidget):
     state = traitlets.Int(1).tag(sync=True)
     """The state on the right, and the speed, when the film was last asked for as a file."""
     speed = traitlets.Int(0).tag(sync=True)
+    said = traitlets.Int(-1).tag(sync=True)
+    """The answer that was given to the question; below zero while there is none."""
     saves = traitlets.Int(0).tag(sync=True)
     """How often the user has asked for the film as a file."""
+
+    def as_left(self, old: FilmWidget) -> None:
+        """Put the film as one of the same car was left: the way its corner goes and the answer given.
+
+        Parameters:
+            old: the film in whose place this one comes [-]
+        """
+        self.turn, self.said = old.turn, old.said
 
 
 def packed(found: Film) -> bytes:

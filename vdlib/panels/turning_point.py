@@ -116,6 +116,8 @@ def words(found: Turn) -> str:
         f"This car ({found.attitude}; {found.label.split(' [')[0]} {own}) at {found.lateral:.2f} g: {'; '.join(told)}."
     ]
     lines += [_turns(PHASE_WORDS[phase], found, values) for phase, values in found.change.items()]
+    if not any(lines[1:]):
+        lines.append("No curve crosses zero: this number alone does not turn the sign on this car.")
     rest = "<br>".join(escape(text) for text in lines if text)
     return f"<b>{escape(verdict(found))}</b><br>{rest}"
 

@@ -300,6 +300,8 @@ def as_left(old: Any, new: Any) -> None:
             if was.question is not None and was.question.answer.value is not None:
                 now.question.answer.value = was.question.answer.value
             now.set_all(was.state)
+    if hasattr(old, "as_left") and hasattr(new, "as_left"):
+        new.as_left(old)
     for one, other in zip(getattr(old, "children", ()), getattr(new, "children", ()), strict=False):
         as_left(one, other)
 
