@@ -46,6 +46,11 @@ GROWN = "[...document.querySelectorAll('img.vd-picture')].map(i => i.clientWidth
 """How much wider each picture is than it was drawn for: its letters grow as much."""
 
 
+MOVED = """new MutationObserver(() => { window.moved ||= document.querySelector('.vd-verdict em') !== null; })
+    .observe(document, {subtree: true, childList: true})"""
+"""Notes whether a verdict was ever rough, as while a slider moves."""
+
+
 class Page:
     """One page without code, opened as the coach does."""
 
@@ -59,6 +64,7 @@ class Page:
         }
         for what, hear in self._heard.items():
             self.page.on(what, hear)
+        self.page.add_init_script(MOVED)
         self.page.goto(f"{url}/voila/render/{quote(name)}", timeout=90_000)
         self.ready()
 
@@ -153,6 +159,7 @@ def test_a_page_without_code_is_legible_and_all_from_the_keyboard(path, tab, coa
     coached = Page(tab, coach, path.name)
     page = coached.page
     try:
+        assert page.evaluate("window.moved") is False  # nobody has moved anything yet
         assert coached.code() == []
         assert "There was an error" not in page.locator("body").inner_text()
         assert {link.partition("#")[0] for link in coached.links()} <= pages
