@@ -197,8 +197,17 @@ def test_a_bad_log_is_said_in_words_and_the_day_before_stays(pictured, written, 
     assert logbox.KEPT in shown.logs.message.value
     assert shown.panel.result.change.plain == before.change.plain
     assert shown.panel.image.value == picture
+    names = ", ".join(path.name for path in written)
+    assert f"<b><em>Still {names}:</em> " in shown.panel.words_html.value
     shown.logs.paths["after"].value = str(written[1])
     assert 'role="alert"' not in shown.logs.message.value
+    assert "Still" not in shown.panel.words_html.value
+
+
+def test_the_same_file_twice_is_refused_in_words(written):
+    log = logfile.read(written[0])
+    with pytest.raises(InputError, match="the log after must be of other laps than the log before"):
+        logbox.of_a_day([("before", log), ("after", log)])
 
 
 def test_one_lap_is_told_and_compared_without_a_bound(shown, written, tmp_path):

@@ -297,6 +297,7 @@ def test_typed_laps_are_compared_and_kept_at_once(home):
     assert "Not enough laps typed yet" in made.panel.message
     made.typed.texts["before"].value = "92.1\nabc"
     assert "before, line 2" in made.typed.said.value
+    assert "got 'abc'" in made.panel.message.replace('"', "'")  # the bad line, not too few
     type_laps(made)
     assert not made.panel.message
     found = made.panel.result
@@ -359,6 +360,7 @@ def test_bad_typing_is_said_and_the_laps_before_stay(lent, monkeypatch, before, 
     made.typed.unit.value, made.typed.corners.value, made.typed.texts["before"].value = unit, corners, before
     assert words in made.typed.said.value
     assert "stay in the picture" in made.typed.said.value
+    assert "<b><em>Still the laps typed before:</em> " in made.panel.words_html.value
     assert made.panel.image.value == picture
     assert made.panel.result.change.plain == shown.change.plain
     assert day_notes.kept(made.file).notes.get("typed.before", "") == before  # even so, nothing typed is lost

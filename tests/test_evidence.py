@@ -13,7 +13,7 @@ from vdlib.checks import InputError
 from vdlib.laps import clubday, course, logfile
 from vdlib.laps.bootstrap import estimate
 from vdlib.laps.evidence import compare
-from vdlib.laps.evidence_words import Around, conclude, promise
+from vdlib.laps.evidence_words import Around, alone, conclude, promise
 from vdlib.laps.laps import Section, Session, hand_laps
 
 DAYS = 2000
@@ -281,6 +281,7 @@ def test_parts_add_up_and_more_power_is_not_taken_for_a_better_setup():
             assert sum(p.change.value for p in found.kinds) == pytest.approx(found.plain.value, abs=1e-9)
             assert sentence in " ".join(conclude(found))
             assert {p.kind for p in found.kinds if p.change.shown} == {kind}
+            assert sentence in alone(found)
     assert "corner 1 +10." in " ".join(conclude(compare(before, setup)))  # 3 m/s is 10.8 km/h
     with pytest.raises(InputError, match="same sections"):
         compare(before, replace(setup, corners=("other",)))

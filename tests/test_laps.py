@@ -168,7 +168,7 @@ def test_laps_do_not_run_across_a_gap(logs):
 
 
 def test_no_whole_lap_is_told(logs):
-    with pytest.raises(InputError, match="no whole lap"):
+    with pytest.raises(InputError, match="must be one at least, got none"):
         find_laps(logs[0], Line(5000, 0, 5000, 1))
     log = without(logs[0], "x", "y", "lateral")
     short = replace(log, time=log.time[:300], speed=log.speed[:300], run=log.run[:300], row=log.row[:300])

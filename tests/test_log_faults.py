@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from vdlib.checks import InputError
 from vdlib.laps import clubday, course, notes
 from vdlib.laps.evidence import compare
 from vdlib.laps.evidence_words import conclude
@@ -109,6 +110,17 @@ def test_a_speed_in_the_wrong_unit_is_found_by_the_positions(tmp_path, rows, sta
     assert "check the units" not in " ".join(read(write(tmp_path / "b.csv", HEAD, rows)).notes)
 
 
+def test_latitude_and_longitude_the_wrong_way_round_are_told(tmp_path, rows):
+    turned = [[t, v, a, b, c] for t, v, a, c, b in rows]
+    log = read(write(tmp_path / "turned.csv", HEAD, turned))
+    (said,) = log.doubts
+    assert said in log.notes
+    assert "latitude and longitude are the wrong way round" in said
+    far = [[t, v, a, str(float(b) + 100), c] for t, v, a, b, c in turned]
+    with pytest.raises(InputError, match="are 'latitude' and 'longitude' the wrong way round"):
+        read(write(tmp_path / "far.csv", HEAD, far))
+
+
 def test_positions_that_place_nothing_are_left_out_and_said(tmp_path, rows):
     rng = np.random.default_rng(1)
     noise = [
@@ -157,6 +169,20 @@ def test_a_lap_column_written_too_seldom_is_refused_in_words(tmp_path, rows):
     assert log.lap is None
     assert "too seldom to time a lap" in " ".join(log.notes)
     assert len(log.time) == len(rows)
+
+
+@pytest.mark.parametrize("sign", [",", ";"])
+def test_thousands_are_read_where_a_decimal_sign_stands_behind_them(tmp_path, rows, sign):
+    def written(cell, many):
+        text = f"{float(cell) + 1000:,.2f}" if many else cell
+        return f'"{text}"' if sign == "," else text.translate(str.maketrans(",.", ".,"))
+
+    parted = [[written(t, True), *(written(c, False) for c in rest)] for t, *rest in rows[:200]]
+    log = read(write(tmp_path / "parted.csv", HEAD, parted, sign))
+    np.testing.assert_allclose(log.time - 1000, [float(r[0]) for r in rows[:200]], atol=0.006)
+    whole = [[f'"1,{i:03d}"', *rest] for i, (_, *rest) in enumerate(rows[:200])]
+    with pytest.raises(InputError, match="numbers must be plain"):  # it may be a decimal comma
+        read(write(tmp_path / "whole.csv", HEAD, whole))
 
 
 def test_every_line_that_is_not_used_is_counted_in_words(tmp_path, rows):

@@ -207,7 +207,7 @@ BAD = [
     (simple("time [s],power"), r"speed must be one of the columns.*'power'"),
     (
         [*simple()[:40], *["3.95,fast"] * 5, *simple()[41:]],
-        r"5 rows of 304 rows cannot be read.*row 41 holds 'fast' in column 'speed \[km/h\]'; row 42",
+        r"got 5 of 304 rows that cannot be read .row 41 holds 'fast' in column 'speed \[km/h\]'; row 42",
     ),
     ([*simple()[:40], *["3.95"] * 5, *simple()[41:]], r"row 41 has 1 cells, not 2.*mend those rows"),
     (["time [s],speed [km/h]", *["1.0,100"] * 30], "must run on"),

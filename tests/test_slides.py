@@ -70,6 +70,61 @@ def test_a_delay_of_the_sensor_is_found_and_taken_out(delay):
 
 
 @pytest.mark.analytic
+@pytest.mark.parametrize("crosses", [False, True])
+def test_a_slide_swings_across_and_is_over_when_its_own_angle_is(crosses):
+    log, slide = plain_log(pulse=np.radians(12.0))
+    t, over = log.time, 147.1 + 0.5  # the pulse back is at 147.1 s and 0.25 s wide
+    if crosses:  # the same to the other side, begun as the first ends
+        other = np.interp(t - 1.8, t, -slide)
+        log, over = replace(log, yaw_rate=log.yaw_rate + other), over + 1.8
+    (one,) = find(turning(log))
+    assert one.swung == crosses
+    assert ("swung to the other side" in sentence(one)) == crosses
+    assert one.back == pytest.approx(over, abs=0.2)
+    assert f"again {one.back - one.time:.1f} s after it began" in sentence(one)  # as the picture counts
+
+
+def slipped(**factor):
+    """A log of 33 m/s whose columns hold other units than it says, by these factors."""
+    log = plain_log(pulse=np.radians(12.0))[0]
+    log = replace(log, speed=log.speed * 4 / 3, lateral=log.lateral * 4 / 3)
+    log = replace(log, **{name: getattr(log, name) * by for name, by in factor.items()})
+    names = {"speed": ("v", "km/h"), "yaw_rate": ("r", "deg/s"), "lateral": ("a", "g")}
+    return replace(log, columns=names)
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("factor", "size", "unit"), [
+    ({"speed": 1 / 1.609344}, "1.61 times too small", "the speed is in mph, not in km/h"),
+    ({"speed": 1 / 3.6}, "3.60 times too small", "the speed is in m/s, not in km/h"),
+    ({"yaw_rate": np.pi / 180}, "57 times too small", "the yaw rate is in rad/s, not in deg/s"),
+    ({"lateral": 9.80665}, "9.81 times too small", "lateral acceleration is in m/s², not in g"),
+    ({"lateral": np.cos(np.radians(40))}, "", ""),  # a tilted logger contradicts nothing
+    ({}, "", ""),
+])  # fmt: skip
+def test_columns_that_contradict_each_other_are_named_with_the_likely_unit(factor, size, unit):
+    said = turning(slipped(**factor)).doubts
+    if not size:
+        assert said == ()
+        return
+    assert "'v', 'r' and 'a' contradict each other" in said[0]
+    assert size in said[0]
+    assert unit in said[0]
+
+
+@pytest.mark.analytic
+def test_beside_positions_the_one_wrong_column_is_named():
+    log = replace(scare(301).log, columns={"yaw_rate": ("r", "deg/s"), "lateral": ("a", "g")})
+    assert turning(log).doubts == ()
+    (said,) = turning(replace(log, lateral=log.lateral * G, longitudinal=log.longitudinal * G)).doubts
+    assert "the column 'a' is 9.41 times too large" in said  # the phone is tilted
+    assert "is in m/s², not in g" in said
+    turned = {name: getattr(log, name) * np.pi / 180 for name in ("yaw_rate", "turn_x", "turn_y")}
+    (said,) = turning(replace(log, **turned)).doubts
+    assert "the column 'r' is 57 times too small beside the turning of the positions" in said
+
+
+@pytest.mark.analytic
 def test_the_angle_is_the_rate_added_up_and_slowly_forgotten():
     log, _ = plain_log(pulse=np.radians(8.0))
     found = turning(log)
@@ -269,6 +324,9 @@ def test_logs_that_cannot_say_it_are_refused_in_words(tmp_path):
     short = {name: getattr(log, name)[:1200] for name in ("time", "speed", "run", "row", "lateral", "yaw_rate")}
     with pytest.raises(InputError, match="must last 20 s"):
         turning(Log(**short))
+    seldom = {name: getattr(log, name)[::100] for name in short}
+    with pytest.raises(InputError, match="must come 5 times a second at least to show a slide, got one every 1 s"):
+        turning(Log(**seldom))
     some = Log(**{name: getattr(log, name)[:4500] for name in short})
     assert "too short to say how sure" in " ".join(mounting_words(turning(some).mounting))
 

@@ -1,6 +1,7 @@
 """The panel of one log: the moments found, five seconds of one of them, the model beside it, logs of one's own."""
 
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -14,8 +15,10 @@ from vdlib.car.records import Moment
 from vdlib.draw.incident import window
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import clubday
+from vdlib.laps.incident import NOT_SURE
 from vdlib.laps.scare_day import SAYS, make_scare
 from vdlib.panels import gg, gg_log, what_happened
+from vdlib.panels.logbox import LogBox
 from vdlib.panels.stage import in_corner
 from vdlib.units import G
 
@@ -172,25 +175,63 @@ def test_bad_logs_are_said_and_the_moment_before_stays(log_file, tmp_path):
     made = desk()
     made.logs.paths["scare"].value = str(log_file)
     before, picture = made.panel.result, made.panel.image.value
+    assert made.logs.fold.layout.display == ""
     made.logs.paths["scare"].value = str(tmp_path / "nowhere" / "x.csv")
     assert f"no folder {tmp_path / 'nowhere'}" in made.logs.message.value
+    assert "<b><em>Still scare.csv:</em> " in made.panel.words_html.value  # what is shown is of the log before
+    assert made.logs.fold.layout.display == "none"  # and so would its columns be
     made.logs.paths["scare"].value = str(tmp_path / "x.csv")
     assert f"it is not in {tmp_path}" in made.logs.message.value
     bare = tmp_path / "bare.csv"
     bare.write_text("time [s],speed [km/h]\n" + "\n".join(f"{0.1 * i:.1f},80" for i in range(600)))
     made.logs.paths["scare"].value = str(bare)
-    assert "lateral acceleration must be in the log" in made.logs.message.value
+    assert "bare.csv: lateral acceleration must be in the log" in made.logs.message.value
+    assert made.logs.fold.selected_index == 0
+    assert [name for name, _ in made.logs.columns["lateral"].options] == ["(none)", "time [s]", "speed [km/h]"]
     assert made.panel.result.session is before.session
     assert made.panel.image.value == picture
+    made.logs.paths["scare"].value = str(log_file)
+    assert made.logs.former == ""
+    assert "Still" not in made.panel.words_html.value
 
 
 def test_a_calm_log_without_yaw_rate_is_told_as_that(tmp_path):
     made = desk()
     path = clubday.make(2, ("before",), laps=5, traffic=0.0).write(tmp_path)[0]
     made.logs.paths["scare"].value = str(path)
-    assert "followed its path all the time" in made.panel.frame.said.value  # an answer, not a fault
+    said = made.panel.frame.said.value  # an answer, not a fault
+    assert "a slide cannot be seen in it" in said
+    assert "no slide" not in said
+    assert "no corner was much slower" in said
     assert made.panel.message
     assert made.panel.frame.message.value == ""
+
+
+def test_what_is_shown_is_marked_before_another_log_is_read(log_file, tmp_path):
+    told = []
+    box = LogBox({}, lambda: told.append(box.former), what_happened.LABEL, 1, lambda logs: (logs, []))
+    box.paths["scare"].value = str(log_file)
+    other = tmp_path / "other.csv"
+    other.write_bytes(log_file.read_bytes())
+    box.paths["scare"].value = str(other)
+    assert told == ["", "scare.csv", ""]
+
+
+def test_nothing_is_sure_where_columns_contradict_each_other():
+    day = make_scare(3, laps=4, rate=20.0, wide=False, three_axes=False, positions=False)
+    good = what_happened.session_of(day.log)
+    assert good.moments[0].sure == "sure"
+    assert "no slide of 5° or more" in what_happened.nothing_found(good)
+    mph = what_happened.session_of(replace(day.log, speed=day.log.speed / 1.609344))
+    assert mph.moments
+    assert {one.sure for one in mph.moments} == {NOT_SURE}
+    for factor in (180 / np.pi, np.pi / 180):
+        one = what_happened.session_of(replace(day.log, yaw_rate=day.log.yaw_rate * factor))
+        assert one.moments == ()  # a spin of 50 g is none
+        said = what_happened.nothing_found(one)
+        assert said.startswith("Whether the car slid cannot be said.")
+        assert re.search("5[6-9] times too", said)
+        assert "no slide" not in said
 
 
 def test_the_g_g_diagram_holds_the_log_inside_the_models_limits(log_file):

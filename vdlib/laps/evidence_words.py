@@ -162,18 +162,32 @@ def _where(change: Change) -> list[str]:
         f"In the corners together {_seconds(float(corner.value))} ({_span(corner)}); "
         f"on the straights {_seconds(float(straight.value))} ({_span(straight)})."
     ]
-    in_corners, on_straights = bool(corner.shown), bool(straight.shown)
-    if on_straights and not in_corners:
-        words.append(
-            "It is shown on the straights only: power, air or braking do that; it is no sign of a better setup."
-        )
-    elif in_corners and not on_straights:
-        words.append("It is shown in the corners only, where a change of setup acts.")
-    elif in_corners:
-        words.append("It is shown in both; a car that leaves a corner faster also gains on the straight after it.")
-    else:
-        words.append("Neither is shown on its own.")
+    words.append(alone(change) or _in_both(bool(corner.shown)))
     return words
+
+
+def _in_both(shown: bool) -> str:
+    if shown:
+        return "It is shown in both; a car that leaves a corner faster also gains on the straight after it."
+    return "Neither is shown on its own."
+
+
+def alone(change: Change) -> str:
+    """State that the difference is shown on the straights alone or in the corners alone, and what that means.
+
+    Parameters:
+        change: from ``compare`` [-]
+
+    Returns:
+        a sentence; empty where it is shown in both, in neither, or where the laps have no sections [-]
+    """
+    shown = {part.kind: bool(part.change.shown) for part in change.kinds}
+    in_corners, on_straights = shown.get("corner", False), shown.get("straight", False)
+    if in_corners == on_straights:
+        return ""
+    if on_straights:
+        return "It is shown on the straights only: power, wind, a tow or braking do that, not the setup."
+    return "It is shown in the corners only, where a change of setup acts."
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from ..shown import says
 from ..units import Array, Flags, G
 from .course import Course
+from .doubts import MOST, NOT_SURE
 from .laps import Laps
 from .slide_rate import Turning
+from .text import counted
 from .usual_line import LEFT_BY, beside_line
 
 Kind = Literal["spin", "catch", "slow corner"]
@@ -33,6 +35,12 @@ KNEE = 3.0
 """A slide began at most so long before it is told from ordinary driving: some begin slowly [s]; our choice."""
 NEAR = 0.3
 """Share of the angle looked for below which a slide has not begun [-]; our choice."""
+BEGUN = 0.15
+"""Share of its greatest rate below which a slide has not begun, or is over [-]; our choice."""
+QUIET = np.radians(3.0)
+"""Rate of slide that is noise [rad/s]; our choice."""
+RESTS = 0.5
+"""A caught slide is over when next to no angle is left for so long [s]; our choice."""
 STOPPED = 4.0
 """Speed below which the car counts as stopped [m/s]."""
 FOOT = 0.04 * G
@@ -120,6 +128,24 @@ def find(drive: Turning, laps: Laps | None = None, course: Course | None = None)
     return tuple(sorted(found, key=lambda one: (order[one.kind], -one.rank)))
 
 
+def doubted(drive: Turning, found: Sequence[Incident]) -> tuple[Turning, tuple[Incident, ...]]:
+    """Take out moments whose forces no car reaches, and take back how sure the rest is where columns do not agree.
+
+    Parameters:
+        drive: from ``slide_rate.turning`` [-]
+        found: from ``find`` [-]
+
+    Returns:
+        the drive, with a doubt where moments were taken out, and the moments that are left [-]
+    """
+    left = [one for one in found if one.lateral < MOST and (one.foot is None or one.foot.drop < MOST)]
+    if len(left) < len(found) and not drive.doubts:
+        where = counted(len(found) - len(left), "place")
+        why = f"in {where} its numbers mean more than {MOST / G:.0f} g, which no car on the road reaches"
+        drive = replace(drive, doubts=(f"{why}: nothing is said of what happened there",))
+    return drive, tuple(replace(one, sure=NOT_SURE) if drive.doubts else one for one in left)
+
+
 def _by_rate(drive: Turning) -> list[Incident]:
     assert drive.angle is not None
     assert drive.rate is not None
@@ -149,7 +175,7 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
     around = slice(max(0, first - round(1.5 / step)), min(n, first + round(0.5 / step)))
     early = sign * np.nan_to_num(drive.rate[around])
     top = around.start + int(np.argmax(early))
-    small = np.flatnonzero(early[: top - around.start + 1] < 0.15 * early.max())
+    small = np.flatnonzero(early[: top - around.start + 1] < BEGUN * early.max())
     begin = around.start + (int(small[-1]) if len(small) else 0)
     foot = _foot(drive, begin, top)
     if foot is None:  # some come in two steps, a jolt and then the growth: the angle tells the first of them
@@ -169,7 +195,8 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
     stops = lowest < STOPPED and float(drive.speed[begin]) > 2 * STOPPED
     spin = greatest > SPUN or (stops and greatest > np.radians(20.0))
     ease = float(np.max(np.abs(drive.angle[group]))) / limit
-    steady = np.flatnonzero(np.abs(drive.angle[group[-1] :]) < 0.5 * limit)
+    back = _back(angle, rate, limit, step)
+    slid = angle if back is None else angle[:back]
     return Incident(
         kind="spin" if spin else "catch",
         sure="sure" if spin or ease > 1.6 else ("likely" if ease > 1.25 else "possible"),
@@ -181,11 +208,20 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
         angle=greatest,
         rate=float(np.max(np.abs(rate))),
         rate_time=float(drive.time[top]),
-        back=None if spin or not len(steady) else float(drive.time[int(group[-1]) + int(steady[0])]),
-        swung=bool(np.any(-sign * drive.angle[group] > limit)) and not spin,
+        back=None if spin or back is None else float(drive.time[begin + back]),
+        swung=bool(slid.max() > limit and slid.min() < -limit) and not spin,
         foot=foot,
         lowest=lowest,
     )
+
+
+def _back(angle: Array, rate: Array, limit: float, step: float) -> int | None:
+    """Find from which moment, after the greatest angle, hardly any is left for a while: not as it swings across."""
+    small = (np.abs(angle) < 0.5 * limit) & (np.abs(rate) < max(QUIET, BEGUN * float(np.abs(rate).max())))
+    top, span = int(np.argmax(np.abs(angle))), max(1, round(RESTS / step))
+    whole = np.convolve(small.astype(int), np.ones(span, dtype=int), "valid") == span
+    there = np.flatnonzero(whole[top:])
+    return top + int(there[0]) if len(there) else None
 
 
 def _foot(drive: Turning, begin: int, top: int) -> Foot | None:
@@ -352,4 +388,4 @@ def sentence(one: Incident) -> str:
         out += "; it swung to the other side as well"
     if one.back is None:
         return out
-    return out + f"; it followed its path again {one.back - since:.1f} s after that began"
+    return out + f"; it followed its path again {one.back - one.time:.1f} s after it began to leave it"

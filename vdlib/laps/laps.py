@@ -300,9 +300,8 @@ def _laps(log: Log, times: Array, how: str, sure: str) -> Laps:
     run = log.run[np.clip(np.searchsorted(log.time, times), 0, len(log.run) - 1)]
     whole = (np.diff(run) == 0) & (np.diff(times) >= SHORTEST)
     if not whole.any():
-        raise _problem(
-            f"the log, by {how}", "no whole lap", "must hold at least one", "mark where the laps begin and end"
-        )
+        remedy = "choose a log that goes round at least once from line to line, or one with a column of lap numbers"
+        raise _problem(f"whole laps, found by {how},", "none", "must be one at least", remedy)
     return Laps(times[:-1][whole], times[1:][whole], how, sure)
 
 

@@ -78,6 +78,7 @@ class Log:
     distance: Array | None = None  # as logged [m]
     origin: tuple[float, float] | None = None  # latitude and longitude of x = y = 0 [deg]
     notes: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()  # those of the notes that say that columns contradict each other
     left_out: Mapping[str, int] = field(default_factory=dict)  # reason in words → lines of the file left out
     lap_good_to: float = 0.0  # how late the lap column may tell that a lap began [s]
     columns: Columns = field(default_factory=dict)
@@ -224,7 +225,8 @@ def _assemble(
     run = np.concatenate(([0], np.cumsum(np.diff(run) != 0)))
     log = Log(run=run, row=row, time=values["time"], speed=values["speed"], columns=chosen, path=source)
     way = log.travelled
-    origin = None
+    origin = swapped = None
+    doubts: list[str] = []
     if "latitude" in values:
         names = chosen["latitude"][0], chosen["longitude"][0]
         lat, lon = places.possible_degrees(values.pop("latitude"), values.pop("longitude"), names, row, where, notes)
@@ -232,11 +234,13 @@ def _assemble(
         if known.any():
             origin = float(np.median(lat[known])), float(np.median(lon[known]))
             values["x"], values["y"] = places.to_plane(lat, lon, origin)
+            swapped = places.to_plane(lon, lat, origin[::-1])
     if "x" in values:
         x, y = places.cleaned(values.pop("x"), values.pop("y"), values["time"], way, run, notes)
         if np.isfinite(x).sum() > 0.2 * len(x):
             values["x"], values["y"] = x, y
-            notes += places.beside_speed(x, y, values["time"], way, run, chosen)
+            doubts = places.beside_speed(x, y, values["time"], way, run, chosen, swapped)
+            notes += doubts
         else:
             notes.append("the positions place nothing and were left out: are these the right columns?")
             origin = None
@@ -245,7 +249,8 @@ def _assemble(
         if empty and channel not in ("x", "y"):
             notes.append(f"column of {CHANNELS[channel][0]}: empty in {counted(empty, 'row')}, which were kept")
     series: dict[str, Any] = dict(values)
-    log = Log(run=run, row=row, columns=chosen, path=source, origin=origin, lap_good_to=late, **series)
+    log = Log(run=run, row=row, columns=chosen, path=source, origin=origin, lap_good_to=late,
+              doubts=tuple(doubts), **series)  # fmt: skip
     if log.distance is not None and way[-1] > 500 and np.all(np.diff(log.distance) > -1):
         ratio = float(np.ptp(log.distance) / way[-1])
         if not 0.95 < ratio < 1.05:

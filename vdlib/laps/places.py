@@ -64,7 +64,10 @@ def possible_degrees(
         )
         at = int(np.flatnonzero(np.abs(value) > most)[0])
         got, rule = f"{value[at]:.6g} in row {row[at]}", f"must be within {most} degrees either way"
-        raise fault(f"column {column!r}", got, rule, "write positions in degrees with decimals", where)
+        turned = np.nanmax(np.abs(latitude)) <= 180 and np.nanmax(np.abs(longitude)) <= 90
+        remedy = "write positions in degrees with decimals"
+        remedy = f"are {names[0]!r} and {names[1]!r} the wrong way round? Else {remedy}" if turned else remedy
+        raise fault(f"column {column!r}", got, rule, remedy, where)
     if (none | off).any():
         notes.append(f"positions: {counted(int((none | off).sum()), 'row')} without a fix (0, 0), taken as empty")
     bad = none | off | np.isnan(latitude) | np.isnan(longitude)
@@ -167,7 +170,15 @@ def _together(x: Array, y: Array, way: Array, run: NDArray[np.int64], held: Flag
     return out
 
 
-def beside_speed(x: Array, y: Array, time: Array, way: Array, run: NDArray[np.int64], chosen: Columns) -> list[str]:
+def beside_speed(
+    x: Array,
+    y: Array,
+    time: Array,
+    way: Array,
+    run: NDArray[np.int64],
+    chosen: Columns,
+    swapped: tuple[Array, Array] | None = None,
+) -> list[str]:
     """Hold the way by positions against the way by speed, second by second, and say where they differ.
 
     Parameters:
@@ -177,6 +188,7 @@ def beside_speed(x: Array, y: Array, time: Array, way: Array, run: NDArray[np.in
         way: way driven by the speed [m]
         run: unbroken piece of each row [-]
         chosen: channel → (column, unit) [-]
+        swapped: x and y with latitude and longitude the other way round; None where the file has neither [m]
 
     Returns:
         one sentence, or none [-]
@@ -185,19 +197,24 @@ def beside_speed(x: Array, y: Array, time: Array, way: Array, run: NDArray[np.in
     """
     step = max(1, round(1.0 / max(float(np.median(np.diff(time))), 1e-3)))
     a, b = slice(None, -step, step), slice(step, None, step)
-    chord, driven = np.hypot(x[b] - x[a], y[b] - y[a]), way[b] - way[a]
-    use = np.isfinite(chord) & (run[b] == run[a]) & (driven > 8.0)
-    if use.sum() < 10:
-        return []
-    ratio = float(np.median(chord[use] / driven[use]))
-    if 0.95 < ratio < 1.05:
+
+    def far(x: Array, y: Array) -> float | None:
+        chord, driven = np.hypot(x[b] - x[a], y[b] - y[a]), way[b] - way[a]
+        use = np.isfinite(chord) & (run[b] == run[a]) & (driven > 8.0)
+        return float(np.median(chord[use] / driven[use])) if use.sum() >= 10 else None
+
+    ratio = far(x, y)
+    if ratio is None or 0.95 < ratio < 1.05:
         return []
     unit = chosen["speed"][1]
     fits = [
-        other
+        f"the speed is in {other}, not in {unit}"
         for other in CHANNELS["speed"][1]
         if other != unit and abs(text.FACTORS[other] / text.FACTORS[unit] / ratio - 1) < 0.04
     ]
-    hint = f": that is so where the speed is in {fits[0]}, not in {unit}" if fits else ": one of the two is wrong"
+    other = None if swapped is None else far(*swapped)
+    if other is not None and 0.95 < other < 1.05:
+        fits.append("latitude and longitude are the wrong way round")
+    hint = f": that is so where {', or '.join(fits)}" if fits else ": one of the two is wrong"
     words = f"check the units: the positions are {ratio:.2f} times as far apart as the speed says{hint}"
     return [words]

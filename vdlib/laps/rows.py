@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -23,6 +24,11 @@ BAD_SHARE = 0.01
 BAD_LEAST = 3
 """So many such rows are left out from however short a file."""
 _EMPTY = {"", "-", "--", "na", "n/a", "nan", "null", "none", "nil", "#n/a", "inf", "-inf", "+inf", "infinity"}
+
+
+_COMMAS = re.compile(r"[+-]?\d{1,3}(,\d{3})+\.\d+")
+_POINTS = re.compile(r"[+-]?\d{1,3}(\.\d{3})+,\d+")
+"""Thousands parted by the other sign; only with a decimal sign behind them can it be no decimal sign itself."""
 
 
 @dataclass(frozen=True)
@@ -107,8 +113,10 @@ def table(path: Path, found: Look, wanted: Sequence[int], need: Sequence[int], o
             raise fault("the file", "more", rule, "cut it to one day, or write fewer rows a second", path.name)
     if reader.faults and reader.bad > max(BAD_LEAST, BAD_SHARE * (held + reader.bad)):
         listed = "; ".join(f"{what} {got}" for what, got in reader.faults[:4])
-        rule = f"of {counted(held + reader.bad, 'row')} cannot be read, at most {BAD_SHARE:.0%} may be left out"
-        raise fault(counted(reader.bad, "row"), listed, rule, "mend those rows, or choose other columns", path.name)
+        told = f"{reader.bad} of {counted(held + reader.bad, 'row')} that cannot be read ({listed})"
+        rule = f"must be numbers, all but {BAD_SHARE:.0%} of the rows"
+        remedy = "mend those rows or choose another column; numbers must be plain, such as 1234.5"
+        raise fault("the columns chosen", told, rule, remedy, path.name)
     notes += [
         f"column {found.columns[i]!r}: {counted(n, 'cell')} that hold no number, taken as empty"
         for i, n in sorted(reader.words.items())
@@ -313,6 +321,8 @@ def _value(cell: str, decimal: str) -> float:
         bare = cell.strip()
         if bare.lower() in _EMPTY:
             return np.nan
+        if (_COMMAS if decimal == "." else _POINTS).fullmatch(bare):
+            return float(bare.replace(",", "") if decimal == "." else bare.replace(".", "").replace(",", "."))
         clock = CLOCK.fullmatch(bare)
         if clock is None:
             raise

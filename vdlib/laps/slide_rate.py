@@ -15,7 +15,8 @@ import numpy as np
 
 from ..checks import InputError, Problem
 from ..shown import says
-from ..units import Array, Flags
+from ..units import Array, Flags, brief
+from .doubts import clear, contradiction, turned_over_pushed
 from .logfile import Log
 from .mounting import WINDOW, Fit, Mounting, smooth
 
@@ -23,6 +24,9 @@ STEP = 0.04
 """Time between the moments at which everything is looked at; longer where the log has fewer rows [s]."""
 FORGETS = 2.0
 """Time in which the angle of slide, added up from its rate, is forgotten [s]."""
+FEWEST = 5.0
+"""Fewest rows a second in which a slide can be seen [1/s]; our choice."""
+TOGETHER = ("speed", "yaw_rate", "lateral")
 LEAST_SPEED = 8.0
 """Below this speed the path's rate of turning is not taken from accelerations [m/s]."""
 
@@ -45,6 +49,7 @@ class Turning:
     steer: Array | None = None  # degrees [-]
     mounting: Mounting | None = None
     notes: tuple[str, ...] = field(default=())
+    doubts: tuple[str, ...] = ()  # columns that contradict each other, in words
 
     @property
     def step(self) -> float:
@@ -62,20 +67,30 @@ def turning(log: Log) -> Turning:
         a ``Turning``; without yaw rate its ``rate`` and ``angle`` are None [-]
 
     Errors:
-        ``InputError`` without lateral acceleration, or with less than 20 s of driving.
+        ``InputError`` without lateral acceleration, with too few rows a second, or less than 20 s of driving.
 
     Validity: level ground; a slide is told from ordinary driving because most of the log is ordinary. Lateral
     acceleration is taken across the body: at a slide of 20° that is 6 % off.
     """
+    where = "" if log.path is None else log.path.name
     if log.lateral is None:
-        rule, remedy = "must be in the log", "say which column it is under Which column is what"
-        raise InputError([Problem("lateral acceleration", "", rule, remedy)])
+        rule = "must be in the log: a slide is yaw rate held against it, so neither stands in for the other"
+        remedy = (
+            "choose its column under Which column is what, or have the logger write time, speed, lateral g, yaw rate"
+        )
+        raise InputError([Problem("lateral acceleration", "", rule, remedy)], where)
     even = _Even(log)
+    if even.step > 1.05 / FEWEST:
+        got = f"one every {brief(even.step, 2)} s"
+        remedy = "have the logger write 10 rows a second or more, the time with fractions of a second"
+        rule = f"must come {FEWEST:.0f} times a second at least to show a slide"
+        raise InputError([Problem("rows with a time of their own", got, rule, remedy)], where)
     speed = even(log.speed)
     good = even.inside & (speed > LEAST_SPEED)
     if good.sum() * even.step < 20:
         what, got = f"driving faster than {says(LEAST_SPEED, 'kmh', 0)}", f"{good.sum() * even.step:.0f} s"
-        raise InputError([Problem(what, got, "must last 20 s at least", "choose a longer log")])
+        remedy = "choose a longer log, or check the unit of the speed"
+        raise InputError([Problem(what, got, "must last 20 s at least", remedy)], where)
     slope = np.gradient(smooth(speed, even.step, 0.3), even.step)
     side = even(log.lateral)
     long = even(log.longitudinal) if log.longitudinal is not None else None
@@ -101,9 +116,15 @@ def turning(log: Log) -> Turning:
     alpha = fit.alpha(fit.total)
     path = np.where(good, alpha @ z, np.nan)
     along = _along(slope, side, long, good, even.step)
-    common = Turning(
-        even.time, speed, path * v, along, path, x, y, good, steer=None if log.steer is None else even(log.steer)
-    )
+    steer = None if log.steer is None else even(log.steer)
+    common = Turning(even.time, speed, path * v, along, path, x, y, good, steer=steer, doubts=log.doubts)
+    if seen is not None:
+        ratio: float | None = float(np.hypot(*alpha[:2]))
+    else:
+        ratio = None if omega is None else turned_over_pushed(speed, (side, forward), omega, even.step)
+    if ratio is not None and clear(ratio) and not log.doubts:
+        which, beside = (("lateral",), "speed and positions") if seen is not None else (TOGETHER, "")
+        common = _with(common, doubts=(contradiction(ratio, log.columns, which, beside),))
     if omega is None or alpha is None:
         notes.append("no yaw rate in the log: slides can only be guessed at from other signs")
         return _with(common, notes=tuple(notes))
@@ -121,6 +142,9 @@ def turning(log: Log) -> Turning:
     angle = np.convolve(held, keep)[: len(held)]
     angle = angle - np.median(angle[good])
     mounting = fit.mounting(alpha)
+    if mounting.scale is not None and clear(mounting.scale.value) and not log.doubts:
+        said = contradiction(mounting.scale.value, log.columns, ("yaw_rate",), "the turning of the positions")
+        common = _with(common, doubts=(*common.doubts, said))
     return _with(common, yaw=yaw, rate=rate, angle=angle, mounting=mounting, notes=tuple(notes))
 
 

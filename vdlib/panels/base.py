@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
+from html import escape
 from threading import RLock
 from typing import Any
 
@@ -34,6 +35,7 @@ __all__ = [
     "choice",
     "number",
     "slider",
+    "still",
     "table",
     "toggle",
 ]
@@ -326,6 +328,23 @@ def roughly(words: str) -> str:
         '<b><em>Rough while it moves:</em> The rear slides first.</b>'
     """
     return words.replace("<b>", f"<b>{ROUGH}", 1) if verdict_of(words)[0] else ROUGH + words
+
+
+def still(words: str, what: str) -> str:
+    """Say of a panel's words that they are of what was read before, where their verdict begins.
+
+    Parameters:
+        words: HTML [-]
+        what: what it is of; nothing is said where it is empty [-]
+
+    Returns:
+        HTML [-]
+
+    Example:
+        >>> still("<b>A spin.</b>", "monday.csv")
+        '<b><em>Still monday.csv:</em> A spin.</b>'
+    """
+    return words.replace("<b>", f"<b><em>Still {escape(what)}:</em> ", 1) if what else words
 
 
 def clock_here() -> AbstractEventLoop | None:

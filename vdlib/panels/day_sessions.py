@@ -122,6 +122,9 @@ def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
         if log.lateral is not None:
             with suppress(InputError):  # too short to tell: the other measures stay
                 drive = turning(log)
+        if drive is not None and drive.doubts:  # no rate of slide can be read off columns that do not agree
+            new = tuple(doubt for doubt in drive.doubts if doubt not in found.notes)
+            found, drive = replace(found, notes=(*found.notes, *new)), None
         calm = calm_of(aligned, course, drive, laps)
         slide = None
         if drive is not None and drive.rate is not None:

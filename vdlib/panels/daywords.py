@@ -8,7 +8,7 @@ import numpy as np
 
 from ..laps.bootstrap import Estimate
 from ..laps.calm import calmer_words
-from ..laps.evidence_words import Around, conclude, fitting
+from ..laps.evidence_words import Around, alone, conclude, fitting
 from ..shown import label_for, says, seen
 from ..units import G, number
 from .base import table
@@ -89,6 +89,10 @@ def words(answer: DayVerdict | Coming, mass: float) -> str:
         lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]
     bounds = escape(fitting(answer.change))
     lines.append(f"<b>{escape(plain[0])}</b>" if seen_rear else bounds)
+    where = alone(answer.change) if answer.change.verdict != "not shown" else ""
+    if where:
+        lines[-1] += f" {escape(where)}"
+        plain.remove(where)
     if answer.slow[0] > answer.change.by_rule:
         lines.append(escape(_slow(answer)))
     folds = [
@@ -104,7 +108,8 @@ def words(answer: DayVerdict | Coming, mass: float) -> str:
         folds.append(("Promised and measured", f"{escape(_promise(answer, promise))} <i>{escape(MODEL)}</i>"))
     folds.append(("Corner by corner", _table(answer)))
     if open_ones:
-        lines.append(f"What else may have done it: {len(open_ones)} questions, on <i>What else differed</i>.")
+        many = f"{len(open_ones)} of {len(QUESTIONS)}"
+        lines.append(f"Something else may have done it. Open questions under <i>What else differed</i>: {many}.")
         items = "".join(f"<li>{escape(s)}</li>" for s in open_ones)
         folds.append(("What these laps cannot rule out", f"<ul>{items}</ul>"))
     out = "".join(f"<div><b>{escape(head)}.</b> {body}</div>" for head, body in folds if body)

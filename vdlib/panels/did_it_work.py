@@ -17,7 +17,7 @@ from ..laps.notes import KEYS, SESSIONS, keep, kept
 from ..setup.candidate import AS_IT_STANDS
 from ..setup.saved import unread
 from ..units import to_si
-from .base import Panel, Refused, choice, slider
+from .base import Panel, Refused, choice, slider, still
 from .day_laps import DayVerdict, judge_day, look_at, scores, set_beside, usual_speed
 from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions, was_it_done
 from .day_sessions import INVENTED, Coming, Day, invented, write_invented
@@ -79,7 +79,7 @@ class DayDesk:
             controls,
             self._compute,
             self._draw,
-            lambda answer: words(answer, mass),
+            lambda answer: still(words(answer, mass), self._former()),
             self.view.picture,
             rough=self._to_drive,
         )
@@ -242,6 +242,8 @@ class DayDesk:
         if source in INVENTED:
             return (source, state["number"]), invented(source, int(state["number"]))
         if source == TYPED:
+            if self.typed.day is None and self.typed.fault:
+                raise Refused(f"Under the tab {SHEETS[2]}: {self.typed.fault}")
             if self.typed.day is None:
                 raise Refused(f"{'Not enough laps' if self.typed.begun else 'No laps'} typed yet: {TO_TYPE}")
             return (source, id(self.typed.day)), self.typed.day
@@ -258,6 +260,13 @@ class DayDesk:
             return None
         self.laps_out.wait(is_driven(day))
         return day
+
+    def _former(self) -> str:
+        """Return what is still shown where what came in since could not be read; empty where all is well."""
+        source = self.panel.state["laps_from"] if self._ready else ""
+        if source == TYPED and self.typed.fault:
+            return "the laps typed before"
+        return self.logs.former if source == LOGS else ""
 
     def _draw(self, _: Any, answer: DayVerdict | Coming) -> Iterator[None] | None:
         if isinstance(answer, Coming):

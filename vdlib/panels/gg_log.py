@@ -115,4 +115,7 @@ def words(found: Used) -> str:
             f"Logged: {near}; hardest held for a second {number(float(from_si(found.most, 'g')), 2)} g. Points outside "
             "the lines: more grip than the car file says, or a banked road. "
         )
+        out += (
+            "<b>Numbers of this log contradict each other: see What happened there.</b> " if found.drive.doubts else ""
+        )
     return out + "<i>Warm dry tyres, level road; points within a quarter of that speed.</i>"

@@ -41,6 +41,7 @@ STORE = "log-columns.json"
 """File on the shelf that remembers which column is what."""
 NO_COLUMN, NO_UNIT = "", ""
 LABELS = {"before": "Log before", "after": "Log after", "before again": "Log before again"}
+COLUMNS = "Which column is what"
 KEPT = "What was read before stays in the picture."
 MOST = 20_000_000
 """Largest file taken from the browser; a larger one is read by its path [bytes]."""
@@ -56,6 +57,15 @@ def of_a_day(logs: Logs) -> tuple[Day, list[str]]:
     Returns:
         the day, and what to say of it, one line a line [-]
     """
+    for i, (name, log) in enumerate(logs):
+        for other, one in logs[:i]:
+            if (
+                len(one.time) == len(log.time)
+                and np.array_equal(one.time, log.time)
+                and np.array_equal(one.speed, log.speed)
+            ):
+                rule, remedy = f"must be of other laps than the log {other}", "choose the other file"
+                raise InputError([Problem(f"the log {name}", "the same rows", rule, remedy)])
     day = from_logs(logs)
     lines = [
         f"{name}: {about(log)}; {'; '.join(run.session.notes)}."
@@ -81,6 +91,9 @@ class LogBox:
     ) -> None:
         """Build the widgets; ``changed`` is called when a path changes or other logs were read."""
         self.day: Any = None
+        self.former = ""
+        """The files that ``day`` is of, where others are named now and not read; empty where it is of those named."""
+        self._of: tuple[str, ...] = ()
         self.took = ""
         self.changed, self.labels, self.need, self.make = changed, dict(labels), need, make
         self.names = {name.replace(" ", "_"): name for name in labels}
@@ -118,9 +131,7 @@ class LogBox:
         self.of.style.description_width = "auto"
         self.of.observe(lambda _: self._show(), names="value")
         self.of.layout.display = "" if len(self.labels) > 1 else "none"
-        self.fold = widgets.Accordion(
-            [widgets.VBox([self.of, self.ask, self.grid, row(self.use)])], titles=["Which column is what"]
-        )
+        self.fold = widgets.Accordion([widgets.VBox([self.of, self.ask, self.grid, row(self.use)])], titles=[COLUMNS])
         self.fold.layout.display = "none"
         self.box = widgets.VBox([row(*rows, self.again), self.message, self.fold])
 
@@ -175,9 +186,16 @@ class LogBox:
     def read(self) -> None:
         """Read every log named; whatever is wrong is said, and the day read before stays."""
         named = [(name, _bare(self.paths[key].value)) for key, name in self.names.items()]
+        paths = tuple(path for _, path in named)
+        self.former = ", ".join(Path(path).name for path in self._of if path) if self.day is not None else ""
+        if self.former and paths != self._of:
+            self.changed()  # reading may take long: what is shown is said to be of the files before
+        self._seen.clear()
+        self.grid.children = ()
         try:
-            if not any(path for _, path in named):
+            if not any(paths):
                 say(self.message, "")
+                self._show()
                 self.changed()
                 return
             day = self._day([(name, typed_path(path, self.labels[name])) for name, path in named if path])
@@ -186,6 +204,10 @@ class LogBox:
         except InputError as fault:
             told = _asked(fault) if isinstance(fault, UnitQuestion | ColumnQuestion) else str(fault)
             say(self.message, f"{told}\n{KEPT}" if self.day else told, bad=True)
+            if not self.grid.children:
+                self._show()
+            if COLUMNS in told and self.grid.children:
+                self.fold.selected_index = 0
         except MemoryError:
             say(
                 self.message,
@@ -193,7 +215,7 @@ class LogBox:
                 bad=True,
             )
         else:
-            self.day = day
+            self.day, self._of, self.former = day, paths, ""
             self.fold.selected_index = None
         self.changed()
 
@@ -250,6 +272,7 @@ class LogBox:
         """Offer every channel the columns of the log chosen, or put the question about one of them."""
         if self.of.value not in self._seen:
             self.grid.children = ()
+            self.fold.layout.display = "" if self._seen else "none"
             return
         found, columns = self._seen[self.of.value]
         say(self.ask, _question(question) if question else "Choose the column of each; time and speed are needed.")

@@ -28,6 +28,8 @@ class TypedLaps:
         """Fill the boxes from the notes; ``changed`` is called after every change, the day read."""
         self.changed = changed
         self.day: Day | None = None
+        self.fault = ""
+        """What is wrong with the laps typed last; empty where they could be read."""
         self.said = widgets.HTML()
         self.texts: dict[str, Any] = {
             key: widgets.Textarea(
@@ -75,6 +77,7 @@ class TypedLaps:
 
     def read(self) -> None:
         """Turn the typed laps into a day; what cannot be read is said, and the day read before stays."""
+        self.fault = ""
         texts = {name: self.texts[key].value for key, name in zip(KEYS, SESSIONS, strict=True)}
         if not self.begun:
             self.day = None
@@ -93,6 +96,7 @@ class TypedLaps:
             judge_day(day, "usual")
         except InputError as fault:
             stays = "\nThe laps typed before stay in the picture." if self.day else ""
+            self.fault = str(fault)
             say(self.said, f"{fault}{stays}", bad=True)
         else:
             self.day = day

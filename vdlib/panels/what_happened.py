@@ -17,14 +17,14 @@ from ..car.carfile import CarFile
 from ..checks import InputError
 from ..draw.incident import MomentPicture, ShownMoment
 from ..laps.course import course_of
-from ..laps.incident import KIND_WORDS, Incident, find, sentence
+from ..laps.incident import KIND_WORDS, Incident, doubted, find, sentence, threshold
 from ..laps.laps import find_laps
 from ..laps.logfile import Log
 from ..laps.mounting import mounting_words
 from ..laps.scare_day import SAYS, make_scare
 from ..laps.slide_rate import Turning, turning
 from ..shown import label_for, says, seen
-from .base import Nothing, Panel, Refused, choice, slider, table
+from .base import Nothing, Panel, Refused, choice, slider, still, table
 from .drive_again import Again, drive_again
 from .logbox import LogBox, Logs, about
 from .said import more
@@ -40,7 +40,8 @@ NOTE = (
     "taken for granted. Never look for the limit on a public road."
 )
 SAFE = "A teaching model, arithmetic on a log: nothing here says whether the car is safe."
-NONE = "In this log the car followed its path all the time: no slide and no corner much slower than on the other laps."
+SEEN = 5.0
+"""Smallest angle of slide that is said to be missing where none is found, degrees [-]; see ``incident.find``."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,7 @@ class Session:
     drive: Turning
     moments: tuple[Incident, ...]
     said: tuple[str, ...] = ()
+    compared: bool = True  # whether laps could be told apart, so that their corners were compared
 
 
 @dataclass(frozen=True)
@@ -79,8 +81,39 @@ def session_of(log: Log) -> Session:
         laps = find_laps(log)
         course = course_of(log, laps)
     except InputError as fault:
-        said.append(f"Laps could not be told apart, so moments have no lap number: {fault}")
-    return Session(drive, find(drive, laps, course), tuple(said))
+        said.append(f"Laps could not be told apart, so moments have no lap number: {fault}.")
+    drive, moments = doubted(drive, find(drive, laps, course))
+    if drive.doubts and not log.doubts:
+        said.append(_doubts(drive))
+    return Session(drive, moments, tuple(said), course is not None and laps is not None and len(laps.time) > 2)
+
+
+def nothing_found(session: Session) -> str:
+    """State what it means that no moment was found: never more than the log can show.
+
+    Parameters:
+        session: one without moments [-]
+
+    Returns:
+        sentences, the verdict first [-]
+    """
+    drive = session.drive
+    if drive.doubts:
+        return f"Whether the car slid cannot be said. {_doubts(drive)}"
+    corners = "no corner was much slower than on the other laps"
+    corners = corners if session.compared else "too few whole laps to compare their corners"
+    if drive.rate is None:
+        return (
+            "This log has no yaw rate, so a slide cannot be seen in it. Log one: the gyro of a phone fixed to the car "
+            f"will do. By speed alone: {corners}; a slide that is caught quickly does not show there."
+        )
+    least = max(SEEN, float(np.ceil(np.degrees(threshold(drive)))))
+    return f"In this log the car followed its path all the time: no slide of {least:.0f}° or more, and {corners}."
+
+
+def _doubts(drive: Turning) -> str:
+    """Return what contradicts itself in a log, in sentences."""
+    return " ".join(f"{doubt[:1].upper()}{doubt[1:]}." for doubt in drive.doubts)
 
 
 @lru_cache(maxsize=4)
@@ -161,7 +194,8 @@ class MomentDesk:
             "number": slider("Invented session number", 1, 20, 1, 1),
         }
         draw = lambda _, answer: self.view.draw(answer.shown)  # noqa: E731
-        self.panel = Panel(controls, self._compute, draw, words, self.view.picture)
+        told = lambda answer: still(words(answer), "" if answer.invented else self.logs.former)  # noqa: E731
+        self.panel = Panel(controls, self._compute, draw, told, self.view.picture)
         self.panel.add(row(self.logs.box), self.message, place="controls")
         self.film, self._film_of = widgets.VBox(), None
         self.film_said = widgets.HTML()
@@ -247,12 +281,14 @@ class MomentDesk:
         else:
             session = invented(int(state["number"]))
         if not session.moments:
-            raise Nothing(NONE)
+            former = f"Still {self.logs.former}: " if state["log_from"] == OWN and self.logs.former else ""
+            raise Nothing(former + nothing_found(session))
         number = min(int(state["moment"]), len(session.moments))
         moment = session.moments[number - 1]
         key = (id(session), number)
         if key not in self._driven:  # a search over speeds: worth keeping
-            self._driven[key] = session, drive_again(self.file, session.drive, moment)
+            again = None if session.drive.doubts else drive_again(self.file, session.drive, moment)
+            self._driven[key] = session, again
         again = self._driven[key][1]
         driven = () if again is None else again.driven
         made_up = state["log_from"] == INVENTED
@@ -282,6 +318,8 @@ def words(answer: Answer) -> str:
     head = f"{SESSION}: {head}" if answer.invented else head[:1].upper() + head[1:]
     head += f" {answer.again.head}" if answer.again is not None else ""
     lines = [f"<b>{escape(head)}</b> {escape(sentence(moment))}."]
+    if session.drive.doubts:
+        lines.insert(1, f"<b>Look at the columns first.</b> {escape(_doubts(session.drive))}")
     if answer.again is not None:
         lines.append(f"<b>The same moment in the model.</b> {escape(answer.again.words)}")
     rows = [
