@@ -7,7 +7,7 @@ import pytest
 from vdlib.car import examples
 from vdlib.car.reference import reference_of
 from vdlib.setup.driven import OwnCorner
-from vdlib.setup.page import Promise, promise
+from vdlib.setup.promised import Promise, promise
 
 FIRST, *OTHERS = examples.example_names()
 TWO_OR_SLOW = [

@@ -24,6 +24,7 @@ from vdlib.setup.as_left import as_left, key, read, words
 from vdlib.setup.candidate import baseline
 from vdlib.setup.page import back_to_reference
 from vdlib.setup.page_wheels import heights_at
+from vdlib.shown import Choice, use
 from vdlib.units import from_si, to_si
 
 pytestmark = pytest.mark.unpainted
@@ -97,15 +98,57 @@ def test_misses_are_told_at_their_wheel_and_the_rest_was_done():
     assert any("rear right toe" in miss for miss in found.missed)
     assert "front left height" in found.done
     assert words(found)[0].startswith("Was it done?")  # first was it done, then what it promises
-    assert words(found)[1:] == found.promise.words
+    told = words(found)
+    assert (told[1], told[-1]) == (found.promise.words[0], found.promise.words[-1])
+    assert found.asked.told[1] in told[2]  # beside what the page promised
 
 
 @pytest.mark.usefixtures("promised")
 def test_the_promise_is_made_anew_from_what_was_left():
     other = made(typed=LEFT | {key("height", "rear_right"): "640", key("toe", "rear_right"): "1.1 in"})
     assert not other.missed
+    assert " before the visit and " in other.promise.words[0]
+    assert " as left: " in other.promise.words[0]
+    assert other.promise.speed[0] == other.asked.speed[0]  # the car as it was, whatever was typed
+    heavy = made(typed=LEFT | {key("kg", "rear_left"): "350"})
+    assert (heavy.promise.speed[0], heavy.promise.turn) == (other.promise.speed[0], other.asked.turn)
     low = made(typed=LEFT | {key("height", f"rear_{side}"): "620" for side in SIDES})  # the tail left where it was
     assert low.promise.speed[1] < other.promise.speed[1]
+
+
+def test_scales_that_do_not_fit_the_car_are_asked_about():
+    assert not made().odd
+    told = " ".join(words(made(typed=LEFT | {key("kg", "rear_left"): "350"})))
+    assert "The scales add up to 1060 kg, the car was 1010 kg" in told
+    assert "Cross weight: left 52.3 %" in told
+    three = {name: text for name, text in LEFT.items() if name != key("kg", "rear_left")}
+    assert made(typed=three).odd[0].startswith("3 of four scales")
+
+
+def test_toe_that_the_page_leaves_is_compared_with_the_reference():
+    left = {key("toe", "front_left"): "0.0", key("toe", "front_right"): "0.1"}  # of 0.2; 0.8 before the heights
+    assert not any("front" in miss for miss in made(typed=LEFT | left).missed)
+    far = made(typed=LEFT | {key("toe", "front_left"): "1.6 out"}).missed
+    assert any("front left toe (mm at the rim): left 1.6 toe-out, −1.8 off the reference" in miss for miss in far)
+    as_it_was = made(typed=LEFT | {key("toe", "front_left"): "0.9"})  # or as it was, which nobody asked to change
+    assert not any("front" in miss for miss in as_it_was.missed)
+
+
+def test_cold_pressures_are_left_as_the_page_has_them():
+    file = replace(ARCHED, known=replace(ARCHED.known, visit={"cold": "1.85 | 1.85 | 1.95 | 1.95"}))
+    assert not made(file, {key("cold", "front_left"): "1.85"}).missed
+    assert "+0.15 bar off what it was" in made(file, {key("cold", "front_left"): "2.00"}).missed[0]
+
+
+def test_a_bare_toe_is_in_as_the_page_says_and_in_alone_is_no_inch():
+    assert read(ARCHED, {key("toe", "rear_left"): "1.1"}) == read(ARCHED, {key("toe", "rear_left"): "1.1 in"})
+    use(Choice(length="in"))
+    try:
+        assert read(ARCHED, {key("toe", "rear_left"): "1.1"}) == read(ARCHED, {key("toe", "rear_left"): "1.1 mm in"})
+        with pytest.raises(InputError, match=r"write 1\.1 mm in, or 1\.1 inch in"):
+            read(ARCHED, {key("toe", "rear_left"): "1.1 in"})
+    finally:
+        use(Choice())
 
 
 def test_heights_at_sill_points_need_both_ends_of_a_side():
@@ -120,7 +163,7 @@ def test_heights_at_sill_points_need_both_ends_of_a_side():
     ("typed", "said"),
     [
         ({key("camber", "rear_left"): "x"}, "rear left camber must be a number"),
-        ({key("toe", "rear_left"): "1.1"}, "must say in or out"),
+        ({key("toe", "rear_left"): "1.1 up"}, "rear left toe, in unless it says out must be a number"),
         ({key("kg", "front_left"): "5000"}, "front left scale"),
         ({}, "holds no figure yet"),
     ],

@@ -94,7 +94,7 @@ def test_the_travel_left_at_the_rear_settles_most_where_it_decides(found):
 
 def test_words_give_the_figures(found):
     told = " ".join(words(found))
-    assert f"wrong {100 * found.wrong:.0f} times in 100" in told
+    assert f"The other {100 * found.wrong:.0f} say the opposite" in told
     assert found.best in told
     nothing = replace(found, left={name: found.wrong for name in found.left})
     assert "No single reading that you can take" in " ".join(words(nothing))

@@ -246,6 +246,8 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     stiff = Candidate("stiff rear", {"rear.bar": 3 * float(file.setup.rear.bar)})
     saved_whatifs.save_whatif(file, stiff)
     made = did_it_work.panel(file)
+    assert made.panel.state["setup_after"] == "stiff rear"  # the only one saved
+    made.panel.set("setup_after", day_promise.NOT_SAID)
     axes = (made.view.laps, made.view.spans, made.view.speed, made.view.parts)
     drawn = [one.lines[0] for one in axes]
     made.panel.set("setup_after", "stiff rear")

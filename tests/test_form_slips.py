@@ -12,8 +12,9 @@ from vdlib.car.reference import reference_of
 from vdlib.car.typical import fill
 from vdlib.garage.car_from import base_of, car_from, kinds_of, save_measured_car
 from vdlib.garage.form import ARCH, BEFORE, HUB, TOE_UNITS
+from vdlib.garage.form_fields import FIELDS
 from vdlib.garage.four_wheels import typed_rows, uneven
-from vdlib.garage.typed import Readings, numbers, with_unit
+from vdlib.garage.typed import Readings, label_of, numbers, with_unit
 from vdlib.garage.wheels import bounce
 from vdlib.garage.whole_car import RISE, at_warmth
 from vdlib.units import from_si, to_si
@@ -183,6 +184,33 @@ def test_toe_without_in_or_out_is_refused_and_mixed_is_asked():
     assert len(found.bad["toe"]) == 1
     mixed = four("toe", ("1.5 out", "1.5 in", "1 in", "1 in"), "_mm") | {"toe.diameter": "430"}
     assert "in on one side and out on the other" in asked(form(mixed, toe__read=MM), "toe")
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        ("1/16 inch out", -25.4 / 16),
+        ("0.06 inch in", 0.06 * 25.4),
+        ('0.06" out', -0.06 * 25.4),
+        ("1.5 mm in", 1.5),
+        ("1.5 toe-in", 1.5),
+        ("1.5 out", -1.5),
+    ],
+)
+def test_toe_takes_inches_where_they_are_meant(text, size):
+    inches = {"start__length": "in", "toe__read": MM}
+    read = numbers(form({"toe.front_left_mm": text, "toe.diameter": "430 mm"}, **inches))
+    assert 430 * np.sin(read.good["toe.front_left_mm"]) == pytest.approx(size)
+    assert 430 * read.marks["toe.front_left_mm"] < 1.0  # a sixteenth is read to half of it
+
+
+def test_toe_with_in_alone_is_refused_of_a_reader_of_inches():
+    inches = {"start__length": "in", "toe__read": MM}
+    (wrong,) = numbers(form({"toe.front_left_mm": "0.06 in"}, **inches)).bad["toe"]
+    assert str(wrong).endswith("may mean toe-in or inch, got 0.06 in: write 0.06 mm in, or 0.06 inch in")
+    assert "[mm or inch, each with in or out]" in label_of(form({}, **inches), FIELDS["toe.front_left_mm"])
+    far = numbers(form({"toe.front_left_mm": "99 out", "toe.diameter": "430 mm"}, **inches)).bad["toe"][0]
+    assert "must be -30 to 30 mm, got 99 mm out" in str(far)
 
 
 def test_toe_in_millimetres_without_the_rim_is_asked_about():

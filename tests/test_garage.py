@@ -128,6 +128,8 @@ def test_the_same_readings_in_other_units_make_the_same_car():
         ways = WAYS[holds]
         if holds in CHOSEN:
             typed[key] = f"{float(text) * UNITS[ways[0]].to_si / UNITS[ways[1]].to_si:.9f}".replace(".", ",")
+        elif holds == "toe":  # of a reader of inches "in" alone is refused
+            typed[key] = text.replace(" in", " toe-in")
     other = replace(readings, typed=typed)
     for holds in CHOSEN:
         ways = WAYS[holds]

@@ -86,7 +86,7 @@ def test_the_form_fills_its_boxes_and_keeps_the_table(tmp_path, monkeypatch):
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
     form = Form()
     form.type("toe.printout", FULL.replace("-1.6", "x"))
-    assert form.boxes["toe.rear_right"].value == "0.14 in"
+    assert form.boxes["toe.rear_right"].value == "0.14 deg in"
     assert form.boxes["camber.rear_left"].value == "-1.5"
     assert "rear right camber now" in form.printed.value
     assert form.boxes["camber.rear_right"].value == ""

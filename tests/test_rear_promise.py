@@ -1,6 +1,7 @@
 """What was promised for the rear, beside what a day's laps say of it, in the same measures."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,8 +16,20 @@ from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps.notes import kept
 from vdlib.laps.scare_day import make_scare
 from vdlib.panels import did_it_work
-from vdlib.panels.day_promise import BEFORE_VISIT, LEFT, versions
-from vdlib.setup import left_figures
+from vdlib.panels.day_promise import (
+    AS_IT_STANDS,
+    AT_REFERENCE,
+    BEFORE_VISIT,
+    LEFT,
+    NOT_SAID,
+    first_asked,
+    rear_promise,
+    versions,
+)
+from vdlib.setup import left_figures, saved
+from vdlib.setup.candidate import Candidate, baseline
+from vdlib.setup.driven import own_corner
+from vdlib.setup.promised import promise
 
 pytestmark = pytest.mark.unpainted
 
@@ -133,3 +146,20 @@ def test_all_three_sessions_can_be_felt(made):
     made.panel.set("felt_again", 4)
     assert "Felt, of 10: 3 before, 7 with the change, 4 before again." in text_of(made)
     assert kept(made.file)[0]["rules.felt_again"] == "4"
+
+
+def test_laps_without_corners_get_the_pages_promise_in_the_drivers_own_corner(tmp_path, monkeypatch, made):
+    file = examples.load_example("coupe")
+    visit = {"corner": "a long one, turning right", "speed": "89 km/h", "foot": "foot just lifted"}
+    file = replace(file, known=replace(file.known, visit=visit))
+    base, due = baseline(file.car, file.setup), reference_of(file)
+    bare = replace(made.panel.result.day, course=None)
+    found = rear_promise(file, bare, 0, AS_IT_STANDS, AT_REFERENCE)
+    page = promise(due.car, base.setup, due.setup, own_corner(visit), base.car)
+    assert (found.told, found.corner.radius, found.corner.turn) == (page.told, 80, "right")
+    assert found.page.startswith("In an 80 m right-hander (yours: 89 km/h")
+    monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
+    own = shelf.save_car("dart", file.car, file.setup, file.origin, file.text, file.known)
+    assert first_asked(own) == (AS_IT_STANDS, NOT_SAID)
+    saved.save_whatif(own, Candidate("back", {"rear.pressure": 2.1e5}))
+    assert first_asked(own) == (AS_IT_STANDS, "back")

@@ -14,7 +14,7 @@ from vdlib.panels import as_left, start
 from vdlib.setup import saved
 from vdlib.setup.candidate import Candidate
 from vdlib.setup.driven import OwnCorner
-from vdlib.setup.page import Promise
+from vdlib.setup.promised import Promise
 
 CARS = Path(examples.__file__).parents[1] / "cars"
 

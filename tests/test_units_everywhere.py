@@ -167,7 +167,8 @@ def test_the_page_for_the_workshop_has_none(monkeypatch) -> None:
     setup = put(setup, "rear.pressure", base.setup.rear.pressure + 0.1e5)
     page = setup_page.build(STORY, base, between(base, setup, "tail up"), "it slid")
     texts = [text.words for leaf in laid_out(page) for text in leaf.texts]
-    assert left_in(texts) == set()
+    table = re.compile(r"°, [\d.]+ mm")  # toe's tolerance, beside a table that keeps its millimetres
+    assert left_in([table.sub("", text) for text in texts]) == set()
     assert any(re.search(r"\d in\b", text) for text in texts)
 
 

@@ -20,8 +20,10 @@ from vdlib.draw.typeset import MARGIN, PAPERS, SMALLEST, html, length, pdf
 from vdlib.setup import page as setup_page
 from vdlib.setup.candidate import Candidate, Load, baseline, standing
 from vdlib.setup.driven import OwnCorner
-from vdlib.setup.page import build, promise
+from vdlib.setup.page import build
 from vdlib.setup.page_wheels import AS_NOW, LEAVE, LOOK_UP, UNREAD
+from vdlib.setup.promised import promise, why_back
+from vdlib.shown import Choice, use
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
@@ -206,6 +208,15 @@ def test_cold_pressures_are_those_typed_and_asked_for_cold():
     assert [c.ask for c in cells[:3]] == [AS_NOW, LEAVE, "2.20"]  # 0.05 bar off is inside tolerance
 
 
+def test_cold_pressures_asked_for_are_the_references_own():
+    file = examples.load_example("low-two-seater")
+    hard = {f"{end}.pressure": to_si(2.4, "bar") for end in ENDS}
+    figures = replace(file.known.figures, values={**file.known.figures.values, **hard})
+    cold = {"cold": "1.80 | 1.80 | 1.92 | 1.92"}  # which rose by another amount than usual
+    _, _, page = page_of(visit=CALM | cold, known={"figures": figures})
+    assert {(c.book, c.ask) for c in rows(page)["cold bar"]} == {("2.10", "2.10")}
+
+
 def test_less_than_can_be_set_is_left_and_said():
     file = examples.load_example("coupe")
     tiny = Candidate(
@@ -230,6 +241,43 @@ def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story
     assert told.speed[1] > told.speed[0]
     same = promise(file.car, base.setup, base.setup, OwnCorner(turn="left"))
     assert "too small to feel" in same.words[0]
+
+
+def test_a_reference_that_promises_nothing_is_said_to_and_why_one_may_go_back(told):
+    found = told[1][0]
+    assert why_back(found) == ()  # the story's is felt
+    for speed, word in (((30.0, 30.1), "nothing that can be felt"), ((30.0, 29.0), "less")):
+        (said,) = why_back(replace(found, speed=speed))
+        assert f"promises {word} in this corner" in said
+        assert "the workshop knows that state" in said
+
+
+def test_front_and_back_give_one_order_of_work(story):
+    page = story[2]
+    front, back = " ".join(page.do), " ".join(dict(page.back)["Order of the work, and within what"])
+    steps = (r"[Pp]ressures", "Heights", "[Ww]eight", "Heights again", r"Camber", r"[Rr]ear toe and thrust", "torqued")
+    for text in (front, back):
+        places = [re.search(step, text).start() for step in steps if step != "[Ww]eight"]
+        assert places == sorted(places)
+    assert re.search("links", front).start() < re.search("[Rr]ear toe and thrust", front).start()
+
+
+def test_toe_is_in_millimetres_wherever_its_table_is():
+    use(Choice("mph", "lb", "psi", "in"))
+    try:
+        page = page_of(visit=CALM | {"rim": "406", "speed": "89 km/h"})[2]
+    finally:
+        use(Choice())
+    assert "toe ±0.08°, 0.6 mm at the rim" in page.within
+    assert "0.6 mm at the rim; ±0.05°, 0.4 mm" in " ".join(dict(page.back)["Order of the work, and within what"])
+    assert "(over 16.0 in of each rim)" in " ".join(page.do)
+    assert "55 mph" in page.felt
+
+
+def test_where_heights_are_read_is_a_place_a_tape_reaches():
+    words = dict(page_of(visit=CALM | {"load": "the driver's weight in the seat"})[2].back)["Where heights are read"][0]
+    assert "underside" in words
+    assert words.endswith("Read with the driver's weight in the seat.")
 
 
 def test_nothing_is_asked_names_what_was_compared():
@@ -360,8 +408,8 @@ def test_the_event_is_whole_on_the_front():
 def test_the_back_asks_about_the_foot_of_the_complaint(monkeypatch):
     told, own = {}, setup_page.promise
 
-    def listen(car, before, after, corner):
-        told[corner.foot] = own(car, before, after, corner)
+    def listen(car, before, after, corner, was):
+        told[corner.foot] = own(car, before, after, corner, was)
         return told[corner.foot]
 
     monkeypatch.setattr(setup_page, "promise", listen)

@@ -145,6 +145,23 @@ def digits_for(unit: str, decimals: int) -> int:
     return decimals if other == unit else max(0, decimals + _DIGITS[other])
 
 
+def a_or_an(value: float) -> str:
+    """Write a whole number with the article that is spoken before it.
+
+    Parameters:
+        value: a number not below zero [any]
+
+    Returns:
+        such as "a 60" or "an 80" [-]
+
+    Example:
+        >>> a_or_an(60.0), a_or_an(80.0), a_or_an(18.0), a_or_an(110.0)
+        ('a 60', 'an 80', 'an 18', 'a 110')
+    """
+    text = f"{value:.0f}"
+    return f"{'an' if text[0] == '8' or text in ('11', '18') else 'a'} {text}"
+
+
 def named(label: str) -> str:
     """Return the name of the unit with a choice that has this label.
 

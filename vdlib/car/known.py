@@ -22,6 +22,7 @@ VISIT: dict[str, str] = {
     "tyres": "make, size and age of the tyres",
     "looked": "what was looked at and is in order",
     "found": "what was found",
+    "load": "load in the car when its heights were read",
     "cold": "cold pressures, four wheels, bar",
     "cold_air": "temperature of the air then",
     "ties": "free shaft left after a session, four wheels, mm",

@@ -14,7 +14,7 @@ WAYS: dict[str, tuple[str, ...]] = {
     "speed": ("kmh", "mph"),
     "depth": ("mm", "in"),
     "angle": ("deg", "arcmin"),
-    "toe": ("deg", "arcmin", "mm"),
+    "toe": ("deg", "arcmin", "mm", "in"),
     "temperature": ("celsius",),
     "ratio": ("number",),
     "share": ("percent",),
@@ -146,7 +146,8 @@ STEPS: tuple[Step, ...] = (
         "toe",
         "Toe",
         "From the alignment print-out or your own rulers, wheel by wheel: write in or out behind each number, such as "
-        "1.5 out. Or type what two strings say, one along each side at wheel-centre height, past both wheels.",
+        "1.5 out or 1/16 inch out. Or type what two strings say, one along each side at wheel-centre height, past both "
+        "wheels.",
         "Strings clear of feet; setting toe is for qualified people, and comes after every other change.",
     ),
     Step(

@@ -11,7 +11,7 @@ from ..checks import Problem, range_problem
 from ..units import UNITS, to_si
 from .form import SIDES, TOE_UNITS, WAYS
 from .form_fields import FIELDS
-from .typed import turned, with_unit
+from .typed import number_from, turned, with_unit
 
 WHEELS: dict[str, tuple[str, ...]] = {
     "front_left": ("front left", "fl", "lf", "left front"),
@@ -157,7 +157,10 @@ def _toe(cell: str, unit: str, signed: bool, rim: str) -> str | Problem:
     box = FIELDS["toe.front_left"]
     if unit != "mm" and (wrong := range_problem("", to_si(size, unit), WAYS["toe"][0], box.low, box.high)):
         return wrong
-    return f"{plain.strip().lstrip(SIGNS).strip()} {'in' if size >= 0 else 'out'}"
+    figure = plain.strip().lstrip(SIGNS).strip()
+    if number_from(figure) is not None:  # so that "in" behind it is never read as inches
+        figure += {"mm": " mm", "deg": " deg", "arcmin": " min"}[unit]
+    return f"{figure} {'in' if size >= 0 else 'out'}"
 
 
 def _camber(cell: str) -> str | Problem:

@@ -24,7 +24,7 @@ LONGEST = 700
 """Most characters of a box of words."""
 _NUMBER = re.compile(r"([+-]?)(?:(\d+) +)?(\d+)/(\d+)|[+-]?(?:\d{1,9}(?:[.,]\d{0,9})?|[.,]\d{1,9})")
 _MINUTES = re.compile(r"([+-]?)(\d{1,3}) *[°d] *(\d{1,2}(?:[.,]\d{0,3})?) *(?:'|′|min)?")
-_TURNED = re.compile(r"(?:(in|out|i|o) +)?(.+?)(?:\s*(in|out|i|o))?", re.IGNORECASE)
+_TURNED = re.compile(r"(?:(?:toe[- ]?)?(in|out|i|o) +)?(.+?)(?:\s*(toe[- ]?)?(in|out|i|o))?", re.IGNORECASE)
 _SMALL = 12
 """Longest piece of a wrong text shown in a message."""
 _UNIT_WORDS: dict[str, tuple[str, ...]] = {
@@ -36,15 +36,15 @@ _UNIT_WORDS: dict[str, tuple[str, ...]] = {
     "psi": ("psi",),
     "N_per_mm": ("N/mm", "n/mm"),
     "lbf_per_in": ("lbf/in", "lbs/in", "lb/in"),
-    "deg": ("degrees", "deg", "°"),
-    "arcmin": ("minutes", "min", "'", "′"),
+    "deg": ("deg", "degrees", "°"),
+    "arcmin": ("min", "minutes", "'", "′"),
     "kmh": ("km/h", "kph", "kmh"),
     "mph": ("mph",),
     "celsius": ("°C", "C", "°"),
     "percent": ("%",),
     "number": (),
 }
-"""Unit → how people write it behind a number, the longest first."""
+"""Unit → how people write it behind a number, the shortest word first."""
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,9 @@ def label_of(readings: Readings, box: Field) -> str:
         such as "A wheelbase [mm]" [-]
     """
     unit = UNITS[unit_name(readings, box)].label if WAYS[box.holds] else ""
-    unit = f"{unit.removesuffix(' of arc')} in or out" if box.holds == "toe" else unit
+    if box.holds == "toe":
+        inch = " or inch, each with" if readings.choice("start.length") == "in" else ""
+        unit = f"{unit.removesuffix(' of arc')}{inch} in or out"
     return f"{box.mark} {box.label}{f' [{unit}]' if unit else ''}".strip()
 
 
@@ -253,25 +255,32 @@ def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) ->
         remedy = "write digits, such as 12.5 or 12,5; the unit is the one beside the box, or one written behind"
         return Problem("", f"{text[:_SMALL]!r}", "must be a number", remedy)
     digits = re.search(r"[.,](\d+)", plain)
-    mark = 0.5 * 10.0 ** -(len(digits[1]) if digits else 0)
+    parts = re.search(r"/(\d+)", plain)
+    mark = 0.5 / int(parts[1]) if parts else 0.5 * 10.0 ** -(len(digits[1]) if digits else 0)
     if box.holds == "toe":
+        if wrong := in_or_inch(text, usual, readings.choice("start.length") == "in"):
+            return wrong
         if number and not way and not re.match(r"[+\-\u2212\u2013]", text):
-            return Problem("", text[:_SMALL], "must say in or out", f"write {text[:_SMALL]} in, or {text[:_SMALL]} out")
+            size = text[:_SMALL] if number_from(text) is None else f"{text[:_SMALL]} {_UNIT_WORDS[usual][0]}"
+            return Problem("", text[:_SMALL], "must say in or out", f"write {size} in, or {size} out")
         number *= way or 1
     value, mark = number * unit.to_si, mark * unit.to_si
-    if box.holds == "toe" and name == "mm":
+    if box.holds == "toe" and name in ("mm", "in"):
         rim = good.get("toe.diameter", RIM)
         value, mark = float(np.arcsin(np.clip(value / rim, -1, 1))), mark / rim
     wrong = range_problem("", value, own, box.low, box.high)
     if wrong is None:
         return value, mark
     rule, remedy = wrong.rule, wrong.remedy
+    label = unit.label if number_from(plain) is not None else ""
     if name != own:
         remedy = "read it again, or check the unit chosen in the first step"
-        if box.holds != "toe":  # whose millimetres count at the rim
-            low, high = (from_si(to_si(end, own), name) for end in (box.low, box.high))
-            rule = f"must be {brief(low, 4)} to {brief(high, 4)} {unit.label}"
-    return Problem("", f"{text[:_SMALL]} {unit.label if name == usual else ''}".strip(), rule, remedy)
+        ends, places = [float(to_si(end, own)) for end in (box.low, box.high)], 4
+        if box.holds == "toe" and name in ("mm", "in"):  # which count at the rim
+            ends, places = [good.get("toe.diameter", RIM) * float(np.sin(end)) for end in ends], 2
+        low, high = (brief(from_si(end, name), places) for end in ends)
+        rule = f"must be {low} to {high} {unit.label}"
+    return Problem("", f"{plain[:_SMALL]} {label} {('', 'in', 'out')[way]}".strip(), rule, remedy)
 
 
 def turned(text: str) -> tuple[str, int]:
@@ -284,10 +293,34 @@ def turned(text: str) -> tuple[str, int]:
         the rest, and +1 for in, −1 for out, 0 where neither is written [-]
     """
     found = _TURNED.fullmatch(text.strip())
-    word = (found[1] or found[3] or "").lower()[:1] if found else ""
+    word = (found[1] or found[4] or "").lower()[:1] if found else ""
     if not found or not word:
         return text, 0
     return found[2], 1 if word == "i" else -1
+
+
+def in_or_inch(text: str, unit: str, inch: bool) -> Problem | None:
+    """Refuse a toe with "in" alone behind it where the reader measures in inches: it may mean either.
+
+    Parameters:
+        text: what is typed [-]
+        unit: the unit of the box where none is written [-]
+        inch: whether the reader measures in inches [-]
+
+    Returns:
+        what is wrong with it; None where it can mean but one thing [-]
+
+    Example:
+        >>> in_or_inch("0.06 in", "mm", True).remedy
+        'write 0.06 mm in, or 0.06 inch in'
+    """
+    found = _TURNED.fullmatch(text.strip())
+    word = found[4] if found and not found[3] else None
+    if not inch or not found or (word or "").lower() != "in" or number_from(found[2]) is None:
+        return None
+    size = found[2].strip()[:_SMALL]
+    remedy = f"write {size} {_UNIT_WORDS[unit][0]} in, or {size} inch in"
+    return Problem("", text[:_SMALL], "may mean toe-in or inch", remedy)
 
 
 def _title(step: str) -> str:

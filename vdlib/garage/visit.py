@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from ..car.keys import CORNERS
 from ..units import from_si, number
 from .form import TOE_UNITS
-from .form_fields import FINE, FOUND, LOOK, UNSAID
+from .form_fields import CHOICES, FINE, FOUND, LOOK, UNSAID
 from .typed import Readings, numbers
 
 EMPTY = "–"
@@ -49,6 +49,8 @@ def visit_of(readings: Readings) -> dict[str, str]:
     said["foot"] = foot
     if "felt.speed" in read:
         said["speed"] = f"{number(from_si(read['felt.speed'], 'kmh'), 0)} km/h"
+    if readings.chosen.get("floor.driver") == CHOICES["floor.driver"].options[1]:
+        said["load"] = "the driver's weight in the seat, fuel as driven"
     states = {key: readings.choice(f"look.{key}") for key in LOOK}
     said["looked"] = ", ".join(key for key, state in states.items() if state == FINE)
     odd = [LOOK[key].partition(":")[0] for key, state in states.items() if state == FOUND]

@@ -117,7 +117,9 @@ def _each_wheel(bench: Reckoning, unit: str) -> Outcome:
         values = [None if m is None else float(m.value) for m in pair]
         at = Measured(mean(values), max(float(m.sigma) for m in given) / np.sqrt(len(given)))
         out[f"setup.{end}.toe"] = at
-        lines.append((f"{end} toe, each wheel, in positive", at.words("deg", 2)))
+        rim = from_si(float(rim_difference(at.value, bench.typed.get("toe.diameter", RIM))), "mm")
+        across = f" = {number(rim, 1)} mm at the rim" if unit == "mm" else ""
+        lines.append((f"{end} toe, each wheel, in positive", f"{at.words('deg', 2)}{across}"))
         left, right = values
         if left is not None and right is not None:
             if left * right < 0 and min(abs(left), abs(right)) > 2 * float(at.sigma):

@@ -57,10 +57,11 @@ class AsLeftDesk:
         self.source.value = self.kept.asked if self.kept.asked in (BACK, *names) else BACK
         self.source.observe(lambda _: self._keep(), names="value")
         wheels = []
+        toe = {"deg": "°", "arcmin": "minutes"}.get(bench.file.known.visit.get("toe_unit", "mm"), "mm at the rim")
         for corner in CORNERS:
             made = [widgets.HTML(f"<b>{corner.replace('_', ' ')}</b>")]
             for name, (words, unit, _, _) in left.ROWS.items():
-                shown = {"deg": "°, or as on the page"}.get(unit, label_for(unit))
+                shown = toe if name == "toe" else {"deg": "°"}.get(unit, label_for(unit))
                 start = self.kept.typed.get(left.key(name, corner), "")
                 box = widgets.Text(description=f"{words} [{shown}]", continuous_update=False)
                 box.value = with_label(start, unit, UNITS[unit].label)

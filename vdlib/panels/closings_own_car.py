@@ -15,7 +15,8 @@ from ..car.carfile import CarFile, fields_of
 from ..car.reference import reference_of
 from ..setup.candidate import baseline, version
 from ..setup.driven import own_corner
-from ..setup.page import back_to_reference, promise
+from ..setup.page import back_to_reference
+from ..setup.promised import promise, why_back
 from ..setup.tolerances import without_unsettable
 from ..shown import retold
 from ..units import from_si, number
@@ -104,14 +105,16 @@ def workshop(file: CarFile) -> Any:
     base = baseline(file.car, file.setup)
     able, _ = without_unsettable(back_to_reference(base, file), base)
     asked = version(able, base)
-    gives = promise(asked.car, base.setup, asked.setup, own_corner(file.known.visit)).words[0]
+    found = promise(asked.car, base.setup, asked.setup, own_corner(file.known.visit), base.car)
+    first = "First ask for what is out" if found.felt else "Out against the reference"
+    gives = " ".join((found.words[0], *why_back(found)))
     front, rear = _rises(file)
     asks = [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
             (("front", front), ("tail", rear)) if abs(rise) >= 1]  # fmt: skip
+    then = ", then alignment set at those heights" if found.felt else ""
     return closing(
         Closing(
-            f"First ask for what is out: <b>{' and '.join(asks) or 'no height is out'}</b>, then alignment set "
-            f"at those heights. {escape(gives)}",
+            f"{first}: <b>{' and '.join(asks) or 'no height'}</b>{then}. {escape(gives)}",
             [
                 Asked(
                     "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",

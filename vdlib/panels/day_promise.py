@@ -19,14 +19,14 @@ from ..laps.course import Corner as Place
 from ..laps.evidence_words import Promise
 from ..setup import as_left, left_figures, saved
 from ..setup.candidate import AS_IT_STANDS, Version, baseline, version
+from ..setup.driven import OwnCorner, own_corner
+from ..setup.promised import promise
 from ..units import G
 from .day_sessions import HARDEST, Day, Run
 
 AT_REFERENCE = "at its reference heights"
 BEFORE_VISIT, LEFT = "as it was before the workshop", "as the workshop left it"
 NOT_SAID = "not said"
-OUR_OWN = Corner()
-"""The corner that is asked about where the laps name none."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,7 @@ class Rear:
     forgives: tuple[float, float]  # [m/s]
     driven: tuple[float, float] | None = None  # how fast, before and with the change: median of the laps [m/s]
     rate: tuple[float, float] | None = None  # greatest rate of slide after a quick lift at ``driven[0]`` [rad/s]
+    page: str = ""  # where the laps name no corner: what the workshop page says of the driver's own
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,21 @@ def versions(file: CarFile) -> tuple[str, ...]:
     """List the setups that can have been on the car: as the workshop had and left it, as it stands, saved what-ifs."""
     pair = () if left_figures.visit(file) is None else (BEFORE_VISIT, LEFT)
     return (AS_IT_STANDS, AT_REFERENCE, *pair, *saved.whatif_names(file))
+
+
+def first_asked(file: CarFile) -> tuple[str, str]:
+    """Return which two setups are compared until the driver chooses: those of the visit, or the one what-if saved.
+
+    Parameters:
+        file: the car [-]
+
+    Returns:
+        names of ``versions``, or ``NOT_SAID`` for the second [-]
+    """
+    if left_figures.visit(file) is not None:
+        return BEFORE_VISIT, LEFT
+    names = saved.whatif_names(file)
+    return AS_IT_STANDS, names[0] if len(names) == 1 else NOT_SAID
 
 
 def setup_called(file: CarFile, name: str) -> Version:
@@ -123,14 +139,29 @@ def rear_promise(file: CarFile, day: Day, corner: int, before: str, after: str) 
     """
     pair = tuple(setup_called(file, name) for name in (before, after))
     found = _place(day, corner)
-    where, shape, driven = ("", OUR_OWN, None) if found is None else found
+    if found is None:
+        return _on_the_page(*pair, own_corner(file.known.visit))
+    where, shape, driven = found
     try:
         speeds = [_forgiven(one, shape) for one in pair]
-        rates = None if driven is None else tuple(_rate(one, shape, driven[0]) for one in pair)
+        rates = tuple(_rate(one, shape, driven[0]) for one in pair)
     except InputError:
         return None
-    known = None if rates is None or None in rates else (rates[0] or 0.0, rates[1] or 0.0)
+    known = None if None in rates else (rates[0] or 0.0, rates[1] or 0.0)
     return Rear(where, shape, (speeds[0][1], speeds[1][1]), (speeds[0][0], speeds[1][0]), driven, known)
+
+
+@lru_cache(maxsize=16)
+def _on_the_page(before: Version, after: Version, corner: OwnCorner) -> Rear | None:
+    """Return what the workshop page promises of two setups in the driver's own corner."""
+    try:
+        found = promise(after.car, before.setup, after.setup, corner, before.car)
+    except InputError:
+        return None
+    plain = (AS_IT_STANDS, AT_REFERENCE, BEFORE_VISIT, LEFT)
+    one, two = (name if name in plain else f"with “{name}”" for name in (before.name, after.name))
+    words = replace(found, names=(one, two)).words[0]
+    return Rear("", corner.driven(found.turn), found.told, found.speed, page=words)
 
 
 def _place(day: Day, number: int) -> tuple[str, Corner, tuple[float, float]] | None:

@@ -197,12 +197,12 @@ def rear_words(answer: DayVerdict, rear: Rear, named: Promised) -> tuple[str, ..
     Returns:
         sentences [-]
     """
+    if rear.driven is None:
+        return (f"Promised, as on the workshop page. {rear.page}",)
     corner = f"a {rear.corner.turn}-hander of {rear.corner.radius:.0f} m"
     where = f"{rear.where}, {corner}," if rear.where else corner
     states = f"{rear.told[0]} {named.before}, {rear.told[1]} {named.after}"
     promised = f"Promised, for a quick lift: {where} forgives {states}."
-    if rear.driven is None:
-        return (promised,)
     hand = [says(f - v, "kmh", 1, sign=True) for f, v in zip(rear.forgives, rear.driven, strict=True)]
     speeds = [says(v, "kmh", 0) for v in rear.driven]
     driven = f"Driven there: {speeds[0]} before, {speeds[1]} with the change; in hand {hand[0]}, then {hand[1]}."

@@ -14,12 +14,12 @@ from ..car.carfile import CarFile
 from ..checks import InputError
 from ..draw.evidence import EvidencePicture
 from ..laps.notes import KEYS, SESSIONS, keep, kept
-from ..setup.candidate import AS_IT_STANDS
+from ..setup.driven import own_corner
 from ..setup.saved import unread
 from ..units import to_si
 from .base import Panel, Refused, choice, slider, still
 from .day_laps import DayVerdict, judge_day, look_at, scores, set_beside, usual_speed
-from .day_promise import BEFORE_VISIT, LEFT, NOT_SAID, promised, rear_promise, versions, was_it_done
+from .day_promise import NOT_SAID, first_asked, promised, rear_promise, versions, was_it_done
 from .day_sessions import INVENTED, Coming, Day, invented, write_invented
 from .daywords import KNOWN, QUESTIONS, is_driven, words
 from .lap_ticks import LapTicks
@@ -110,7 +110,8 @@ class DayDesk:
             return choice(label, list(options), found if found in values else start)
 
         setups = (NOT_SAID, *versions(self.file))
-        was, then = (BEFORE_VISIT, LEFT) if LEFT in setups else (AS_IT_STANDS, NOT_SAID)
+        was, then = first_asked(self.file)
+        foot = own_corner(self.file.known.visit).foot if "foot" in self.file.known.visit else "steady"
         phases = [(words, phase) for phase, words in PHASE_WORDS.items()]
         made = {
             "laps_from": pick("Laps from", "laps_from", SOURCES, SOURCES[0]),
@@ -139,7 +140,7 @@ class DayDesk:
             made[key] = pick(label, f"answers.{key}", KNOWN, "not known")
         made["setup_before"] = pick("Setup before", "promise.before", setups[1:], was)
         made["setup_after"] = pick("Setup with the change", "promise.after", setups, then)
-        made["phase"] = pick("Phase of the corner", "promise.phase", phases, "steady")
+        made["phase"] = pick("Phase of the corner", "promise.phase", phases, foot)
         return made
 
     def _sheets(self) -> Any:

@@ -21,7 +21,7 @@ from ..setup.allowed import against, to_the_reference
 from ..setup.candidate import Version, standing
 from ..setup.driven import MEASURES, Measured, OwnCorner, measured, own_corner, ranked_in_corner
 from ..setup.whatif import compare
-from ..shown import says
+from ..shown import a_or_an, says
 from ..units import G, from_si, number, to_si
 from .base import Panel, choice, slider, table
 from .moments import MOMENT, lateral_of, moment_controls, speed_of
@@ -227,7 +227,7 @@ def goal_words(ask: Ask, corner: OwnCorner | None = None) -> str:
     words = EVERY[ask.goal][0]
     words = words[0].upper() + words[1:]
     if corner is not None and ask.goal in MEASURES:
-        where = corner.words(corner.turn) if corner.turn else f"a {corner.radius:.0f} m corner, the worse way"
+        where = corner.words(corner.turn) if corner.turn else f"{a_or_an(corner.radius)} m corner, the worse way"
         braked = corner.foot == "brake"
         read = READ[ask.goal].replace(OwnCorner().event, corner.event)
         read = "braked" if braked and ask.goal == "hands" else read

@@ -21,7 +21,7 @@ from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, gains, levers, 
 from ..setup.allowed import accepted, costly, reason, returns, sparing
 from ..setup.candidate import Version, between
 from ..setup.driven import own_corner
-from ..setup.page import promise
+from ..setup.promised import promise
 from ..setup.request import RequestAnswer, at_reference, guess, share_better, solve
 from ..setup.tolerances import UNITS_OF
 from ..setup.whatif import Comparison, compare, plain, why

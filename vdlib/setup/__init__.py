@@ -14,6 +14,7 @@ OPEN = (
     "left_figures",
     "page",
     "page_wheels",
+    "promised",
     "request",
     "saved",
     "tolerances",

@@ -2,34 +2,42 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
 from ..car.known import Points
-from ..car.records import Setup
+from ..car.records import Moment, Setup
+from ..car.reference import reference_of
 from ..checks import InputError, Problem, range_problem
 from ..garage.form import WAYS
 from ..garage.four_wheels import toe_words
-from ..garage.typed import RIM, Readings, number_from, numbers, with_unit
-from ..garage.whole_car import RISE
-from ..shown import retold, says
+from ..garage.typed import Readings, number_from, numbers, with_unit
+from ..shown import chosen, retold, says
+from ..trim.trim import trim
 from ..units import from_si, number, to_si
 from .candidate import Candidate, Version, standing, version
 from .driven import own_corner
-from .page import Promise, promise
-from .page_wheels import within
+from .page_wheels import CROSS, compared, four, rim_of, rises, within
+from .promised import Promise, promise
 
 ROWS: dict[str, tuple[str, str, float, float]] = {
     "height": ("height, where it was read", "mm", 20, 1200),
     "camber": ("camber", "deg", -8, 4),
-    "toe": ("toe, in or out", "deg", -4, 4),
+    "toe": ("toe, in unless it says out", "deg", -4, 4),
     "cold": ("cold pressure", "bar", 0.8, 4.5),
     "kg": ("scale, bars unhooked", "kg", 5, 2000),
 }
 """Row of the page that is set or weighed → its words, unit and range."""
+TOE = {"mm": "(mm at the rim)", "deg": "(degrees)", "arcmin": "(minutes)"}
+"""Unit of toe on the page → how it is said; it is the page's whatever units the reader sees elsewhere."""
+HEAVIER = 0.02
+"""Scales that add up to more or less than the car by a larger part are asked about; common practice, no source [-]."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +47,9 @@ class AsLeft:
     file: CarFile  # the new car
     missed: tuple[str, ...]  # what is off what was asked for, beyond tolerance
     done: tuple[str, ...]  # what was asked for and is as asked
-    promise: Promise  # made anew: from the car as it was to the car as it was left
+    promise: Promise  # made anew: from the car as it was to the car as it was left, in the page's turn
+    asked: Promise  # as the page has it: from the car as it was to the car asked for
+    odd: tuple[str, ...] = ()  # what of the scales cannot be right or is not used
 
 
 def key(row: str, corner: str) -> str:
@@ -69,7 +79,7 @@ def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
         ``InputError`` naming every figure that cannot be.
     """
     visit, found, problems = file.known.visit, dict[str, float](), list[Problem]()
-    rim = to_si(number_from(visit.get("rim", "")) or from_si(RIM, "mm"), "mm")
+    rim = rim_of(visit)
     way = visit.get("toe_unit", "mm")
     for row, (words, unit, low, high) in ROWS.items():
         for corner in CORNERS:
@@ -78,7 +88,8 @@ def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
                 continue
             name = f"{corner.replace('_', ' ')} {words}"
             if row == "toe":
-                value: float | Problem = _toe(text, way, float(rim))
+                text = f"{text} toe-in" if re.match(r"[\d.,]", text) and number_from(text) is not None else text
+                value: float | Problem = _toe(text, way, rim)
             else:
                 ways = {"mm": WAYS["length"], "deg": WAYS["angle"], "bar": WAYS["pressure"], "kg": WAYS["mass"]}[unit]
                 size, said = with_unit(text, ways, unit)
@@ -100,8 +111,8 @@ def _toe(text: str, way: str, rim: float) -> float | Problem:
     named = {"mm": "mm at the rim, each wheel", "deg": "degrees, each wheel", "arcmin": "minutes, each wheel"}[way]
     ending = {"mm": "_mm", "deg": "", "arcmin": "_minutes"}[way]
     box = f"toe.front_left{ending}"
-    typed = {box: text, "toe.diameter": f"{from_si(rim, 'mm'):.3f}"}
-    read = numbers(Readings("as left", typed, {"toe.read": named}))
+    typed = {box: text, "toe.diameter": f"{from_si(rim, 'mm'):.3f} mm"}
+    read = numbers(Readings("as left", typed, {"toe.read": named, "start.length": chosen().length}))
     if box in read.good:
         return read.good[box]
     return read.bad["toe"][0]
@@ -117,7 +128,8 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
         left: figures as of ``read`` [any]
 
     Returns:
-        an ``AsLeft``; a row of which an axle has but one figure keeps what was asked for at the other wheel [-]
+        an ``AsLeft``; a row of which an axle has but one figure keeps what was asked for at the other wheel; where
+        nothing was asked for, a figure within tolerance of the reference is none that was missed [-]
 
     Errors:
         ``InputError`` where nothing was typed, or the car that comes of it is out of range.
@@ -127,7 +139,8 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
     if not left:
         raise InputError([Problem("as left", "", "holds no figure yet", "type what the workshop wrote down")])
     wanted = version(asked, base)
-    aim = standing(wanted.car, wanted.setup)
+    aim, book = standing(wanted.car, wanted.setup), standing(base.car, reference_of(file).setup)
+    rise = rises(file.known.visit, *(four(s, "pressure") for s in (base.setup, book, aim)))
     heights = _at_axles(file, left)
     setup, missed, done = aim, list[str](), list[str]()
     for i, end in enumerate(ENDS):
@@ -136,28 +149,58 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
             own: Any = getattr(setup, end)
             values = [float(v) for v in own.wheels(field)]
             was = [float(v) for v in getattr(base.setup, end).wheels(field)]
+            due = [float(v) for v in getattr(book, end).wheels(field)]
+            known = row == "height" or compared(file, end, field)
             for j in (0, 1):
                 corner = CORNERS[2 * i + j]
                 if (told := left.get(key(row, corner))) is None:
                     continue
-                now = told + RISE if row == "cold" else heights[corner] if row == "height" else told
-                off, moved = now - values[j], abs(values[j] - was[j]) > 1e-9
+                now = told + rise[2 * i + j] if row == "cold" else heights[corner] if row == "height" else told
+                off, moved, what = now - values[j], abs(values[j] - was[j]) > 1e-9, "what was asked"
+                if not moved:  # left alone where it is as it was, or as the reference has it
+                    what = "what it was"
+                    if known and abs(now - due[j]) < abs(off):
+                        off, what = now - due[j], "the reference"
                 words = f"{corner.replace('_', ' ')} {ROWS[row][0].partition(',')[0]}"
+                name = f"{words} {TOE[file.known.visit.get('toe_unit', 'mm')]}" if row == "toe" else words
                 if abs(off) > within(file.known.figures, corner, row) * (1 + 1e-9):
-                    missed.append(f"{words}: left {_size(row, told)}, {_size(row, off, True)} off what was asked")
+                    missed.append(f"{name}: left {_size(file, row, told)}, {_size(file, row, off, True)} off {what}")
                 elif moved:
                     done.append(words)
                 values[j] = now
             setup = _with(setup, end, field, values)
     setup = _settled(setup)
     loads = [left.get(key("kg", corner)) for corner in CORNERS]
-    car, four = base.car, [v for v in loads if v is not None]
-    if len(four) == 4:
-        total = sum(four)
-        car = replace(car, mass=total, front_share=(four[0] + four[1]) / total, left_share=(four[0] + four[2]) / total)
-        setup = replace(setup, cross_weight=(four[1] + four[2]) / total)
-    anew = promise(car, base.setup, setup, own_corner(file.known.visit))
-    return AsLeft(replace(file, car=car, setup=setup), tuple(missed), tuple(done), anew)
+    car, scales, odd = wanted.car, [v for v in loads if v is not None], tuple[str, ...]()
+    if len(scales) == 4:
+        total = sum(scales)
+        front, side = (scales[0] + scales[1]) / total, (scales[0] + scales[2]) / total
+        cross = (scales[1] + scales[2]) / total
+        odd = _odd(Version("", car, aim), total, cross, file, float(book.cross_weight))
+        car, setup = replace(car, mass=total, front_share=front, left_share=side), replace(setup, cross_weight=cross)
+    elif scales:
+        odd = (f"{len(scales)} of four scales are typed: weights are taken from all four only.",)
+    where = own_corner(file.known.visit)
+    before = promise(wanted.car, base.setup, wanted.setup, where, base.car)
+    anew = promise(car, base.setup, setup, where, base.car)
+    left_so = replace(anew, names=("before the visit", "as left"))
+    return AsLeft(replace(file, car=car, setup=setup), tuple(missed), tuple(done), left_so, before, odd)
+
+
+def _odd(asked: Version, total: float, cross: float, file: CarFile, due: float) -> tuple[str, ...]:
+    """What four scales say that does not fit the car: another mass, or a diagonal far from what it was to be."""
+    told, mass = [], float(asked.car.mass)
+    kg = np.asarray(trim(asked.car, asked.setup, Moment(20.0, 0.0)).standing_load).reshape(4)
+    aim = min((float((kg[1] + kg[2]) / kg.sum()), due), key=lambda share: abs(cross - share))
+    if abs(total - mass) > HEAVIER * mass:
+        told.append(
+            f"The scales add up to {says(total, 'kg', 0)}, the car was {says(mass, 'kg', 0)}: is the load the same, "
+            "and is no scale misread?"
+        )
+    figures = file.known.figures
+    if abs(cross - aim) > (figures.tolerances.get("cross_weight", CROSS) if figures else CROSS) * (1 + 1e-9):
+        told.append(f"Cross weight: left {100 * cross:.1f} %, {100 * aim:.1f} % was to be.")
+    return tuple(told)
 
 
 def _at_axles(file: CarFile, left: Mapping[str, float]) -> dict[str, float]:
@@ -197,9 +240,12 @@ def _settled(setup: Setup) -> Setup:
     return out  # type: ignore[no-any-return]
 
 
-def _size(row: str, value: float, sign: bool = False) -> str:
+def _size(file: CarFile, row: str, value: float, sign: bool = False) -> str:
     if row == "toe":
-        return f"{toe_words(value, 'deg')}°" if not sign else f"{number(from_si(value, 'deg'), 2, sign=True)}°"
+        unit = file.known.visit.get("toe_unit", "mm")
+        size, _, way = toe_words(value, unit, rim_of(file.known.visit)).partition(" ")
+        way = f" toe-{way}" if way else ""
+        return f"{'+' if value > 0 else '−'}{size}" if sign else f"{size}{way}"
     unit = ROWS[row][1]
     if unit == "deg":
         return f"{number(from_si(value, unit), 1, sign=sign)}°"
@@ -217,4 +263,5 @@ def words(found: AsLeft) -> tuple[str, ...]:
     """
     first = f"Was it done? As asked: {', '.join(found.done) or 'nothing that was to change'}."
     off = f" Missed: {'; '.join(found.missed)}." if found.missed else " Nothing was missed."
-    return (first + off, *found.promise.words)
+    asked = f"As asked, the page promised {found.asked.told[1]} in that corner."
+    return (first + off, *found.odd, found.promise.words[0], asked, *found.promise.words[1:])

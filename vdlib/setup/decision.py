@@ -269,15 +269,24 @@ def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
     part = max(found.worse, 1 - found.worse)
     what = "It" if asked else "Which end has come nearer its limit"
     start = f"{what} cannot be told yet. " if part < CLEAR else ""
-    first = (
-        f"{start}Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. "
-        f"Deciding so is wrong {100 * found.wrong:.0f} times in 100."
-    )
+    first = f"{start}Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. {_risk(found.wrong)}"
     if not found.best:
         return (first, "No single reading that you can take would change that by enough to be worth the work.")
     name = found.best
-    told = [first, f"The reading that settles most: {name}. With it: wrong {100 * found.left[name]:.0f} times in 100."]
+    after_it = f"With it {_of_hundred(found.left[name])} would still be wrong."
+    told = [first, f"The reading that settles most: {name}. {after_it}"]
     names, left = found.together
     if len(names) > 1 and left < found.left[name] - WORTH:
-        told.append(f"With {', '.join(names[:-1])} and {names[-1]} together: {100 * left:.0f} times in 100.")
+        told.append(f"With {', '.join(names[:-1])} and {names[-1]} together: {_of_hundred(left)}.")
     return tuple(told)
+
+
+def _of_hundred(part: float) -> str:
+    return f"{100 * part:.0f} in 100" if part >= 0.005 else "fewer than 1 in 100"
+
+
+def _risk(wrong: float) -> str:
+    """How many of the plausible cars say the opposite."""
+    if wrong < 0.005:
+        return "Fewer than 1 in 100 say the opposite."
+    return f"The other {100 * wrong:.0f} say the opposite: so often it would be wrong."

@@ -14,7 +14,7 @@ from ..answers.hands_still import hands_still_limit
 from ..answers.stacking import stack
 from ..car.records import Car, Setup
 from ..garage.form_fields import PHASES
-from ..shown import says
+from ..shown import a_or_an, says
 from ..units import Array, G, to_si
 from .advice import Ask, Help, Lever, turned
 from .candidate import Version
@@ -77,7 +77,7 @@ class OwnCorner:
             words [-]
         """
         own = f" (yours: {says(self.speed, 'kmh', 0)} at about {USUAL_G:g} g)" if self.speed else ""
-        return f"a {self.radius:.0f} m {turn}-hander{own}"
+        return f"{a_or_an(self.radius)} m {turn}-hander{own}"
 
 
 def own_corner(visit: Mapping[str, str]) -> OwnCorner:

@@ -8,24 +8,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-import numpy as np
-
-from ..answers.corner import HOLDS, Turn
-from ..answers.forgiven import forgiven_speed
-from ..answers.hands_still import hands_still_limit
-from ..answers.stacking import stack
 from ..car.carfile import ORIGINS, CarFile, fields_of
 from ..car.keys import ENDS
-from ..car.records import SIDES, Car, Setup
+from ..car.records import SIDES, Setup
 from ..car.reference import reference_of
 from ..garage.form_fields import LOOK
 from ..garage.stops import TOUCHED
 from ..garage.typed import number_from
-from ..shown import digits_for, label_for, retold, says, seen
-from ..units import from_si, number
+from ..shown import retold, says
+from ..units import from_si
 from .candidate import Candidate, Version, baseline, between, standing, version
-from .driven import OTHER_FEET, OwnCorner, own_corner
-from .page_orders import orders, seats_asked, settable, with_seats
+from .driven import own_corner
+from .page_orders import UNDOES, order_of, orders, seats_asked, settable, with_seats, within_words
 from .page_wheels import (
     CROSS,
     OUT,
@@ -37,34 +31,11 @@ from .page_wheels import (
     inside,
     unread,
     wheel_table,
-    within_words,
 )
+from .promised import promise, why_back
 from .tolerances import without_unsettable
 
-UNDOES = {
-    "spring": "New springs undo ride heights, corner weights, camber and toe.",
-    "bar": "A bar hooked up with preload undoes the corner weights: links go in last and free, driver in the seat.",
-    "load": "A mass put in or taken out undoes ride heights and corner weights. Ballast is bolted to the structure as "
-    "the event's rules say: a loose mass kills.",
-    "tyre": "Other tyres undo pressures and ride heights, and their balance is new: learn them gently.",
-    "height": "A ride height undoes toe, camber, caster, corner weights and the headlamps' aim.",
-    "camber": "Camber undoes toe.",
-    "toe": "Toe undoes the steering wheel's centre.",
-    "cross_weight": "Turning a spring seat undoes that corner's height unless the other three are turned with it.",
-}
-"""Kind of change → what it undoes; common practice, no source."""
 ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
-ORDER = (
-    "Pressures cold, same warmth, left = right (0.05 bar; on an adjustable track car 0.03 bar)",
-    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (floor to 2 mm; 0.5 mm)",
-    "Heights against the reference (±5 mm, left-right 5 mm; ±1 mm, 2 mm)",
-    "Cross weight (note only; ±0.3 %)",
-    "Camber, caster (±0.25°; ±0.1°)",
-    "Heights again; bar links go in free",
-    "Rear toe and thrust, then front toe, wheel locked straight (±0.08°, 0.6 mm at a 16-inch rim; ±0.05°, 0.4 mm)",
-    "Bolts and wheels torqued to the maker's figures at ride height, headlamps aimed; mark, road test",
-)
-"""Order of the work, in brackets within what: road car; adjustable track car. Common practice, no source."""
 UNSEEN = (
     "What the model behind these figures cannot see: toe felt at turn-in, bumps and kerbs, worn dampers, tyre wear and "
     "age, cold or wet tyres. Where the car says otherwise, believe the car."
@@ -75,8 +46,6 @@ CAUTIONS = (
     "your usual pace; never look for the limit on a public road. The figures come from a teaching model: a steady "
     "corner, smooth road, warm dry tyres."
 )
-FELT_LEAST = 1.0 / 3.6
-"""A gain of forgiven speed smaller than this is too small to feel; common practice, no source [m/s]."""
 
 
 @dataclass(frozen=True)
@@ -98,40 +67,6 @@ class WorkshopPage:
     do: tuple[str, ...]
     able: str
     back: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True)
-class Promise:
-    """What a change promises in the driver's own corner: forgiven speeds and hands-still limits, now and as asked."""
-
-    corner: OwnCorner
-    turn: Turn
-    speed: tuple[float, float]  # [m/s]
-    told: tuple[str, str]
-    limit: tuple[str, str]
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """Sentences in the driver's measure [-]."""
-        gain, digits = self.speed[1] - self.speed[0], digits_for("kmh", 1)
-        ends = np.round(seen(np.array(self.speed), "kmh"), digits)  # so that the three figures add up as printed
-        size = f"{number(abs(ends[1] - ends[0]), digits)} {label_for('kmh')}"
-        feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
-        way = "more" if gain >= 0 else "less"
-        if way == "less" and not feel:
-            feel = " So it is no cure for this corner: speak with the driver before setting."
-        driven = self.corner.speed
-        if driven and self.told[1][0].isdigit() and driven > max(self.speed):
-            feel += f" Driven at {says(driven, 'kmh', 0)} it still comes round: less speed or a gentler foot too."
-        at = f"{self.corner.words(self.turn)}, {self.corner.event}"
-        foot = "while it is braked so" if self.corner.foot == "brake" else "with the throttle closed"
-        other = OTHER_FEET.get(self.corner.foot)
-        more = (f"It happened {other}; these figures are for a lift: the model asks no other.",) if other else ()
-        return (
-            f"In {at}, the corner forgives up to {self.told[0]} now and {self.told[1]} as asked: {size} {way}.{feel}",
-            f"Up to this g the held wheel settles the car {foot}: now {self.limit[0]}, as asked {self.limit[1]}.",
-            *more,
-        )
 
 
 def back_to_reference(base: Version, file: CarFile) -> Candidate:
@@ -193,35 +128,6 @@ def aims(base: Version, file: CarFile) -> Setup:
     return out
 
 
-def promise(car: Car, now: Setup, then: Setup, corner: OwnCorner | None = None) -> Promise:
-    """Compute what a change promises in the driver's corner, in the worse of left and right where the way is not said.
-
-    Parameters:
-        car: the car [-]
-        now: the setup as it stands [-]
-        then: the setup asked for [-]
-        corner: the corner; a usual one if left out [-]
-
-    Returns:
-        a ``Promise`` [-]
-
-    Errors:
-        as ``forgiven_speed``.
-
-    Validity: as ``forgiven_speed`` with the wheel held, and ``hands_still_limit``.
-    """
-    both, place = stack([now, then]), corner or OwnCorner()
-    found = []
-    for way in place.turns:
-        one = place.driven(way)
-        speeds = forgiven_speed(car, both, one, HOLDS)
-        hands = hands_still_limit(car, both, one.radius, one.lift, one.sign, one.brake)
-        told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
-        v, (first, second) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
-        found.append(Promise(place, way, (float(v[0]), float(v[1])), (first[0], first[1]), (second[0], second[1])))
-    return min(found, key=lambda p: p.speed[0])
-
-
 def build(
     file: CarFile,
     base: Version,
@@ -255,10 +161,12 @@ def build(
     table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup), bool(since))
     out = any(cell.out for name, cells in table.rows if name.startswith(PLACES) for cell in cells)
     looked = {key.strip() for key in visit.get("looked", "").split(",")}
-    told = promise(asked.car, base.setup, asked.setup, own_corner(visit))
+    told = promise(asked.car, base.setup, asked.setup, own_corner(visit), base.car)
+    back = why_back(told) if not able.empty and wanted.settings == back_to_reference(base, file).settings else ()
     ring = bool(since) and out
     seats = seats_asked(file, base, asked, table)
-    story = ", ".join(visit[key] for key in ("corner", "speed", "foot") if visit.get(key))
+    told_of = {**visit, "speed": retold(visit.get("speed", ""))}
+    story = ", ".join(told_of[key] for key in ("corner", "speed", "foot") if told_of.get(key))
     return WorkshopPage(
         title=f"Workshop page: {file.car.name}",
         head=(
@@ -277,22 +185,26 @@ def build(
         asked=wanted.name,
         wheels=with_seats(table, seats),
         reference=reference.name,
-        within=retold(f"{within_words(file.known.figures)} HEIGHTS: {_place(file)}"),
+        within=f"{within_words(file.known.figures, visit)} HEIGHTS: {retold(_place(file))}",
         do=tuple(map(retold, orders(file, base, asked, able, table, ring, seats))),
         able=settable(visit) + _springs(file),
-        back=_retold(
-            ("Why", (*_travel(file, base, asked), *told.words)),
-            ("How sure", sure or ("Not worked out: measure your car first.",)),
-            ("How it was measured", (_measured(file),)),
-            ("Where heights are read", (_place(file),)),
-            ("Left as now, being less than can be set", (", ".join(left),) if left else ("Nothing.",)),
-            (
-                "What each change undoes",
-                tuple(UNDOES[k] for k in UNDOES if k in _kinds(able)) or ("Nothing is asked.",),
+        back=(
+            *_retold(
+                ("Why", (*_travel(file, base, asked), *told.words, *back)),
+                ("How sure", sure or ("Not worked out: measure your car first.",)),
+                ("How it was measured", (_measured(file),)),
+                ("Where heights are read", (_place(file),)),
+                ("Left as now, being less than can be set", (", ".join(left),) if left else ("Nothing.",)),
+                (
+                    "What each change undoes",
+                    tuple(UNDOES[k] for k in UNDOES if k in _kinds(able)) or ("Nothing is asked.",),
+                ),
             ),
-            ("Order of the work, and within what", tuple(f"{i} {line}" for i, line in enumerate(ORDER, 1))),
-            ("What the model cannot see", (UNSEEN, *_aids(visit))),
-            ("Cautions", (CAUTIONS,)),
+            ("Order of the work, and within what", order_of(visit)),
+            *_retold(
+                ("What the model cannot see", (UNSEEN, *_aids(visit))),
+                ("Cautions", (CAUTIONS,)),
+            ),
         ),
     )
 
@@ -370,15 +282,16 @@ def _measured(file: CarFile) -> str:
 
 
 def _place(file: CarFile) -> str:
-    spot = file.known.points
+    spot, load = file.known.points, file.known.visit.get("load", "")
+    load = f" Read with {load}." if load else ""
     if spot is None:
-        return "At the axle lines (over the wheel centres), up from level ground to the body."
+        return f"At the axle lines, from level ground up to the body's underside (floor or sill).{load}"
     if spot.what in ("hub centre to arch", "floor to arch"):
-        return f"{spot.what[0].upper()}{spot.what[1:]}, straight up over each wheel centre."
+        return f"{spot.what[0].upper()}{spot.what[1:]}, straight up over each wheel centre.{load}"
     ahead, behind = (from_si(v, "mm") for v in spot.behind)
     return (
         f"From level ground up to the driver's own points, {ahead:.0f} mm and {behind:.0f} mm behind the front axle "
-        f"line{f' ({spot.what})' if spot.what else ''}."
+        f"line{f' ({spot.what})' if spot.what else ''}.{load}"
     )
 
 
@@ -388,4 +301,4 @@ def _kinds(candidate: Candidate) -> set[str]:
     return found | ({"tyre"} if candidate.tyres else set()) | ({"load"} if candidate.loads else set())
 
 
-__all__ = ["UNDOES", "Promise", "WorkshopPage", "back_to_reference", "back_to_reference_of", "build", "promise"]
+__all__ = ["WorkshopPage", "back_to_reference", "back_to_reference_of", "build"]

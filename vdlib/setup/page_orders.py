@@ -8,14 +8,99 @@ from dataclasses import replace
 import numpy as np
 
 from ..car.carfile import CarFile
-from ..car.keys import ENDS
+from ..car.keys import CORNERS, ENDS
+from ..car.known import Figures
 from ..car.reference import reference_of
-from ..garage.typed import RIM, number_from
-from ..shown import digits_for, label_for, seen
+from ..shown import digits_for, label_for, retold, says, seen
 from ..units import from_si, number
 from .candidate import Candidate, Version
-from .page_wheels import AS_NOW, WheelCell, WheelTable, fixed_ends
+from .page_wheels import AS_NOW, OUT, WheelCell, WheelTable, fixed_ends, rim_of, within
 from .spring_seats import SeatAnswer, corners_of, seats_for
+
+UNDOES = {
+    "spring": "New springs undo ride heights, corner weights, camber and toe.",
+    "bar": "A bar hooked up with preload undoes the corner weights: links go in free, after them, driver in the seat.",
+    "load": "A mass put in or taken out undoes ride heights and corner weights. Ballast is bolted to the structure as "
+    "the event's rules say: a loose mass kills.",
+    "tyre": "Other tyres undo pressures and ride heights, and their balance is new: learn them gently.",
+    "height": "A ride height undoes toe, camber, caster, corner weights and the headlamps' aim.",
+    "camber": "Camber undoes toe.",
+    "toe": "Toe undoes the steering wheel's centre.",
+    "cross_weight": "Turning a spring seat undoes that corner's height unless the other three are turned with it.",
+}
+"""Kind of change → what it undoes; common practice, no source."""
+ORDER = (
+    "Look first; parts",
+    "Pressures cold, same warmth, left = right (0.05 bar; on an adjustable track car 0.03 bar)",
+    "Level pads, driver's weight, fuel; rolled 2 m, bounced, bars off (floor to 2 mm; 0.5 mm)",
+    "Heights against the reference (±5 mm, left-right 5 mm; ±1 mm, 2 mm)",
+    "Cross weight (note only; ±0.3 %)",
+    "Heights again; bar links go in free",
+    "Camber, caster (±0.25°; ±0.1°)",
+)
+"""Order of the work, in brackets within what: road car; adjustable track car. Common practice, no source."""
+FINE_TOE = float(np.radians(0.05))
+"""Within what toe is set on an adjustable track car; common practice, no source [rad]."""
+
+
+def toe_within(size: float, visit: Mapping[str, str]) -> str:
+    """Write a tolerance of toe, with its millimetres at the rim where the page has toe in them.
+
+    Parameters:
+        size: how far either way [rad]
+        visit: what the car file says of the visit [-]
+
+    Returns:
+        such as "±0.08°, 0.6 mm at the rim", in millimetres whatever the reader sees elsewhere [-]
+    """
+    words = f"±{number(from_si(size, 'deg'), 2)}°"
+    if visit.get("toe_unit", "mm") != "mm":
+        return words
+    return f"{words}, {number(from_si(rim_of(visit) * float(np.sin(size)), 'mm'), 1)} mm at the rim"
+
+
+def within_words(figures: Figures | None, visit: Mapping[str, str]) -> str:
+    """Write within what a figure is left alone, in short: a road car's, or the reference's own.
+
+    Parameters:
+        figures: the figures of the car file [-]
+        visit: what it says of the visit [-]
+
+    Returns:
+        words [-]
+    """
+    kinds = {
+        "cold": ("cold", "bar", 2),
+        "height": ("height", "mm", 0),
+        "camber": ("camber", "deg", 2),
+        "toe": ("toe", "deg", 2),
+    }
+    told = []
+    for field, (word, unit, digits) in kinds.items():
+        sizes = {within(figures, corner, field) for corner in CORNERS}
+        far = sizes.pop()
+        size = f"±{number(from_si(far, 'deg'), digits)}°" if unit == "deg" else f"±{says(far, unit, digits)}"
+        size = toe_within(far, visit) if field == "toe" else size
+        told.append(f"{word} {'as its own figure says' if sizes else size}")
+    return f"WITHIN {', '.join(told)}: leave."
+
+
+def order_of(visit: Mapping[str, str]) -> tuple[str, ...]:
+    """Write the order of the work for the back of the page, in the units that the reader sees and toe as on the page.
+
+    Parameters:
+        visit: what the car file says of the visit [-]
+
+    Returns:
+        numbered lines [-]
+    """
+    toe = f"{toe_within(OUT['toe'], visit)}; {toe_within(FINE_TOE, visit)}"
+    lines = (
+        *map(retold, ORDER),
+        f"Rear toe and thrust, then front toe, wheel locked straight ({toe})",
+        "Bolts and wheels torqued to the maker's figures at ride height, headlamps aimed; mark, road test",
+    )
+    return tuple(f"{i} {line}" for i, line in enumerate(lines, 1))
 
 
 def orders(
@@ -59,9 +144,12 @@ def orders(
         spot = f"{from_si(load.behind_front, 'mm'):.0f} mm behind the front axle"
         parts.append(f"{number(load.mass, 1, sign=True)} kg {load.name}, {spot}, bolted to the structure")
     lines += [f"Parts: {'; '.join(parts)}."] if parts else []
+    heights = any(key.endswith("height") for key in table.changed)
     if any(key.endswith("cold") for key in table.changed):
         lines.append("Cold pressures as asked, all four at one warmth. The hot ones are the driver's job.")
-    if any(key.endswith("height") for key in table.changed):
+    elif heights:
+        lines.append("Cold pressures as in the table first, all four at one warmth; driver's weight and fuel in.")
+    if heights:
         shut = [end for end in fixed_ends(visit) if f"{end} height" in table.changed]
         if shut:
             why = "wrong or sagged springs, seats, spacers"
@@ -74,24 +162,29 @@ def orders(
         if len(shut) < sum(f"{end} height" in table.changed for end in ENDS):
             begin = "With the heights set, camber" if ring else "Heights as asked. Camber"
             lines.append(f"{begin}, corner weights and toe read above are void{' after that' * (not ring)}.")
-    lines += _corners(visit.get("seats", ""), table, seats)
+    weights = _corners(visit.get("seats", ""), table, seats)
+    lines += weights
+    if len(lines) > 1:
+        lines.append(f"{'Heights again. ' if heights or weights else ''}Bar links in, free of preload.")
     if any(key.endswith("camber") for key in table.changed):
-        lines.append("Camber as asked" + ("." if visit.get("camber_by") else ", where it can be set."))
+        again = " Read caster again." if heights else ""
+        lines.append("Camber as asked" + ("." if visit.get("camber_by") else ", where it can be set.") + again)
+    elif heights:
+        lines.append("Camber and caster: read again after the heights; inside tolerance, leave.")
     if float(base.setup.caster) != float(asked.setup.caster):
         lines.append(f"Caster {from_si(float(asked.setup.caster), 'deg'):.1f}°.")
     toes = [end for end in ("rear", "front") if f"{end} toe" in table.changed]
-    heights = any(key.endswith("height") for key in table.changed)
     if toes or heights:
         how = "rear toe and thrust first, then front."
         if visit.get("rear_toe") == "not adjustable":
             how = "front only. Rear toe cannot be set on this car: if it is out, something is bent or has slipped."
-        rim = number_from(visit.get("rim", "")) or from_si(RIM, "mm")
-        across = "" if visit.get("toe_unit", "mm") != "mm" else f" (over {rim:.0f} mm of each rim)"
+        rim = f"{number(float(seen(rim_of(visit), 'mm')), digits_for('mm', 0) // 2)} {label_for('mm')}"
+        across = "" if visit.get("toe_unit", "mm") != "mm" else f" (over {rim} of each rim)"
         again = " Read again after the heights: inside tolerance, leave." if heights else ""
         lines.append(f"Toe last{across}, wheel locked straight: {how}{again}")
     if len(lines) > 1:
         lamps = ", headlamps aimed" if heights else ""
-        end = f"Bar links back on, free of preload. Bolts and wheels torqued at ride height{lamps}; mark, road test."
+        end = f"Bolts and wheels torqued at ride height{lamps}; mark, road test."
         lines.append(f"{end} Write AS LEFT, ring.")
     else:
         lines.append(f"Nothing is asked for: every figure compared with {name} is within what can be set.")

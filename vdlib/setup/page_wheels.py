@@ -72,7 +72,7 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, af
         a ``WheelTable`` [-]
     """
     visit = file.known.visit
-    rim = float(to_si(number_from(visit.get("rim", "")) or from_si(RIM, "mm"), "mm"))
+    rim = rim_of(visit)
     unit = visit.get("toe_unit", "mm")
     changed: set[str] = set()
     found: dict[str, list[WheelCell]] = {}
@@ -97,8 +97,9 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, af
             texts = LOOK_UP if blank else write(old), write(due) if known else LOOK_UP, told if moves else stays
             found.setdefault(name, []).append(WheelCell(*texts, out))
 
-    cold = [_cold(visit, now), _four(book, "pressure") - RISE]
-    row(f"cold {label_for('bar')}", "cold", [*cold, cold[0] + _four(ask, "pressure") - _four(now, "pressure")], _bar)
+    hot = [four(s, "pressure") for s in (now, book, ask)]
+    cold = [_cold(visit, hot[0]), hot[1] - RISE, hot[2] - rises(visit, *hot)]
+    row(f"cold {label_for('bar')}", "cold", cold, _bar)
     place = file.known.points.what if file.known.points else ""
     name = {"hub centre to arch": "hub-arch", "floor to arch": "arch"}.get(place, "height")
     row(f"{name} {label_for('mm')}", "height", [heights_at(file, car, s) for s in (now, book, ask)], _mm)
@@ -109,9 +110,9 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, af
         else WheelCell(_mm(shafts[0][k]), _mm(shafts[1][k]), AS_NOW, bool(shafts[0][k] < OUT["gap"]))
         for k, c in enumerate(CORNERS)
     ]
-    row("camber °", "camber", [_four(s, "camber") for s in (now, book, ask)], _deg)
+    row("camber °", "camber", [four(s, "camber") for s in (now, book, ask)], _deg)
     label = {"mm": "toe mm", "deg": "toe °", "arcmin": "toe min"}[unit]
-    row(label, "toe", [_four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
+    row(label, "toe", [four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
     loads = [np.asarray(trim(car, s, Moment(20.0, 0.0)).standing_load).reshape(4) / G for s in (now, ask)]
     weighed = not unread(file, "setup.cross_weight")
     moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
@@ -220,27 +221,16 @@ def inside_tolerance(file: CarFile) -> frozenset[str]:
     return frozenset(found)
 
 
-def within_words(figures: Figures | None) -> str:
-    """Write within what a figure is left alone, in short: a road car's, or the reference's own.
+def rim_of(visit: Mapping[str, str]) -> float:
+    """Return the distance across the rim where toe is read, the usual one where nobody has said.
 
     Parameters:
-        figures: the figures of the car file [-]
+        visit: what the car file says of the visit [-]
 
     Returns:
-        words [-]
+        distance [m]
     """
-    kinds = {
-        "cold": ("cold", "bar", 2),
-        "height": ("height", "mm", 0),
-        "camber": ("camber", "deg", 2),
-        "toe": ("toe", "deg", 2),
-    }
-    told = []
-    for field, (word, unit, digits) in kinds.items():
-        sizes = {within(figures, corner, field) for corner in CORNERS}
-        size = f"±{number(from_si(sizes.pop(), unit), digits)}{'°' if unit == 'deg' else f' {unit}'}"
-        told.append(f"{word} {'as its own figure says' if sizes else size}")
-    return f"WITHIN {', '.join(told)}: leave."
+    return float(to_si(number_from(visit.get("rim", "")) or from_si(RIM, "mm"), "mm"))
 
 
 def fixed_ends(visit: Mapping[str, str]) -> tuple[str, ...]:
@@ -267,15 +257,24 @@ def heights_at(file: CarFile, car: Car, setup: Setup) -> Array:
     Returns:
         front left, front right, rear left, rear right, shape (4,) [m]
     """
-    four = _four(setup, "height").reshape(2, 2)
+    high = four(setup, "height").reshape(2, 2)
     spot = file.known.points
     if spot is None:
-        return four.ravel()
-    slope = (four[1] - four[0]) / float(car.wheelbase)
-    return np.stack([four[0] + slope * spot.behind[i] + spot.above[i] for i in (0, 1)]).ravel()
+        return high.ravel()
+    slope = (high[1] - high[0]) / float(car.wheelbase)
+    return np.stack([high[0] + slope * spot.behind[i] + spot.above[i] for i in (0, 1)]).ravel()
 
 
-def _four(setup: Setup, field: str) -> Array:
+def four(setup: Setup, field: str) -> Array:
+    """Return a setting of the four wheels.
+
+    Parameters:
+        setup: the setup, plain numbers [-]
+        field: such as "toe" [-]
+
+    Returns:
+        front left, front right, rear left, rear right, in SI, shape (4,) [any]
+    """
     return np.array([float(v) for end in ENDS for v in getattr(setup, end).wheels(field)])
 
 
@@ -296,12 +295,28 @@ def gaps(car: Car, setup: Setup) -> Array:
     return np.array(out)
 
 
-def _cold(visit: Mapping[str, str], now: Setup) -> Array:
+def _cold(visit: Mapping[str, str], hot: Array) -> Array:
     read = [number_from(text) for text in visit.get("cold", "").split("|")]
-    usual = _four(now, "pressure") - RISE
+    usual = hot - RISE
     if len(read) != 4:
         return usual
     return np.array([u if v is None else float(to_si(v, "bar")) for v, u in zip(read, usual, strict=True)])
+
+
+def rises(visit: Mapping[str, str], now: Array, book: Array, ask: Array) -> Array:
+    """Return how far the pressure of each wheel is taken to rise from cold to hot, as asked for.
+
+    Parameters:
+        visit: what the car file says of the visit, for the cold pressures read [-]
+        now: hot pressures as they are, shape (4,) [Pa]
+        book: those of the reference, shape (4,) [Pa]
+        ask: those asked for, shape (4,) [Pa]
+
+    Returns:
+        the wheel's own rise; the usual one where the reference is asked for, whose cold figure counts, shape (4,) [Pa]
+    """
+    found: Array = np.where(np.isclose(ask, book, rtol=0, atol=1.0) & (ask != now), RISE, now - _cold(visit, now))
+    return found
 
 
 def _cross(weighed: bool, loads: list[Array], now: Setup, ask: Setup, figures: Figures | None) -> WheelCell:

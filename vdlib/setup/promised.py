@@ -1,0 +1,114 @@
+"""What a change promises in the driver's own corner, and what to say where going back to the reference gives little."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..answers.corner import HOLDS, Turn
+from ..answers.forgiven import forgiven_speed
+from ..answers.hands_still import hands_still_limit
+from ..answers.stacking import stack
+from ..car.records import Car, Setup
+from ..shown import digits_for, label_for, says, seen
+from ..units import number
+from .driven import OTHER_FEET, OwnCorner
+
+FELT_LEAST = 1.0 / 3.6
+"""A gain of forgiven speed smaller than this is too small to feel; common practice, no source [m/s]."""
+
+
+@dataclass(frozen=True)
+class Promise:
+    """What a change promises in the driver's own corner: forgiven speeds and hands-still limits, now and as asked."""
+
+    corner: OwnCorner
+    turn: Turn
+    speed: tuple[float, float]  # [m/s]
+    told: tuple[str, str]
+    limit: tuple[str, str]
+    names: tuple[str, str] = ("now", "as asked")  # what the two states are called
+
+    @property
+    def felt(self) -> bool:
+        """Whether it promises more, and enough of it to be felt [-]."""
+        return self.speed[1] - self.speed[0] >= FELT_LEAST
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Sentences in the driver's measure [-]."""
+        gain, digits = self.speed[1] - self.speed[0], digits_for("kmh", 1)
+        ends = np.round(seen(np.array(self.speed), "kmh"), digits)  # so that the three figures add up as printed
+        size = f"{number(abs(ends[1] - ends[0]), digits)} {label_for('kmh')}"
+        feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
+        way = "more" if gain >= 0 else "less"
+        if way == "less" and not feel:
+            ask = ": speak with the driver before setting" if self.names[1] == "as asked" else ""
+            feel = f" So it is no cure for this corner{ask}."
+        driven = self.corner.speed
+        if driven and self.told[1][0].isdigit() and driven > max(self.speed):
+            feel += f" Driven at {says(driven, 'kmh', 0)} it still comes round: less speed or a gentler foot too."
+        at = f"{self.corner.words(self.turn)}, {self.corner.event}"
+        foot = "while it is braked so" if self.corner.foot == "brake" else "with the throttle closed"
+        other = OTHER_FEET.get(self.corner.foot)
+        more = (f"It happened {other}; these figures are for a lift: the model asks no other.",) if other else ()
+        one, two = self.names
+        return (
+            f"In {at}, the corner forgives up to {self.told[0]} {one} and {self.told[1]} {two}: {size} {way}.{feel}",
+            f"Up to this g the held wheel settles the car {foot}: {one} {self.limit[0]}, {two} {self.limit[1]}.",
+            *more,
+        )
+
+
+def promise(car: Car, now: Setup, then: Setup, corner: OwnCorner | None = None, before: Car | None = None) -> Promise:
+    """Compute what a change promises in the driver's corner, in the worse of left and right where the way is not said.
+
+    Parameters:
+        car: the car [-]
+        now: the setup as it stands [-]
+        then: the setup asked for [-]
+        corner: the corner; a usual one if left out [-]
+        before: the car as it stands, where what is asked for makes another car of it [-]
+
+    Returns:
+        a ``Promise``; which turn counts depends on the car as it stands alone [-]
+
+    Errors:
+        as ``forgiven_speed``.
+
+    Validity: as ``forgiven_speed`` with the wheel held, and ``hands_still_limit``.
+    """
+    both, place = stack([now, then]), corner or OwnCorner()
+    two = [replace(one, yaw_inertia=float(one.inertia)) for one in (before or car, car)]
+    cars = car if two[0] == two[1] else stack(two)
+    found = []
+    for way in place.turns:
+        one = place.driven(way)
+        speeds = forgiven_speed(cars, both, one, HOLDS)
+        hands = hands_still_limit(cars, both, one.radius, one.lift, one.sign, one.brake)
+        told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
+        v, (first, second) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
+        found.append(Promise(place, way, (float(v[0]), float(v[1])), (first[0], first[1]), (second[0], second[1])))
+    return min(found, key=lambda p: p.speed[0])
+
+
+def why_back(found: Promise) -> tuple[str, ...]:
+    """State why the reference may be asked for where it promises nothing that can be felt in the driver's corner.
+
+    Parameters:
+        found: what going back to the reference promises [-]
+
+    Returns:
+        sentences; none where more is promised [-]
+
+    Source: common practice, no source.
+    """
+    if found.felt:
+        return ()
+    less = "less" if found.speed[1] < found.speed[0] else "nothing that can be felt"
+    return (
+        f"Going back to the reference promises {less} in this corner: for this corner alone there is no need of it. "
+        "What is beyond tolerance is still put right first: the maker or the workshop knows that state, and anything "
+        "else is tried from there.",
+    )
