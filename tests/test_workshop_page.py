@@ -21,7 +21,7 @@ from vdlib.setup import page as setup_page
 from vdlib.setup.candidate import Candidate, Load, baseline, standing
 from vdlib.setup.driven import OwnCorner
 from vdlib.setup.page import build
-from vdlib.setup.page_wheels import AS_NOW, LEAVE, LOOK_UP, UNREAD
+from vdlib.setup.page_wheels import AS_NOW, LEAVE, LOOK_UP, UNREAD, rim_of
 from vdlib.setup.promised import promise, why_back
 from vdlib.shown import Choice, use
 from vdlib.trim.trim import trim
@@ -262,13 +262,16 @@ def test_front_and_back_give_one_order_of_work(story):
     assert re.search("links", front).start() < re.search("[Rr]ear toe and thrust", front).start()
 
 
+@pytest.mark.analytic
 def test_toe_is_in_millimetres_wherever_its_table_is():
     use(Choice("mph", "lb", "psi", "in"))
     try:
         page = page_of(visit=CALM | {"rim": "406", "speed": "89 km/h"})[2]
     finally:
         use(Choice())
-    assert "toe ±0.08°, 0.6 mm at the rim" in page.within
+    far = 1e3 * rim_of({"rim": "406"}) * np.sin(np.radians(0.08))
+    assert far == pytest.approx(406 * np.radians(0.08), rel=1e-5)
+    assert f"toe ±0.08°, {far:.1f} mm at the rim" in page.within
     assert "0.6 mm at the rim; ±0.05°, 0.4 mm" in " ".join(dict(page.back)["Order of the work, and within what"])
     assert "(over 16.0 in of each rim)" in " ".join(page.do)
     assert "55 mph" in page.felt
