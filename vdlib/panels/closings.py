@@ -352,7 +352,7 @@ def split(file: CarFile) -> Any:
                 Asked(
                     "An anti-roll bar worn in its bushes is a softer one. Would you feel it?",
                     f"With half the front one K changes by {number(half, 2, True)} deg/g: in a {lateral:g} g corner "
-                    f"{number(rim, 1)} mm at the rim of the steering wheel (15 : 1, 36 cm across: common practice, no "
+                    f"{number(rim, 0)} mm at the rim of the steering wheel (15 : 1, 36 cm across: common practice, no "
                     f"source). {'Hardly' if rim < 3 else 'You might'}; the limit is another matter.",
                 ),
             ],

@@ -43,6 +43,8 @@ CSS = f"""<style>
  {{width: 100%; height: auto; white-space: normal; overflow: visible; line-height: 1.4}}
 .vd-panel .vd-with-unit {{display: flex; flex-flow: row nowrap; align-items: flex-end; overflow: visible}}
 .vd-panel .vd-with-unit > .widget-slider {{flex: 1 1 100px; min-width: 0}}
+.vd-panel .vd-side .vd-with-unit:has(> .vd-number) > .widget-slider .slider-container
+ {{margin: calc(0.7 * {LETTER}) 0 calc(0.5 * {LETTER})}}
 .vd-panel .vd-with-unit > .widget-html {{flex: 0 0 auto; margin: 1px 0; height: auto}}
 .vd-panel .vd-with-unit > .widget-html > .widget-html-content {{line-height: 1.6; padding-bottom: 4px}}
 .vd-panel .vd-with-unit > .vd-number {{flex: 0 0 5.2em; width: 5.2em; margin: 1px 0 1px 2px; height: auto}}

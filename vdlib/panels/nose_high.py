@@ -11,6 +11,7 @@ from ..answers.sentences import lets_go, story, toward
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..draw.nose_high import NoseHigh
+from ..shown import says
 from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, slider, table, toggle
@@ -48,6 +49,7 @@ def panel(file: CarFile) -> Panel:
         **moment_controls(),
     } | {route: toggle(ROUTE_WORDS[route], True, f"Let {ROUTE_WORDS[route]} act") for route in ROUTES}
     level_mm = [round(from_si(getattr(level, end).height, "mm")) for end in ("front", "rear")]
+    front, rear = (says(getattr(level, end).height, "mm", 0) for end in ("front", "rear"))
     return Panel(
         controls,
         compute,
@@ -57,9 +59,7 @@ def panel(file: CarFile) -> Panel:
         ahead=True,
         folded={"Routes that act": ROUTES},
         starts={
-            f"Reference heights: {level_mm[0]} front, {level_mm[1]} rear": dict(
-                zip(("front", "rear"), level_mm, strict=True)
-            )
+            f"Reference heights: {front} front, {rear} rear": dict(zip(("front", "rear"), level_mm, strict=True))
         },
     )
 
