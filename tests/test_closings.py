@@ -1,15 +1,18 @@
 """Folded lines, boxed answers with their questions, and the search for what people say."""
 
 import re
+from dataclasses import replace
 from html import escape
 
 import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW, TWO_OR_SLOW
 
+from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.forgiven import forgiven_speed
 from vdlib.car import examples
+from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.checks import InputError, Problem
 from vdlib.lessons import simple
@@ -19,7 +22,7 @@ from vdlib.panels import closings, closings_film, closings_own_car, fold, workin
 from vdlib.panels.stage import filmed
 from vdlib.setup import page
 from vdlib.setup.candidate import Candidate, baseline
-from vdlib.units import G, from_si
+from vdlib.units import G, from_si, to_si
 
 pytestmark = pytest.mark.unpainted
 
@@ -56,6 +59,22 @@ def test_the_answer_on_weight_is_the_models(file):
     assert f"<b>{both:.0f} kg</b>" in box
 
 
+def test_the_two_boxes_on_load_say_what_differs_and_the_box_on_springs_answers_its_question(file):
+    assert "bump stops left out" in closings.weight(file).value
+    box = closings.split(file).value.split("</div>")[0]
+    assert "bump stops counted" in box
+    soft = re.search(r"front springs a tenth softer: (?:([−+\d.]+) deg/g|hardly)", box)
+    setup = replace(file.setup, front=replace(file.setup.front, spring=0.9 * file.setup.front.spring))
+    lateral = float(re.search(r"at ([\d.]+) g this car", box)[1])
+    moment = Moment.in_phase("steady", to_si(closings.SPEED, "kmh"), lateral * G)
+    change = balance(file.car, setup, moment).gradient - balance(file.car, file.setup, moment).gradient
+    assert float((soft[1] or "0").replace("−", "-")) == pytest.approx(from_si(change, "deg_per_g"), abs=0.006)
+
+
+def test_the_knee_and_the_box_beside_it_name_car_and_radius(file):
+    assert "On a radius of 60 m still hands steady this car, as it is now" in closings_film.lift(file).value
+
+
 @pytest.mark.analytic
 def test_the_budget_sums_to_the_whole(file):
     cells = re.findall(r"<td>([−+\d.]+) deg/g</td>", closings.budget(file).value)
@@ -66,7 +85,9 @@ def test_the_budget_sums_to_the_whole(file):
 
 @pytest.mark.analytic
 def test_the_stiffness_at_which_the_balance_turns_makes_the_car_neutral(file):
-    told = re.search(r"To (\d+) % of what it is", closings.two_wheel(file).value)[1]
+    found = re.search(r"To (\d+) % of what it is", closings.two_wheel(file).value)
+    told = found[1] if found else "100"
+    assert bool(found) != ("as good as neutral now" in closings.two_wheel(file).value)
     own = simple.two_wheel(file.car, file.setup)
     rear = own.rear_stiffness * float(told) / 100
     gradient = own.front_mass / own.front_stiffness - own.rear_mass / rear

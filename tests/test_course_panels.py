@@ -209,7 +209,10 @@ def test_pair_lies_on_the_tyre_curve(file, axle):
     assert np.interp(0.6, pair.moved, pair.sums) == pytest.approx(pair.peaks.sum())
     panel.set_all({"share": 0})
     assert panel.result[1].lost == pytest.approx(0, abs=1e-12)
+    assert ("raises what an even pair" in panel.words_html.value) == (pair.wheels.mean() < own.nominal_load)
+    even = pair.even
     panel.set_all({"share": 60, "fall": 0})
+    assert (panel.result[1].even < even) == (pair.wheels.mean() < own.nominal_load)
     assert panel.result[1].lost == pytest.approx(0, abs=1e-12)  # without a fall of grip moving load costs nothing
 
 
@@ -276,6 +279,17 @@ def test_nudge_is_the_matrix_exponential(file, speed):
         matrix = bicycle.system(car, speed).A
         found = two_wheel.nudge(car, speed, time, 0.02)
         assert found == pytest.approx([0.02 * expm(matrix * t)[0, 0] for t in time], rel=1e-9)
+
+
+def test_a_damping_that_reads_as_one_swings_not_and_no_speed_has_more_digits_than_it_is_sure_of(file):
+    car = two_wheel.motion(simple.two_wheel(file.car, file.setup), 30.0)
+    assert two_wheel._course(replace(car, damping=0.997, time_to_double=np.inf)) == (
+        "<b>A slide dies out without swinging.</b>"
+    )
+    assert "swinging.</b> Natural" in two_wheel._course(replace(car, damping=0.8, time_to_double=np.inf))
+    told = two_wheel._special_speed(simple.two_wheel(file.car, file.setup), 1e-5)
+    assert "lies beyond 400 km/h" in told
+    assert workings.Value("characteristic speed", {}, 322.0, 0.4).told == "beyond 400 km/h"
 
 
 def test_growth_says_when_a_slide_grows_and_how_fast(file):

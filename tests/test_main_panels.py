@@ -99,6 +99,7 @@ def test_the_turn_is_where_the_change_is_nil():
         told = f"{PHASE_WORDS[phase]}: the sign turns".lower() in panel.words_html.value.lower()
         assert told == bool(crossing.size)
     assert "No curve crosses zero" not in panel.words_html.value
+    assert turning_point._brief(12.3, "mm") == "12 mm"
     flat = replace(found, change={phase: np.full_like(found.x, -1.0) for phase in found.change})
     assert "No curve crosses zero" in turning_point.words(flat)
     assert any(np.nanmin(values) < 0 < np.nanmax(values) for values in found.change.values())

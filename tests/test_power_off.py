@@ -97,6 +97,7 @@ def test_the_panel_shows_the_test_and_says_its_knees():
             line.get_ydata(), np.where(found.holds[i], np.degrees(found.sideslip_gained[i]), np.nan)
         )
     said = re.sub("<[^>]*>", " ", panel.words_html.value)
+    assert said.strip().startswith("On a radius of 100 m.")
     for knee in found.knee:
         assert f"{float(knee) / G:.2f} g" in said
     assert len({visit.words for visit in visits}) == len({visit.state["drag"] for visit in visits})

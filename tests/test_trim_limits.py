@@ -15,6 +15,7 @@ from vdlib.car.records import PHASES, Axle, AxleSetup, Car, Moment, Setup
 from vdlib.car.tyre import grip, of_kind, side_force
 from vdlib.checks import InputError
 from vdlib.trim import solver
+from vdlib.trim.state import BOTH_SLIDE
 from vdlib.trim.suspension import stop_force
 from vdlib.trim.trim import STATE_WORDS, UNUSABLE, State, Trim, state_words, trim
 from vdlib.units import G, to_si
@@ -177,6 +178,11 @@ def test_each_flag_is_raised_by_its_cause(name: str) -> None:
     quiet = trim(*plain(), Moment(30.0, 0.3 * G))
     assert int(quiet.state) == 0
     assert state_words(quiet.state) == []
+    both = State.FRONT_SLIDES | State.REAR_SLIDES
+    assert state_words(both | State.WHEEL_IN_AIR) == [
+        BOTH_SLIDE,
+        "a wheel is in the air",
+    ]
 
 
 def test_a_search_cut_short_says_that_it_found_nothing(monkeypatch: pytest.MonkeyPatch) -> None:

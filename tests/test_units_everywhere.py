@@ -30,7 +30,7 @@ from vdlib.garage.invented import invented_day
 from vdlib.garage.typed import Readings, numbers
 from vdlib.laps.logfile import Log
 from vdlib.laps.slide_rate import turning
-from vdlib.panels import as_left, ends_and_middle, logbox, slider, weight, words
+from vdlib.panels import as_left, ends_and_middle, logbox, nose_high, slider, weight, words
 from vdlib.panels.frame import Frame
 from vdlib.panels.measure import Form, own_units
 from vdlib.panels.measure_parts import first_answer, origin_table, step_words
@@ -158,6 +158,11 @@ def test_the_verdict_on_an_answer_has_none() -> None:
     panel.question.answer.options = ["at 100 km/h"]
     panel.question.answer.value = "at 100 km/h"
     assert "You said: at 62 mph." in panel.question.verdict.value
+
+
+def test_the_button_to_the_reference_heights_has_none() -> None:
+    labels = [button.description for button in nose_high.panel(STORY).frame.buttons.children]
+    assert any(re.fullmatch(r"Reference heights: \d\.\d\d in front, \d\.\d\d in rear", label) for label in labels)
 
 
 def test_the_page_for_the_workshop_has_none(monkeypatch) -> None:

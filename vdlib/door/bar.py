@@ -86,6 +86,6 @@ def bar(page: Page) -> str:
         "" if page is WORDS else _link(WORDS, "Words", "w"),
         '<button id="door-large" type="button" accesskey="l" aria-pressed="false">Large letters</button>',
         '<button id="door-print" type="button">Print</button>',
-        _link(on, f"Next: {escape(on.name)}", "n", ' class="door-on"') if on else "",
+        _link(on, f"{'Course' if page is START else 'Next'}: {escape(on.name)}", "n", ' class="door-on"') if on else "",
     ]
     return f'<nav id="door-bar" aria-label="Pages">{"".join(parts)}</nav><script>{SCRIPT}</script>'

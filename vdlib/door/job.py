@@ -46,7 +46,7 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
         return (
             see,
             Step("Put your car in", False, "no car saved yet: the invented one is shown", MEASURE),
-            Step("Have it looked over", False, "for wear and damage, in a workshop, before anything else", None),
+            Step("Have it looked over", False, "for wear and damage, in a workshop, before you measure it", None),
             Step("Measure it", False, "a tape measure, string and an hour", MEASURE),
             Step("Give the figures it should have", False, "not given", MEASURE),
             Step("Try what-ifs", False, "none saved", ASK),
@@ -58,19 +58,26 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
     asked = before or file  # what was asked for before the visit was asked of the car as it was then
     looked = looked_over(file) or looked_over(asked)
     known = file.known.figures is not None
-    tried = saved.whatif_names(asked)
+    tried = [name for name in saved.whatif_names(asked) if name != saved.BACK]  # that one the page itself saves
     figures = len(left_figures.kept(asked).typed)
     typed = f"{figures} figures typed; press “Save the new car”" if figures else "not typed in"
     page = _written(asked)
+    looks = "done" if looked else "for wear and damage, before you measure it: tick it when done"
+    left_out = "none saved: the page was written without one" if page else "none saved"
     first, second, said = _laps(file)
     count, all_told = measured(file)
     return (
         see,
         Step("Put your car in", True, file.car.name, MEASURE),
-        Step("Have it looked over", looked, "done" if looked else "for wear and damage: tick it when done", None),
+        Step(
+            "Have it looked over",
+            looked,
+            looks,
+            None,
+        ),
         Step("Measure it", _heights(file), f"{count} of {all_told} numbers measured", MEASURE),
         Step("Give the figures it should have", known, "given" if known else "missing: maker's or usual ones", MEASURE),
-        Step("Try what-ifs", bool(tried), f"{len(tried)} saved" if tried else "none saved", ASK),
+        Step("Try what-ifs", bool(tried or page), f"{len(tried)} saved" if tried else left_out, ASK),
         Step("Write the page for the workshop", page != "", page or "not written", ASK),
         Step("Type in what the workshop left", before is not None, "done" if before else typed, ASK),
         Step("Compare laps before and after", first and second, said, JUDGE),

@@ -190,7 +190,8 @@ _WORDS = (
         "bump_gap",
         "The bump stop is a block of rubber or foam that ends the travel. When it touches in a corner, that end "
         "stiffens at once and loses grip, often suddenly.",
-        "Push a cable tie or a ring of grease down the damper rod, drive, and read what is left.",
+        "The car on its wheels on ramps: a ruler along the damper rod, from the damper's body to the rubber; work for "
+        "qualified people. Or push a cable tie down that rod, drive gently, and read what is left.",
     ),
     _known(
         "droop_gap",

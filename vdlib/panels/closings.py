@@ -13,7 +13,7 @@ from ..answers.corner import Corner
 from ..answers.hands_still import hands_still_limit
 from ..answers.lift import REACTION
 from ..answers.limits import limits
-from ..answers.split import study
+from ..answers.split import TENTH, study
 from ..car import tyre
 from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment, reference_setup
@@ -86,8 +86,9 @@ def words(file: CarFile) -> Any:
                 ),
                 Asked(
                     "Search for “came round” or “twitchy”. Which words come up, and can you measure one this evening?",
-                    "Ride heights with a tape measure, toe with a string and a ruler, the bump gap with a finger and a "
-                    "ruler on stands. Workbook 7 takes them.",
+                    "Ride heights with a tape measure, toe with a string and a ruler, the bump gap with a cable tie on "
+                    "the damper rod, driven gently. Or with a ruler along that rod, the car on its wheels on "
+                    "ramps: work for qualified people. Common practice, no source. Workbook 7 takes them.",
                 ),
             ],
             [Asked(f"What is {TERMS[key].name}?", TERMS[key].plain) for key in ("toe", "camber", "bump_gap")],
@@ -116,10 +117,9 @@ def weight(file: CarFile) -> Any:
     return closing(
         Closing(
             f"A turn at {CORNER:g} g moves <b>{_kg(both)}</b> to this car's outer wheels, "
-            f"{number(100 * float(front.total / both), 0)} "
-            f"% of it in front; closing the throttle takes <b>{_kg(lift.longitudinal)}</b> off the rear axle. "
-            f"The workshop "
-            "can move only the first from one end to the other.",
+            f"{number(100 * float(front.total / both), 0)} % of it in front, bump stops left out; closing the throttle "
+            f"takes <b>{_kg(lift.longitudinal)}</b> off the rear axle. The workshop can move only the first from "
+            "one end to the other.",
             [
                 Asked(
                     "Make a wheel leave the ground. Which one is it, and what does the other axle do from then on?",
@@ -190,7 +190,7 @@ def two_wheel(file: CarFile) -> Any:
             [
                 Asked(
                     "How far must the rear tyres' stiffness go until the balance turns round?",
-                    f"To {number(turning, 0)} % of what it is: there the slip angles front and rear are equal.",
+                    _turns_round(turning),
                 ),
                 Asked(
                     "Make it oversteer and raise the speed. From when does a slide double faster than you can react?",
@@ -216,6 +216,13 @@ def two_wheel(file: CarFile) -> Any:
             ],
         )
     )
+
+
+def _turns_round(turning: float) -> str:
+    """State how far the rear tyres' stiffness must go until the balance turns, in percent of what it is."""
+    if round(turning) == 100:
+        return "Hardly any way: this car is as good as neutral now, its slip angles front and rear are equal."
+    return f"To {number(turning, 0)} % of what it is: there the slip angles front and rear are equal."
 
 
 def budget(file: CarFile) -> Any:
@@ -326,6 +333,8 @@ def split(file: CarFile) -> Any:
     first = "the rear slides first" if gap < 0 else "the front slides first"
     front = replace(file.setup.front, bar=file.setup.front.bar / 2)
     worn = balance(file.car, replace(file.setup, front=front), moment).gradient
+    eased = replace(file.setup, front=replace(file.setup.front, spring=file.setup.front.spring * (1 - TENTH)))
+    soft = float(from_si(balance(file.car, eased, moment).gradient - gradient, "deg_per_g"))
     half = float(from_si(worn - gradient, "deg_per_g"))
     rim = abs(half) * lateral * np.pi / 180 * 15 * 180
     bars = from_si(found.clicks[:2], "Nm_per_deg")
@@ -333,8 +342,8 @@ def split(file: CarFile) -> Any:
     return closing(
         Closing(
             f"In a steady corner at {lateral:g} g this car's front takes <b>{number(share, 0)} %</b> of the load "
-            f"that moves; K is "
-            f"{_grade(gradient)}, and at the limit <b>{first}</b>. {_bar(0, bars, change)}; {_bar(1, bars, change)}.",
+            f"that moves, bump stops counted; K is {_grade(gradient)}, and at the limit <b>{first}</b>. "
+            f"{_bar(1, bars, change)}; front springs a tenth softer: {_toward(soft)}.",
             [
                 Asked(
                     "Which end slides first: always the one with the larger share?",
@@ -371,13 +380,14 @@ def split(file: CarFile) -> Any:
 
 
 def _bar(end: int, bars: Any, change: Any) -> str:
-    way = "understeer" if change[end] > 0 else "oversteer"
-    size = (
-        f"{number(float(change[end]), 2, True)} deg/g, toward {way}"
-        if abs(change[end]) > 0.005
-        else "hardly any change"
-    )
-    return f"{number(float(bars[end]), 0)} Nm/deg more {ENDS[end]} anti-roll bar: {size}"
+    return f"{number(float(bars[end]), 0)} Nm/deg more {ENDS[end]} anti-roll bar: {_toward(float(change[end]))}"
+
+
+def _toward(change: float) -> str:
+    """Write a change of K and which way it goes."""
+    if abs(change) <= 0.005:
+        return "hardly any change"
+    return f"{number(change, 2, True)} deg/g, toward {'understeer' if change > 0 else 'oversteer'}"
 
 
 MOMENTS = fold("Seven moments in a table", weight_panels.moments)

@@ -101,9 +101,9 @@ def lift(file: CarFile) -> Any:
     gained = float(then.limit - lifted.limit) / G
     return closing(
         Closing(
-            f"In a {radius} m corner still hands steady this car up to <b>{steady.told}</b> in steady driving, "
-            f"and up to "
-            f"<b>{lifted.told}</b> once the throttle closes. Beyond that a slide grows until somebody steers.",
+            f"On a radius of {radius} m still hands steady this car, as it is now, up to <b>{steady.told}</b> in "
+            f"steady driving, and up to <b>{lifted.told}</b> once the throttle closes. "
+            "Beyond that a slide grows until somebody steers.",
             [
                 Asked(
                     "Find the lateral acceleration from which the same closing of the throttle is no longer "

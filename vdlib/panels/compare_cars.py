@@ -82,8 +82,10 @@ def manners() -> Any:
     rows.append(["road cars, published (from memory)", "", *PUBLISHED])
     head = ["", "understeer gradient", "characteristic speed", "yaw rate after a step"]
     return _box(
-        f"At {GENTLE / G:g} g and {says(AT, 'kmh', 0)}, at the reference. A low characteristic speed is a car that "
-        "understeers a lot. The invented cars understeer less than most road cars; nothing was fitted:",
+        f"At {GENTLE / G:g} g and {says(AT, 'kmh', 0)}, at the reference, lean, toe, camber and give "
+        "counted; workbook 3 counts tyres and weight alone, so its figures differ. A low "
+        "characteristic speed is a car that understeers a lot. "
+        "The invented cars understeer less than most road cars; nothing was fitted:",
         head,
         rows,
     )

@@ -24,7 +24,7 @@ from ..car.records import attitude
 from ..car.reference import reference_of
 from ..checks import InputError
 from ..draw.liftpath import LiftPath, save_animation
-from ..trim.trim import state_words
+from ..trim.trim import UNUSABLE, state_words
 from ..units import Array, from_si, number
 from .base import Panel, Refused, slider, toggle
 from .lift_words import LEVEL, PAST, Lift, ahead_of_other, course, words
@@ -79,7 +79,7 @@ def panel(file: CarFile) -> Panel:
         run, doubling = runs(scenario)
         if not run.start.usable.all():
             told = [
-                f"{name[0].upper()}{name[1:]}: {listed(state_words(run.start.state[k]))}."
+                f"{name[0].upper()}{name[1:]}: {listed(state_words(int(run.start.state[k]) & UNUSABLE))}."
                 for k, name in enumerate((LEVEL, "as it stands"))
                 if not run.start.usable[k]
             ]

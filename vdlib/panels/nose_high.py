@@ -58,9 +58,7 @@ def panel(file: CarFile) -> Panel:
         view.picture,
         ahead=True,
         folded={"Routes that act": ROUTES},
-        starts={
-            f"Reference heights: {front} front, {rear} rear": dict(zip(("front", "rear"), level_mm, strict=True))
-        },
+        starts={f"Reference heights: {front} front, {rear} rear": dict(zip(("front", "rear"), level_mm, strict=True))},
     )
 
 

@@ -67,7 +67,7 @@ def words(now: Tested) -> str:
     """
     found = now.found
     told = [_knee(found, i) for i in (0, 1)]
-    step = f"The step from one circle to the next is {STEP / G:.2f} g; the radius {RADIUS:g} m; the wheel is held."
+    step = f"The step from one circle to the next is {STEP / G:.2f} g; the wheel is held."
     rows = []
     first = float(found.knee.min())
     last = int(np.argmin(np.abs(found.lateral[0] - first))) if np.isfinite(first) else found.lateral.shape[1] - 1
@@ -88,7 +88,7 @@ def words(now: Tested) -> str:
         ]
     head = ["before the throttle closes", "yaw ratio 1 s", "2 s", "tail gains", "off the circle, outward", "slowing"]
     verdict = " ".join(f"{name[0].upper()}{name[1:]}: {said}." for name, said in zip(now.names, told, strict=True))
-    return f"<b>{escape(verdict)}</b> {escape(step)}{table(head, rows)}"
+    return f"<b>On a radius of {RADIUS:g} m. {escape(verdict)}</b> {escape(step)}{table(head, rows)}"
 
 
 def _knee(found: PowerOff, k: int) -> str:

@@ -143,8 +143,8 @@ def verdict(found: Turn) -> str:
 
 def _brief(value: float, unit: str) -> str:
     """Write a number as finely as it can be known."""
-    size = abs(value)
-    return f"{number(value, 0 if size >= 20 or unit == 'mm' else 1 if size >= 2 else 2 if size >= 0.1 else 3)} {unit}".strip()
+    size = 20.0 if unit == "mm" else abs(value)
+    return f"{number(value, 0 if size >= 20 else 1 if size >= 2 else 2 if size >= 0.1 else 3)} {unit}".strip()
 
 
 def _turns(name: str, found: Turn, values: Array) -> str:

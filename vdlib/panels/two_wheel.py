@@ -36,6 +36,9 @@ from .predict import ask
 NEUTRAL = to_si(0.05, "deg_per_g")
 """Gradients smaller than this are called neutral [rad/(m/s²)]."""
 
+BEYOND = to_si(400.0, "kmh")
+"""A characteristic or critical speed above this is never driven: the car is as good as neutral [m/s]."""
+
 
 def balance_word(gradient: float) -> str:
     """Name the balance of an understeer gradient.
@@ -197,12 +200,16 @@ def balance(file: CarFile) -> Panel:
 def _special_speed(car: TwoWheel, gradient: float) -> str:
     """Name the characteristic or the critical speed."""
     if gradient > 0:
-        speed = says(float(characteristic_speed(car.wheelbase, gradient)), "kmh", 0)
-        return f"Its characteristic speed, at which a turn needs twice the steering of a crawl, is {speed}."
+        told = _at(float(characteristic_speed(car.wheelbase, gradient)))
+        return f"Its characteristic speed, at which a turn needs twice the steering of a crawl, {told}."
     if gradient < 0:
-        speed = says(float(critical_speed(car.wheelbase, gradient)), "kmh", 0)
-        return f"Its critical speed, above which it will not run straight on its own, is {speed}."
+        told = _at(float(critical_speed(car.wheelbase, gradient)))
+        return f"Its critical speed, above which it will not run straight on its own, {told}."
     return "It is neutral: steering is the same at every speed."
+
+
+def _at(speed: float) -> str:
+    return f"is {says(speed, 'kmh', 0)}" if speed < BEYOND else f"lies beyond {says(BEYOND, 'kmh', 0)}"
 
 
 @dataclass(frozen=True)
@@ -368,10 +375,10 @@ def _course(own: Motion) -> str:
             f"from {number(low, 1)} s expecting it to {number(high, 1)} s surprised (M. Green, Transportation Human "
             "Factors, 2000; to the brake pedal)."
         )
-    if damping < 1:
+    if damping < 0.995:  # nearer to 1 there is no swing to be seen
         swings = number(float(own.natural_frequency) / (2 * np.pi), 2)
         return (
-            f"<b>A slide dies out, swinging</b>: natural frequency {swings} swings a second, damping "
+            f"<b>A slide dies out, swinging.</b> Natural frequency {swings} swings a second, damping "
             f"{number(damping, 2)} (0: it would swing for ever, 1: no swing at all)."
         )
     return "<b>A slide dies out without swinging.</b>"

@@ -311,10 +311,19 @@ def pair(file: CarFile) -> Panel:
             f"{number(100 * pair.lost, 1)} % of their grip is lost.</b> Together they can push "
             f"{number(pair.peaks.sum(), 0)} N sideways; evenly loaded it would be {number(pair.even, 0)} N. "
             f"In a 0.7 g turn this axle moves about {number(usual, 0)} % "
-            "of one wheel's load."
+            f"of one wheel's load.{_known_at(float(tyres[axle][0].nominal_load), float(wheel[axle]))}"
         )
 
     return Panel(controls, compute, draw, words, picture, ahead=True)
+
+
+def _known_at(nominal: float, even: float) -> str:
+    """State what a steeper fall of grip does where the tyre's grip is known at another load than it carries."""
+    way, does = ("less", "raises") if even < nominal else ("more", "lowers")
+    return (
+        f" The tyre's grip is known at {_kg(nominal)}. These carry {way}, so a steeper fall {does} what an even pair "
+        "can push; the part lost by moving load grows all the same."
+    )
 
 
 def honest() -> Any:

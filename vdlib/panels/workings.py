@@ -22,6 +22,7 @@ from ..lessons.working import Working
 from ..units import UNITS, G, from_si, number, to_si
 from .base import CSS, Panel, Refused, choice, slider, table
 from .predict import ask
+from .two_wheel import BEYOND
 
 _show: Any = ipython_display
 
@@ -107,6 +108,8 @@ class Value:
     def told(self) -> str:
         """The result in the user's unit, as text [-]."""
         equation = EQUATIONS[self.name]
+        if equation.unit == "kmh" and self.result > BEYOND:
+            return f"beyond {number(float(from_si(BEYOND, 'kmh')), 0)} km/h"
         unit = "1/s" if self.name == "answer to steering" else UNITS[equation.unit].label
         return f"{number(float(from_si(self.result, equation.unit)), equation.decimals)} {unit}"
 

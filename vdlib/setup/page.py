@@ -33,6 +33,7 @@ from .page_wheels import (
     wheel_table,
 )
 from .promised import promise, why_back
+from .saved import BACK
 from .tolerances import without_unsettable
 
 ORIGIN_WORDS = {"measured": "measured", "typical": "typical of such cars", "example": "taken from an example car"}
@@ -79,7 +80,7 @@ def back_to_reference(base: Version, file: CarFile) -> Candidate:
     Returns:
         a ``Candidate`` [-]
     """
-    return between(base, aims(base, file), "back to the reference")
+    return between(base, aims(base, file), BACK)
 
 
 def back_to_reference_of(file: CarFile) -> Candidate:

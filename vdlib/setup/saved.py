@@ -19,6 +19,8 @@ from .candidate import LOAD_RANGES, Candidate, Load
 
 LEFT_OFF = "where I left off"
 """Name under which what the sliders show is kept on its own."""
+BACK = "back to the reference"
+"""Name of what a page asks for where nothing else was chosen; the page saves it."""
 FELT = "what was felt.txt"
 """File that keeps what the driver typed."""
 LONGEST = 4000

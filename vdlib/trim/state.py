@@ -29,7 +29,7 @@ STATE_WORDS: dict[State, str] = {
     State.REAR_SLIDES: "the rear tyres cannot hold this corner: the rear slides first",
     State.WHEEL_IN_AIR: "a wheel is in the air",
     State.TIPS: "the car tips over before it gets here",
-    State.WHEEL_HELD: "one lightly loaded wheel gives all its longitudinal grip and its partner does the rest",
+    State.WHEEL_HELD: "one lightly loaded wheel brakes or drives with all the grip it has; the other one does the rest",
     State.LONGITUDINAL: "an axle is asked for more braking or drive than its tyres can give",
     State.RESTS_ON_STOP: "standing still, the car already rests on a bump stop",
     State.HELD_BY_DROOP: "standing still, the body is already held down by a droop stop",
@@ -37,6 +37,8 @@ STATE_WORDS: dict[State, str] = {
     State.NOT_SOLVED: "no equilibrium was found",
 }
 """State → the words for it."""
+BOTH_SLIDE = "front and rear tyres alike cannot hold this corner"
+"""The words where both ends slide: which would be first is not asked past the grip of both."""
 
 
 def state_words(state: Any) -> list[str]:
@@ -48,4 +50,6 @@ def state_words(state: Any) -> list[str]:
     Returns:
         a sentence part for each flag, none when nothing is [-]
     """
-    return [words for flag, words in STATE_WORDS.items() if int(state) & flag]
+    both = int(State.FRONT_SLIDES | State.REAR_SLIDES)
+    told = [words for flag, words in STATE_WORDS.items() if int(state) & flag]
+    return [BOTH_SLIDE, *told[2:]] if int(state) & both == both else told
