@@ -99,7 +99,6 @@ def test_the_turn_is_where_the_change_is_nil():
         told = f"{PHASE_WORDS[phase]}: the sign turns".lower() in panel.words_html.value.lower()
         assert told == bool(crossing.size)
     assert "No curve crosses zero" not in panel.words_html.value
-    assert turning_point._brief(12.3, "mm") == "12 mm"
     flat = replace(found, change={phase: np.full_like(found.x, -1.0) for phase in found.change})
     assert "No curve crosses zero" in turning_point.words(flat)
     assert any(np.nanmin(values) < 0 < np.nanmax(values) for values in found.change.values())
@@ -178,7 +177,8 @@ def test_a_slider_not_moved_stands_for_the_height_in_the_file():
 
 
 @pytest.mark.parametrize(
-    ("value", "told"), [(37.77, "38 mm"), (8.22, "8.2 mm"), (-1.304, "−1.30 mm"), (0.04, "0.040 mm")]
+    ("value", "told"), [(37.77, "38 deg/m"), (8.22, "8.2 deg/m"), (-1.304, "−1.30 deg/m"), (0.04, "0.040 deg/m")]
 )
 def test_a_number_is_not_told_finer_than_it_can_be_known(value, told):
-    assert turning_point._brief(value, "mm") == told
+    assert turning_point._brief(value, "deg/m") == told
+    assert turning_point._brief(8.22, "mm") == "8 mm"
