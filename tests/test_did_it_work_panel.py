@@ -17,8 +17,9 @@ from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
 from vdlib.laps import calm, clubday, course, logfile, visit_day
 from vdlib.laps import notes as day_notes
+from vdlib.laps.evidence_words import alone
 from vdlib.panels import believe, day_laps, day_promise, day_sessions, did_it_work, logbox
-from vdlib.panels.daywords import DAY, QUESTIONS
+from vdlib.panels.daywords import DAY, QUESTIONS, words
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import AS_IT_STANDS, Candidate, version
 
@@ -170,6 +171,17 @@ def test_invented_days_say_so_and_tell_what_was_put_in(shown, days):
         assert ("on the straights only" in text) == (
             {p.kind for p in found.change.kinds if p.change.shown} == {"straight"}
         )
+        if source == NOTHING:
+            continue
+        # as on a day whose corners show nothing
+        flat = tuple(
+            replace(p, change=replace(p.change, p=p.change.p + (p.kind == "corner"))) for p in found.change.kinds
+        )
+        said = alone(replace(found.change, kinds=flat))
+        told = words(replace(found, change=replace(found.change, kinds=flat)), 1000.0)
+        assert "not the setup" in said
+        assert told.count(said) == 1
+        assert told.index("on average.") < told.index(said) < told.index("Something else")
 
 
 def test_the_first_day_answers_for_the_rear_and_says_that_it_is_invented(shown):

@@ -108,8 +108,8 @@ def words(answer: DayVerdict | Coming, mass: float) -> str:
         folds.append(("Promised and measured", f"{escape(_promise(answer, promise))} <i>{escape(MODEL)}</i>"))
     folds.append(("Corner by corner", _table(answer)))
     if open_ones:
-        many = f"{len(open_ones)} of {len(QUESTIONS)}"
-        lines.append(f"Something else may have done it. Open questions under <i>What else differed</i>: {many}.")
+        where = f"under <i>What else differed</i>: {len(open_ones)} of {len(QUESTIONS)}"
+        lines.append(f"Something else may have moved these laps. Open questions {where}.")
         items = "".join(f"<li>{escape(s)}</li>" for s in open_ones)
         folds.append(("What these laps cannot rule out", f"<ul>{items}</ul>"))
     out = "".join(f"<div><b>{escape(head)}.</b> {body}</div>" for head, body in folds if body)

@@ -232,6 +232,8 @@ class MomentDesk:
         """Put the film of the moment shown under the panel."""
         answer = self.panel.result
         self.film.children = ()
+        if answer is not None and answer.session.drive.doubts:
+            return "Numbers of this log contradict each other: look at its columns first, then at the film."
         if answer is None or answer.again is None:
             return "This moment shows no move of the foot that the model can drive, so there is no film of it."
         say(self.film_said, "Working: the model drives this corner at many speeds. It takes some seconds.")
