@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from unpainted import made_once
 from vdlib.car import examples, shelf
 from vdlib.checks import InputError
 from vdlib.laps import clubday, logfile, notes
+from vdlib.laps.scare_day import make_scare
 from vdlib.panels import day_sessions, did_it_work, logbox
 
 pytestmark = pytest.mark.unpainted
@@ -208,6 +210,14 @@ def test_the_same_file_twice_is_refused_in_words(written):
     log = logfile.read(written[0])
     with pytest.raises(InputError, match="the log after must be of other laps than the log before"):
         logbox.of_a_day([("before", log), ("after", log)])
+
+
+def test_columns_that_contradict_each_other_say_nothing_of_the_rear():
+    log = make_scare(9, laps=3, rate=10.0, kinds=(), wide=False, three_axes=False).log
+    for factor, seen in ((1.0, True), (np.pi / 180, False)):
+        (run,) = day_sessions.from_logs([("before", replace(log, yaw_rate=log.yaw_rate * factor))]).runs
+        assert (run.slide is not None) == seen
+        assert ("so how fast the car slid is not compared" in run.session.notes) != seen
 
 
 def test_one_lap_is_told_and_compared_without_a_bound(shown, written, tmp_path):

@@ -261,3 +261,7 @@ def test_the_g_g_diagram_holds_the_log_inside_the_models_limits(log_file):
     assert len(own.result.shown.lateral_driven) > 100
     assert 0.5 < own.result.most / G < 1.5
     assert "hardest held for a second" in own.words_html.value
+    assert "contradict each other" not in own.words_html.value
+    used = own.result
+    doubted = replace(used, drive=replace(used.drive, doubts=("check the units",)))
+    assert "Numbers of this log contradict each other" in gg_log.words(doubted)

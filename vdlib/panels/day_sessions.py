@@ -123,8 +123,9 @@ def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
             with suppress(InputError):  # too short to tell: the other measures stay
                 drive = turning(log)
         if drive is not None and drive.doubts:  # no rate of slide can be read off columns that do not agree
-            new = tuple(doubt for doubt in drive.doubts if doubt not in found.notes)
-            found, drive = replace(found, notes=(*found.notes, *new)), None
+            new = [doubt for doubt in drive.doubts if doubt not in found.notes]
+            found = replace(found, notes=(*found.notes, *new, "so how fast the car slid is not compared"))
+            drive = None
         calm = calm_of(aligned, course, drive, laps)
         slide = None
         if drive is not None and drive.rate is not None:
