@@ -71,6 +71,12 @@ def test_the_two_boxes_on_load_say_what_differs_and_the_box_on_springs_answers_i
     assert float((soft[1] or "0").replace("−", "-")) == pytest.approx(from_si(change, "deg_per_g"), abs=0.006)
 
 
+def test_a_car_without_a_hands_still_limit_is_steadied_until_its_grip_ends():
+    html = MAKERS["lift"](examples.load_example("coupe")).value
+    assert re.search(r"<b>until the grip ends, at 0\.\d\d g</b> in steady driving, and <b>up to 0\.\d\d g</b>", html)
+    assert "1.5 to 1.5 s" not in html
+
+
 def test_the_knee_and_the_box_beside_it_name_car_and_radius(file):
     assert "On a radius of 60 m still hands steady this car, as it is now" in closings_film.lift(file).value
 

@@ -44,6 +44,15 @@ class HandsStill:
         """Words for each case, shape as the limit [-]."""
         return np.vectorize(_words, otypes=[str])(self.limit / G, self.exists)
 
+    @property
+    def until(self) -> Any:
+        """The same as a sentence goes on with "still hands steady it": shape as the limit [-]."""
+        return np.vectorize(_until, otypes=[str])(self.limit / G, self.exists)
+
+
+def _until(limit: float, exists: bool) -> str:
+    return f"up to {limit:.2f} g" if exists else f"until the grip ends, at {limit:.2f} g"
+
 
 def _words(limit: float, exists: bool) -> str:
     return f"{limit:.2f} g" if exists else f"none: grip ends first, at {limit:.2f} g"

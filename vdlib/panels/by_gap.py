@@ -86,7 +86,9 @@ def decides_for(names: list[str], shares: Array) -> str:
     told = f"The travel left decides for {listed(some)}." if some else "The travel left decides for none of these cars."
     for name, fall, own in zip(names, falls, shares, strict=True):
         if fall < DECIDES:
-            told += f" The {name} hardly asks for it: {np.min(own):.0f} to {np.max(own):.0f} of 100 whatever is left."
+            told += (
+                f" The {name} hardly asks for it: {np.nanmin(own):.0f} to {np.nanmax(own):.0f} of 100 whatever is left."
+            )
     return told
 
 

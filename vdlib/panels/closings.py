@@ -180,13 +180,13 @@ def two_wheel(file: CarFile) -> Any:
     gradient = float(understeer_gradient(own).total)
     turning = 100 * float(own.rear_mass * own.front_stiffness / own.front_mass / own.rear_stiffness)
     found = limits(file.car, file.setup, Moment.in_phase("lift", FAST, CORNER * G))
-    steady = hands_still_limit(file.car, file.setup, Corner().radius).told
+    steady = hands_still_limit(file.car, file.setup, Corner().radius).until
     first = {0: "the front slides first", 1: "the rear slides first", -1: "neither end slides within the model's range"}
     return closing(
         Closing(
             f"By tyres and weight alone this car comes out at <b>K = {_grade(gradient)}, {balance_word(gradient)}</b>"
             f"{_special(own, gradient)}. At the limit, throttle closed, <b>{first[int(found.first)]}</b>. Still hands "
-            f"steady it up to {steady}, in a steady 60 m corner. Three questions, three answers.",
+            f"steady it {steady}, in a steady 60 m corner. Three questions, three answers.",
             [
                 Asked(
                     "How far must the rear tyres' stiffness go until the balance turns round?",

@@ -97,12 +97,12 @@ def lift(file: CarFile) -> Any:
     steady, lifted = (hands_still_limit(file.car, file.setup, corner.radius, lift=foot) for foot in (None, corner.lift))
     fixed = reference_of(file)
     then = hands_still_limit(fixed.car, fixed.setup, corner.radius, lift=corner.lift)
-    low, high = REACTION["surprised"]
+    late = REACTION["surprised"][1]
     gained = float(then.limit - lifted.limit) / G
     return closing(
         Closing(
-            f"On a radius of {radius} m still hands steady this car, as it is now, up to <b>{steady.told}</b> in "
-            f"steady driving, and up to <b>{lifted.told}</b> once the throttle closes. "
+            f"On a radius of {radius} m still hands steady this car, as it is now, <b>{steady.until}</b> in "
+            f"steady driving, and <b>{lifted.until}</b> once the throttle closes. "
             "Beyond that a slide grows until somebody steers.",
             [
                 Asked(
@@ -118,9 +118,8 @@ def lift(file: CarFile) -> Any:
                 ),
                 Asked(
                     "Is there a reaction time after which counter-steering comes too late?",
-                    f"Yes, and no training removes the delay of a surprise: {number(low, 1)} to "
-                    f"{number(high, 1)} s to a "
-                    "brake pedal (Green, 2000). A car that does not start the slide beats a quicker driver.",
+                    f"Yes, and no training removes the delay of a surprise: about {number(late, 1)} s "
+                    "to a brake pedal (Green, 2000). A car that does not start the slide beats a quicker driver.",
                 ),
             ],
             [
