@@ -6,7 +6,7 @@ from html import escape
 
 import numpy as np
 import pytest
-from cars import FIRST_OR_SLOW, TWO_OR_SLOW
+from cars import FIRST_OR_SLOW, TWO_OR_SLOW, promise_of_the_story
 
 from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner, Driver
@@ -22,6 +22,7 @@ from vdlib.panels import closings, closings_film, closings_own_car, fold, workin
 from vdlib.panels.stage import filmed
 from vdlib.setup import page
 from vdlib.setup.candidate import Candidate, baseline
+from vdlib.setup.promised import why_back
 from vdlib.units import G, from_si, to_si
 
 pytestmark = pytest.mark.unpainted
@@ -203,6 +204,15 @@ def test_what_is_out_is_asked_back_by_as_much(file):
     why = dict(page.build(file, baseline(file.car, file.setup), Candidate()).back)["Why"]
     (printed,) = (line for line in why if "the corner forgives up to" in line)
     assert escape(printed) in html  # in the driver's corner, as the printed page says it
+
+
+def test_a_reference_that_promises_less_is_said_to_in_the_box(file, monkeypatch):
+    told = replace(promise_of_the_story(), speed=(30.0, 29.0))
+    monkeypatch.setattr(closings_own_car, "promise", lambda *_: told)
+    html = closings_own_car.workshop(file).value
+    assert "First ask" not in html
+    assert "Back to the reference means: <b>" in html
+    assert escape(why_back(told)[0]) in html
 
 
 def test_the_worked_case_tells_less_and_less():

@@ -208,7 +208,7 @@ def test_toe_with_in_alone_is_refused_of_a_reader_of_inches():
     inches = {"start__length": "in", "toe__read": MM}
     (wrong,) = numbers(form({"toe.front_left_mm": "0.06 in"}, **inches)).bad["toe"]
     assert str(wrong).endswith("may mean toe-in or inch, got 0.06 in: write 0.06 mm in, or 0.06 inch in")
-    assert "[mm or inch, each with in or out]" in label_of(form({}, **inches), FIELDS["toe.front_left_mm"])
+    assert "[mm toe-in/out]" in label_of(form({}, **inches), FIELDS["toe.front_left_mm"])
     far = numbers(form({"toe.front_left_mm": "99 out", "toe.diameter": "430 mm"}, **inches)).bad["toe"][0]
     assert "must be -30 to 30 mm, got 99 mm out" in str(far)
 

@@ -168,8 +168,8 @@ def label_of(readings: Readings, box: Field) -> str:
     """
     unit = UNITS[unit_name(readings, box)].label if WAYS[box.holds] else ""
     if box.holds == "toe":
-        inch = " or inch, each with" if readings.choice("start.length") == "in" else ""
-        unit = f"{unit.removesuffix(' of arc')}{inch} in or out"
+        way = "toe-in/out" if readings.choice("start.length") == "in" else "in or out"
+        unit = f"{unit.removesuffix(' of arc')} {way}"
     return f"{box.mark} {box.label}{f' [{unit}]' if unit else ''}".strip()
 
 

@@ -106,7 +106,7 @@ def workshop(file: CarFile) -> Any:
     able, _ = without_unsettable(back_to_reference(base, file), base)
     asked = version(able, base)
     found = promise(asked.car, base.setup, asked.setup, own_corner(file.known.visit), base.car)
-    first = "First ask for what is out" if found.felt else "Out against the reference"
+    first = "First ask for what is out" if found.felt else "Back to the reference means"
     gives = " ".join((found.words[0], *why_back(found)))
     front, rear = _rises(file)
     asks = [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
@@ -114,7 +114,7 @@ def workshop(file: CarFile) -> Any:
     then = ", then alignment set at those heights" if found.felt else ""
     return closing(
         Closing(
-            f"{first}: <b>{' and '.join(asks) or 'no height'}</b>{then}. {escape(gives)}",
+            f"{first}: <b>{' and '.join(asks) or 'no height to change'}</b>{then}. {escape(gives)}",
             [
                 Asked(
                     "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",
