@@ -163,7 +163,7 @@ def test_heights_at_sill_points_need_both_ends_of_a_side():
     ("typed", "said"),
     [
         ({key("camber", "rear_left"): "x"}, "rear left camber must be a number"),
-        ({key("toe", "rear_left"): "1.1 up"}, "rear left toe, in unless it says out must be a number"),
+        ({key("toe", "rear_left"): "1.1 up"}, "rear left toe must be a number"),
         ({key("kg", "front_left"): "5000"}, "front left scale"),
         ({}, "holds no figure yet"),
     ],

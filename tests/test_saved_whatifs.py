@@ -14,6 +14,7 @@ from vdlib.setup.candidate import (
     Candidate,
     baseline,
 )
+from vdlib.setup.page import back_to_reference_of
 
 CARS = examples.example_names()
 
@@ -47,6 +48,14 @@ def test_candidates_are_saved_and_opened_beside_the_car(own):
     saved.save_whatif(own, replace(wanted, loads=()), over=True)
     assert saved.load_whatif(own, "some").loads == ()
     assert not list(where.parent.glob(".*part"))
+
+
+def test_left_and_right_asked_for_are_saved_too(own):
+    story = examples.load_example("low-two-seater")  # whose rear wheels do not point alike
+    wanted = back_to_reference_of(story)
+    assert any(path.endswith("toe_difference") for path in wanted.settings)
+    saved.save_whatif(own, wanted)
+    assert dict(saved.load_whatif(own, wanted.name).settings) == pytest.approx(dict(wanted.settings), abs=1e-7)
 
 
 def test_what_was_typed_is_kept(own):

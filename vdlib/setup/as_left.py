@@ -86,7 +86,7 @@ def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
             text = typed.get(key(row, corner), "").strip()
             if not text:
                 continue
-            name = f"{corner.replace('_', ' ')} {words}"
+            name = f"{corner.replace('_', ' ')} {words.partition(',')[0]}"
             if row == "toe":
                 text = f"{text} toe-in" if re.match(r"[\d.,]", text) and number_from(text) is not None else text
                 value: float | Problem = _toe(text, way, rim)

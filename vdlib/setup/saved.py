@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import functools
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -12,8 +13,10 @@ import tomlkit
 from ..car import shelf, store
 from ..car.carfile import CarFile, Entry, fields_of, rounded_for_file
 from ..car.keys import ENDS
+from ..car.records import WHEEL_FIELDS, AxleSetup
 from ..car.tyre import KINDS
 from ..checks import InputError, Problem, range_problem
+from ..glossary import GLOSSARY
 from ..units import UNITS, to_si
 from .candidate import LOAD_RANGES, Candidate, Load
 
@@ -269,8 +272,15 @@ def kept_felt(file: CarFile) -> str:
         return ""
 
 
+@functools.cache
 def _entries() -> dict[str, Entry]:
-    return {entry.key: entry for entry in fields_of() if entry.table.startswith("setup")}
+    """Every setting by its key in the file; left minus right of an axle among them."""
+    uneven = [
+        Entry(f"setup.{end}.{name}_{GLOSSARY[name].unit}", AxleSetup, name, GLOSSARY[name])
+        for end in ENDS
+        for name in WHEEL_FIELDS.values()
+    ]
+    return {entry.key: entry for entry in (*fields_of(), *uneven) if entry.table.startswith("setup")}
 
 
 def _settings(table: Any, problems: list[Problem], prefix: str = "setup") -> dict[str, float]:
