@@ -134,7 +134,7 @@ def test_the_travel_is_said_to_decide_only_where_it_does():
     assert said.startswith("The travel left decides for the middle. ")
     assert "The low hardly asks for it: 96 to 100 of 100" in said
     assert "The small hardly asks for it: 12 to 19 of 100" in said
-    assert "for none of these cars" in by_gap.decides_for(["low"], shares[:1])
+    assert "for not one of these cars" in by_gap.decides_for(["low"], shares[:1])
 
 
 def test_tyres_are_no_setting():

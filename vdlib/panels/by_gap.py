@@ -66,7 +66,7 @@ def panel() -> Any:
     more += (
         f" Some plausible cars are calm. After a lift of {CALM_LIFT:g} g at {CALM / G:.2f} g on a radius of "
         f"{CALM_RADIUS:g} m still hands settle, of 100 each, {calm}. With the numbers of their own car files they "
-        f"settle {own or 'none'} of these {len(files)} cars."
+        f"settle {own or 'not one'} of these {len(files)} cars."
     )
     return boxed(f"<b>{escape(told)}</b> {escape(more)}", view.picture)
 
@@ -83,7 +83,7 @@ def decides_for(names: list[str], shares: Array) -> str:
     """
     falls = shares[:, 0] - shares[:, -1]
     some = [f"the {name}" for name, fall in zip(names, falls, strict=True) if fall >= DECIDES]
-    told = f"The travel left decides for {listed(some)}." if some else "The travel left decides for none of these cars."
+    told = f"The travel left decides for {listed(some)}." if some else "The travel left decides for not one of these cars."
     for name, fall, own in zip(names, falls, shares, strict=True):
         if fall < DECIDES:
             told += (
