@@ -209,8 +209,14 @@ def test_toe_with_in_alone_is_refused_of_a_reader_of_inches():
     (wrong,) = numbers(form({"toe.front_left_mm": "0.06 in"}, **inches)).bad["toe"]
     assert str(wrong).endswith("may mean toe-in or inch, got 0.06 in: write 0.06 mm in, or 0.06 inch in")
     assert "[mm toe-in/out]" in label_of(form({}, **inches), FIELDS["toe.front_left_mm"])
-    far = numbers(form({"toe.front_left_mm": "99 out", "toe.diameter": "430 mm"}, **inches)).bad["toe"][0]
+    far = numbers(form({"toe.front_left_mm": "99 mm out", "toe.diameter": "430 mm"}, **inches)).bad["toe"][0]
     assert "must be -30 to 30 mm, got 99 mm out" in str(far)
+
+
+def test_toe_typed_in_millimetres_is_answered_in_them_too():
+    typed = four("toe", ["3 mm out"] * 4, "_mm") | {"toe.diameter": "430 mm"}
+    lines = dict(worked(form(typed, toe__read=MM)).steps["toe"].lines)
+    assert lines["front toe, each wheel, in positive"].endswith("= 3.0 toe-out (mm at the rim)")
 
 
 def test_toe_in_millimetres_without_the_rim_is_asked_about():

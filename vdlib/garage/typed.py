@@ -280,7 +280,8 @@ def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) ->
             ends, places = [good.get("toe.diameter", RIM) * float(np.sin(end)) for end in ends], 2
         low, high = (brief(from_si(end, name), places) for end in ends)
         rule = f"must be {low} to {high} {unit.label}"
-    return Problem("", f"{plain[:_SMALL]} {label} {('', 'in', 'out')[way]}".strip(), rule, remedy)
+    got = (plain[:_SMALL].strip(), label, ("", "in", "out")[way])
+    return Problem("", " ".join(filter(None, got)), rule, remedy)
 
 
 def turned(text: str) -> tuple[str, int]:

@@ -118,7 +118,7 @@ def _each_wheel(bench: Reckoning, unit: str) -> Outcome:
         at = Measured(mean(values), max(float(m.sigma) for m in given) / np.sqrt(len(given)))
         out[f"setup.{end}.toe"] = at
         rim = from_si(float(rim_difference(at.value, bench.typed.get("toe.diameter", RIM))), "mm")
-        across = f" = {number(rim, 1)} mm at the rim" if unit == "mm" else ""
+        across = f" = {number(abs(rim), 1)} toe-{'in' if rim >= 0 else 'out'} (mm at the rim)" if unit == "mm" else ""
         lines.append((f"{end} toe, each wheel, in positive", f"{at.words('deg', 2)}{across}"))
         left, right = values
         if left is not None and right is not None:
