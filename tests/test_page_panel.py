@@ -73,6 +73,7 @@ def test_request_panel_at_every_end(name, brief):
             assert "Nothing to do" in visit.words
         elif answer.reached:
             assert re.search(r"<b>Change .*: .* now, .* then; .* is asked for", visit.words)
+            assert f"your corner forgives {visit.result.promised.gain}" in visit.words.partition("</b>")[0]
         elif visit.result.wanted:
             assert "No allowed change was found" in visit.words
 

@@ -83,7 +83,7 @@ def decides_for(names: list[str], shares: Array) -> str:
     """
     falls = shares[:, 0] - shares[:, -1]
     some = [f"the {name}" for name, fall in zip(names, falls, strict=True) if fall >= DECIDES]
-    told = f"The travel left decides for {listed(some)}." if some else "The travel left decides for not one of these cars."
+    told = f"The travel left decides for {listed(some) if some else 'not one of these cars'}."
     for name, fall, own in zip(names, falls, shares, strict=True):
         if fall < DECIDES:
             told += (

@@ -21,7 +21,7 @@ from ..setup.advice import GOALS, KIND_WORDS, KINDS, Ask, Lever, gains, levers, 
 from ..setup.allowed import accepted, costly, reason, returns, sparing
 from ..setup.candidate import Version, between
 from ..setup.driven import own_corner
-from ..setup.promised import promise
+from ..setup.promised import Promise, promise
 from ..setup.request import RequestAnswer, at_reference, guess, share_better, solve
 from ..setup.tolerances import UNITS_OF
 from ..setup.whatif import Comparison, compare, plain, why
@@ -63,7 +63,7 @@ class Asked:
     request: str
     start: str
     marks: dict[str, str]  # setting → why a mechanic would not do what is asked of it
-    promise: str  # what the answer does in the driver's corner
+    promised: Promise | None  # what the answer does in the driver's corner; None without one, and of a first guess
     beyond: bool  # whether it may go beyond the reference
     cost: str  # what it takes from the end that holds longer, where that is worth a word
     guessed: bool = False  # whether the answer is a first guess
@@ -129,7 +129,7 @@ class RequestDesk:
         target, words = self._target(state, ask, lambda: compare([base], ask.speed, ask.lateral, (ask.phase,)))
         answer = solve(base, ask, target, wanted)
         corner = own_corner(self.bench.file.known.visit)
-        told = self._promised(base.car, base.setup, answer.version.setup, corner).words[0] if answer.steps else ""
+        told = self._promised(base.car, base.setup, answer.version.setup, corner) if answer.steps else None
         return self._found(state, base, answer, wanted, words, told)
 
     def _guess(self, state: dict[str, Any]) -> Asked:
@@ -149,7 +149,7 @@ class RequestDesk:
                 known = gains(base, ask, wanted, (ask.phase,)) if wanted else known
         target, words = self._target(state, ask, lambda: known.base, there)
         answer = guess(base, ask, target, wanted, known)
-        return self._found(state, base, answer, wanted, words, CORNER_WAITS if answer.steps else "", True)
+        return self._found(state, base, answer, wanted, words, None, True)
 
     def _asked(self, state: dict[str, Any]) -> tuple[Version, Ask, tuple[Lever, ...]]:
         """Return what the changes are counted from, what is wanted, and what may be turned for it."""
@@ -180,7 +180,7 @@ class RequestDesk:
         answer: RequestAnswer,
         wanted: tuple[Lever, ...],
         words: str,
-        told: str,
+        told: Promise | None,
         guessed: bool = False,
     ) -> Asked:
         ask, level, figures = answer.ask, self._level, self._figures
@@ -270,7 +270,7 @@ def request_words(found: Asked) -> str:
     asked = f"{goal_words(answer.ask)}. Asked for: {WAYS[answer.ask.way]}, {found.request}. Counted from {found.start}."
     lines = [f"<b>{escape(_verdict(found))}</b>"]
     if answer.steps:
-        lines.append(escape(found.promise))
+        lines.append(escape(CORNER_WAITS if found.promised is None else found.promised.words[0]))
         cost = f"Asked for, though it {found.cost}." if found.cost else ""
         lines += [escape(told) for told in (*map(_marked, found.marks.items()), cost) if told]
         lines.append(escape(_cost_words(both)))
@@ -303,8 +303,10 @@ def _verdict(found: Asked) -> str:
     goal, change = GOALS[answer.ask.goal][0], listed([_step(path, step) for path, step in answer.steps.items()])
     if found.guessed and answer.steps:
         return f"Change {change} (a first guess): {goal} {start} now, {end} then; {target} is asked for."
-    if answer.reached:
-        return f"Change {change}: {goal} {start} now, {end} then; {target} is asked for."
+    if answer.reached and found.promised is not None:
+        little = ", too little to feel" if found.promised.little else ""
+        gives = f"your corner forgives {found.promised.gain}{little}"
+        return f"Change {change}: {gives}. The {goal} is {start} now, {end} then; {target} is asked for."
     best = f"now {start}, the best found is {end}{f' (change {change})' if change else ''}"
     more = "Allow more" if found.beyond else f"Nothing goes beyond the reference: tick “{BEYOND}” to allow that"
     return f"No allowed change was found that reaches {target}: {best}. {more}, or ask for less."

@@ -36,14 +36,23 @@ class Promise:
         return self.speed[1] - self.speed[0] >= FELT_LEAST
 
     @property
+    def little(self) -> bool:
+        """Whether it changes the forgiven speed too little to be felt, more or less [-]."""
+        return abs(self.speed[1] - self.speed[0]) < FELT_LEAST
+
+    @property
+    def gain(self) -> str:
+        """What it changes: "1.8 km/h more" [-]."""
+        digits = digits_for("kmh", 1)
+        ends = np.round(seen(np.array(self.speed), "kmh"), digits)  # so that the three figures add up as printed
+        way = "more" if self.speed[1] >= self.speed[0] else "less"
+        return f"{number(abs(ends[1] - ends[0]), digits)} {label_for('kmh')} {way}"
+
+    @property
     def words(self) -> tuple[str, ...]:
         """Sentences in the driver's measure [-]."""
-        gain, digits = self.speed[1] - self.speed[0], digits_for("kmh", 1)
-        ends = np.round(seen(np.array(self.speed), "kmh"), digits)  # so that the three figures add up as printed
-        size = f"{number(abs(ends[1] - ends[0]), digits)} {label_for('kmh')}"
-        feel = " That is too small to feel." if abs(gain) < FELT_LEAST else ""
-        way = "more" if gain >= 0 else "less"
-        if way == "less" and not feel:
+        feel = " That is too small to feel." if self.little else ""
+        if self.speed[1] < self.speed[0] and not feel:
             ask = ": speak with the driver before setting" if self.names[1] == "as asked" else ""
             feel = f" So it is no cure for this corner{ask}."
         driven = self.corner.speed
@@ -55,7 +64,7 @@ class Promise:
         more = (f"It happened {other}; these figures are for a lift: the model asks no other.",) if other else ()
         one, two = self.names
         return (
-            f"In {at}, the corner forgives up to {self.told[0]} {one} and {self.told[1]} {two}: {size} {way}.{feel}",
+            f"In {at}, the corner forgives up to {self.told[0]} {one} and {self.told[1]} {two}: {self.gain}.{feel}",
             f"Up to this g the held wheel settles the car {foot}: {one} {self.limit[0]}, {two} {self.limit[1]}.",
             *more,
         )
