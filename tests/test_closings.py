@@ -238,3 +238,12 @@ def test_the_first_page_ends_with_the_films_own_speeds(name):
     assert "vd-answer" not in html.split("</style>")[-1]  # its box is another panel's
     assert (f"Both below {pair[0]:.1f} km/h" in html) == bool(np.isfinite(pair[1]))
     assert html.count("<details>") == 7
+
+
+def test_pressures_are_asked_for_before_heights(monkeypatch):
+    file = examples.load_example(examples.FIRST)
+    cold = Candidate(settings={"front.pressure": float(file.setup.front.pressure) + 2e4})
+    assert "pressures" not in re.search(r"vd-answer.*?</b>.*?</b>", closings_own_car.workshop(file).value)[0]
+    monkeypatch.setattr(closings_own_car, "back_to_reference", lambda *_: cold)
+    html = closings_own_car.workshop(file).value
+    assert "<b>the tyre pressures it should have, front down 18 mm and tail up 24 mm</b>" in html

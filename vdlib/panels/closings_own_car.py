@@ -10,6 +10,7 @@ import numpy as np
 
 from ..answers.corner import Corner, Driver
 from ..answers.forgiven import forgiven_speed
+from ..answers.sentences import listed
 from ..car import examples
 from ..car.carfile import CarFile, fields_of
 from ..car.reference import reference_of
@@ -109,12 +110,13 @@ def workshop(file: CarFile) -> Any:
     first = "First ask for what is out" if found.felt else "Back to the reference means"
     gives = " ".join((found.words[0], *why_back(found)))
     front, rear = _rises(file)
-    asks = [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
-            (("front", front), ("tail", rear)) if abs(rise) >= 1]  # fmt: skip
+    asks = ["the tyre pressures it should have"] * any(path.endswith(".pressure") for path in able.settings)
+    asks += [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
+             (("front", front), ("tail", rear)) if abs(rise) >= 1]  # fmt: skip
     then = ", then alignment set at those heights" if found.felt else ""
     return closing(
         Closing(
-            f"{first}: <b>{' and '.join(asks) or 'no height to change'}</b>{then}. {escape(gives)}",
+            f"{first}: <b>{listed(asks) or 'no height to change'}</b>{then}. {escape(gives)}",
             [
                 Asked(
                     "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",
