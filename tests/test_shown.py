@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -12,17 +13,21 @@ import pytest
 
 from vdlib import shown
 from vdlib.car import examples, shelf
+from vdlib.car.keys import CORNERS
 from vdlib.checks import InputError
+from vdlib.garage.typed import Readings
+from vdlib.garage.visit import visit_of
 from vdlib.panels import gears, lift, measure, nose_high, slider
 from vdlib.panels.base import Panel
 from vdlib.panels.fold import fold
 from vdlib.panels.frame import Frame
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which
+from vdlib.setup import page
 from vdlib.setup.candidate import baseline, put
 from vdlib.setup.page_wheels import AS_NOW, wheel_table
 from vdlib.shown import PAIRS, Choice, chosen, says, seen, use
-from vdlib.units import G, to_si
+from vdlib.units import G, from_si, to_si
 
 pytestmark = pytest.mark.unpainted
 
@@ -124,6 +129,17 @@ def test_the_workshops_page_is_written_in_the_units_chosen() -> None:
                 if was != AS_NOW:
                     there = {"mm": "in", "bar": "psi", "kg": "lb"}[unit]
                     assert to_si(float(now), there) == pytest.approx(to_si(float(was), unit), rel=0.02)
+
+
+def test_what_was_typed_in_other_units_is_printed_as_typed(tmp_path: Path) -> None:
+    use(US)
+    typed = {f"tyres.{name}_cold": "24.0" for name in CORNERS} | {"springs.front_rate": "350"}
+    told = visit_of(Readings("a car", typed, {"start.pressure": "psi", "start.rate": "lbf_per_in"}))
+    cold = [float(from_si(to_si(float(bar), "bar"), "psi")) for bar in told["cold"].split("|")]
+    assert [round(one, 1) for one in cold] == [24.0] * 4
+    setup = put(FILE.setup, "front.spring", to_si(350.0, "lbf_per_in"))
+    file = replace(FILE, setup=setup, path=tmp_path / "a.toml", origin={"setup.front.spring": "measured"})
+    assert "front 350 lb/in" in page._springs(file)
 
 
 def test_the_switch_shows_every_panel_anew() -> None:

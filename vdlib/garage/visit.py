@@ -55,7 +55,7 @@ def visit_of(readings: Readings) -> dict[str, str]:
     said["looked"] = ", ".join(key for key, state in states.items() if state == FINE)
     odd = [LOOK[key].partition(":")[0] for key, state in states.items() if state == FOUND]
     said["found"] = ": ".join(part for part in (", ".join(odd), said["found"]) if part)
-    said["cold"] = _four([read.get(f"tyres.{name}_cold") for name in CORNERS], "bar", 2)
+    said["cold"] = _four([read.get(f"tyres.{name}_cold") for name in CORNERS], "bar", 3)
     said["ties"] = _four([read.get(f"stops.{name}_tie") for name in CORNERS], "mm", 0)
     if "tyres.cold_air" in read:
         said["cold_air"] = f"{number(read['tyres.cold_air'], 0)} °C"

@@ -245,7 +245,7 @@ def on_stops(file: CarFile, base: Version) -> str:
 def _springs(file: CarFile) -> str:
     """The springs on the car where they were read, in the words that follow what can be set."""
     read = [end for end in ENDS if file.path is not None and file.origin.get(f"setup.{end}.spring") == "measured"]
-    told = [f"{end} {from_si(float(getattr(file.setup, end).spring), 'N_per_mm'):.0f} N/mm" for end in read]
+    told = [f"{end} {says(float(getattr(file.setup, end).spring), 'N_per_mm', 0)}" for end in read]
     return retold(f".  SPRINGS ON IT: {', '.join(told)}") if told else ""
 
 

@@ -137,8 +137,8 @@ def orders(
             parts.append(f"{end} anti-roll bar {number(part, 0, sign=True)} %, nearest hole")
         if one.spring != two.spring:
             part = 100 * (float(two.spring) / float(one.spring) - 1)
-            rate = from_si(float(two.spring), "N_per_mm")
-            parts.append(f"{end} springs {number(part, 0, sign=True)} %, to {rate:.0f} N/mm")
+            rate = says(float(two.spring), "N_per_mm", 0)
+            parts.append(f"{end} springs {number(part, 0, sign=True)} %, to {rate}")
     parts += [f"{end} tyres: {kind}" for end, kind in able.tyres.items()]
     for load in able.loads:
         spot = f"{from_si(load.behind_front, 'mm'):.0f} mm behind the front axle"
