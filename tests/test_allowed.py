@@ -119,7 +119,7 @@ class Promised:
 
     def __call__(self, *given):
         self.given = given
-        return SimpleNamespace(words=("In your corner, 71 km/h as asked.",))
+        return SimpleNamespace(words=("In your corner, 71 km/h as asked.",), gain="1 km/h more", little=False)
 
 
 def test_a_request_stays_within_the_reference_unless_it_is_asked_for(coupes, monkeypatch):
