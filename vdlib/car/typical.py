@@ -163,14 +163,14 @@ def _replaced(record: Any, table: str, found: Mapping[str, Range]) -> Any:
     return replace(record, **changes) if changes else record
 
 
-def unusual(file: CarFile) -> dict[str, Range]:
+def unusual(file: CarFile) -> dict[str, tuple[float, Range]]:
     """Find the numbers of a car that lie far from what is usual: a slip of ten, or a ratio upside down, is among them.
 
     Parameters:
         file: the car file [-]
 
     Returns:
-        path → the usual ``Range``, of each number beyond it by ``FAR`` of its width or more [any]
+        path → value and usual ``Range``, of each number beyond that by ``FAR`` of its width or more [any]
 
     Validity: a question, no fault: a car may be so. Only numbers with a typical value are looked at.
     """
@@ -184,7 +184,7 @@ def unusual(file: CarFile) -> dict[str, Range]:
         if usual is not None and value is not None and usual.high > usual.low:
             beyond = max(usual.low - float(value), float(value) - usual.high)
             if beyond > FAR * (usual.high - usual.low):
-                far[entry.path] = usual
+                far[entry.path] = float(value), usual
     return far
 
 

@@ -69,12 +69,7 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
     return (
         see,
         Step("Put your car in", True, file.car.name, MEASURE),
-        Step(
-            "Have it looked over",
-            looked,
-            looks,
-            None,
-        ),
+        Step("Have it looked over", looked, looks, None),
         Step("Measure it", _heights(file), f"{count} of {all_told} numbers measured", MEASURE),
         Step("Give the figures it should have", known, "given" if known else "missing: maker's or usual ones", MEASURE),
         Step("Try what-ifs", bool(tried or page), f"{len(tried)} saved" if tried else left_out, ASK),

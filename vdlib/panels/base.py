@@ -327,7 +327,7 @@ def roughly(words: str) -> str:
         >>> roughly("<b>The rear slides first.</b>")
         '<b><em>Rough while it moves:</em> The rear slides first.</b>'
     """
-    return words.replace("<b>", f"<b>{ROUGH}", 1) if verdict_of(words)[0] else ROUGH + words
+    return _marked(words, ROUGH)
 
 
 def still(words: str, what: str) -> str:
@@ -344,7 +344,11 @@ def still(words: str, what: str) -> str:
         >>> still("<b>A spin.</b>", "monday.csv")
         '<b><em>Still monday.csv:</em> A spin.</b>'
     """
-    return words.replace("<b>", f"<b><em>Still {escape(what)}:</em> ", 1) if what else words
+    return _marked(words, f"<em>Still {escape(what)}:</em> ") if what else words
+
+
+def _marked(words: str, mark: str) -> str:
+    return words.replace("<b>", f"<b>{mark}", 1) if verdict_of(words)[0] else mark + words
 
 
 def clock_here() -> AbstractEventLoop | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from html import escape
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -57,15 +58,10 @@ def of_a_day(logs: Logs) -> tuple[Day, list[str]]:
     Returns:
         the day, and what to say of it, one line a line [-]
     """
-    for i, (name, log) in enumerate(logs):
-        for other, one in logs[:i]:
-            if (
-                len(one.time) == len(log.time)
-                and np.array_equal(one.time, log.time)
-                and np.array_equal(one.speed, log.speed)
-            ):
-                rule, remedy = f"must be of other laps than the log {other}", "choose the other file"
-                raise InputError([Problem(f"the log {name}", "the same rows", rule, remedy)])
+    for (other, one), (name, log) in combinations(logs, 2):
+        if np.array_equal(one.time, log.time) and np.array_equal(one.speed, log.speed):
+            rule, remedy = f"must be of other laps than the log {other}", "choose the other file"
+            raise InputError([Problem(f"the log {name}", "the same rows", rule, remedy)])
     day = from_logs(logs)
     lines = [
         f"{name}: {about(log)}; {'; '.join(run.session.notes)}."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sized
 from functools import cache
 from html import escape
 
@@ -259,10 +259,8 @@ def first_answer(answer: MeasuredCar) -> str:
     """
     file = answer.file
     if file is None:
-        wrong = [s for s in STEPS if answer.steps.get(s.key, Outcome()).errors]
-        wrong = wrong or [s for s in STEPS if slips(s.key, answer)]
-        again = "; ".join(f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if s in wrong)
-        return f"{WAITS} for the reading to take again in {escape(again)}." if again else ""
+        again = _steps(lambda key: answer.steps.get(key, Outcome()).errors) or _steps(lambda key: slips(key, answer))
+        return f"{WAITS} for the reading to take again in {again}." if again else ""
     high = file.known.figures is not None and any(p.endswith(".height") for p in file.known.figures.values)
     high = high and "setup.rear.height" in answer.measured
     if not high and "rear.bump_gap" not in answer.measured:
@@ -275,14 +273,18 @@ def first_answer(answer: MeasuredCar) -> str:
         return f"{WAITS}: with these readings the car cannot hold that corner. {escape(retold(str(fault)))}"
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
     sure = "still open: further readings narrow it" if 0.1 < part < 0.9 else "fairly sure"
-    if asked := [f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if slips(s.key, answer)]:
-        where = escape("; ".join(asked))
+    if where := _steps(lambda key: slips(key, answer)):
         sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
     speed = says(HERE[0], "kmh", 0)
     return (
         f"<b>First answer</b> (throttle closed, {speed}, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
         f"take {max(1, round(100 * off))}, {what}. That is {sure}."
     )
+
+
+def _steps(found: Callable[[str], Sized]) -> str:
+    """The steps, by number and title, of whose key something is found."""
+    return escape("; ".join(f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if found(s.key)))
 
 
 def slips(step: str, answer: MeasuredCar) -> tuple[Problem, ...]:

@@ -15,8 +15,8 @@ from traitlets import TraitError
 from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..car.typical import Range, unusual
-from ..car.writing import records
 from ..checks import InputError
+from ..glossary import GLOSSARY
 from ..shown import chosen, label_for, seen, use
 from ..units import brief
 from . import hover
@@ -357,18 +357,17 @@ def about(file: CarFile) -> str:
         where = "An invented car: every number is an example."
     else:
         where = f"From {escape(str(Path(file.path)))}. {where}"
-        if odd := [_asked(file, path, usual) for path, usual in unusual(file).items()]:
+        if odd := [_asked(path, *found) for path, found in unusual(file).items()]:
             more = f" and {len(odd) - 3} more" if len(odd) > 3 else ""
             where += f" <b>Is that so?</b> {escape('; '.join(odd[:3]))}{more}."
     return f"<b>{escape(file.car.name)}</b>. {where}"
 
 
-def _asked(file: CarFile, path: str, usual: Range) -> str:
+def _asked(path: str, value: float, usual: Range) -> str:
     """Ask about one number: "front motion ratio 1.43, usual 0.55 to 0.85"."""
-    entry = next(one for one in fields_of() if one.path == path)
-    value = getattr(records(file.car, file.setup)[entry.table], entry.field)
-    size, low, high = (brief(float(seen(v, entry.quantity.unit)), 3) for v in (value, usual.low, usual.high))
-    return f"{name_of(path)} {size}, usual {low} to {high} {label_for(entry.quantity.unit)}".rstrip()
+    unit = GLOSSARY[path.rpartition(".")[2]].unit
+    size, low, high = (brief(float(seen(v, unit)), 3) for v in (value, usual.low, usual.high))
+    return f"{name_of(path)} {size}, usual {low} to {high} {label_for(unit)}".rstrip()
 
 
 def with_car(*makers: Maker, path: str = "") -> Any:

@@ -7,19 +7,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
 from ..car.known import Points
-from ..car.records import Moment, Setup
+from ..car.records import Setup
 from ..car.reference import reference_of
 from ..checks import InputError, Problem, range_problem
 from ..garage.form import WAYS
 from ..garage.four_wheels import toe_words
 from ..garage.typed import Readings, number_from, numbers, with_unit
 from ..shown import chosen, retold, says
-from ..trim.trim import trim
+from ..trim.standing import stands
 from ..units import from_si, number, to_si
 from .candidate import Candidate, Version, standing, version
 from .driven import own_corner
@@ -190,8 +188,8 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
 def _odd(asked: Version, total: float, cross: float, file: CarFile, due: float) -> tuple[str, ...]:
     """What four scales say that does not fit the car: another mass, or a diagonal far from what it was to be."""
     told, mass = [], float(asked.car.mass)
-    kg = np.asarray(trim(asked.car, asked.setup, Moment(20.0, 0.0)).standing_load).reshape(4)
-    aim = min((float((kg[1] + kg[2]) / kg.sum()), due), key=lambda share: abs(cross - share))
+    load = stands(asked.car, asked.setup).load.reshape(4)
+    aim = min((float((load[1] + load[2]) / load.sum()), due), key=lambda share: abs(cross - share))
     if abs(total - mass) > HEAVIER * mass:
         told.append(
             f"The scales add up to {says(total, 'kg', 0)}, the car was {says(mass, 'kg', 0)}: is the load the same, "

@@ -11,13 +11,13 @@ import numpy as np
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
 from ..car.known import Figures
-from ..car.records import SIDES, Car, Moment, Setup
+from ..car.records import SIDES, Car, Setup
 from ..car.reference import reference_of
 from ..garage.four_wheels import toe_words
 from ..garage.typed import RIM, number_from
 from ..garage.whole_car import RISE
 from ..shown import digits_for, label_for, seen
-from ..trim.trim import trim
+from ..trim.standing import stands
 from ..units import Array, G, from_si, number, to_si
 from .candidate import standing
 
@@ -113,7 +113,7 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, af
     row("camber °", "camber", [four(s, "camber") for s in (now, book, ask)], _deg)
     label = {"mm": "toe mm", "deg": "toe °", "arcmin": "toe min"}[unit]
     row(label, "toe", [four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
-    loads = [np.asarray(trim(car, s, Moment(20.0, 0.0)).standing_load).reshape(4) / G for s in (now, ask)]
+    loads = [stands(car, s).load.reshape(4) / G for s in (now, ask)]
     weighed = not unread(file, "setup.cross_weight")
     moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
     found[label_for("kg")] = [

@@ -13,11 +13,11 @@ from itertools import product
 import numpy as np
 
 from ..car.keys import ENDS
-from ..car.records import Car, Moment, Setup
+from ..car.records import Car, Setup
 from ..checks import InputError, Problem, need_positive
 from ..shown import says
+from ..trim.standing import stands
 from ..trim.suspension import stop_force, wheel_rate
-from ..trim.trim import trim
 from ..units import Array, Flags, G, from_si, number
 
 SEATS = (("front left", "front right"), ("rear left", "rear right"))
@@ -133,7 +133,7 @@ def corners_of(car: Car, setup: Setup) -> Corners:
         _, stiff = stop_force(bump, axle.bump_gap, axle.bump_stiffening)
         wheel[i] = float(wheel_rate(own.spring, axle.motion_ratio)) + float(stiff)
         tyre[i], ratio[i] = float(axle.tyre_rate), float(axle.motion_ratio)
-    load = np.asarray(trim(car, setup, Moment(20.0, 0.0)).standing_load, dtype=float).reshape(2, 2)
+    load = stands(car, setup).load.reshape(2, 2)
     arm = float(car.cg_height) - 0.5 * (float(car.front.roll_centre) + float(car.rear.roll_centre))
     track = np.array([float(axle.track) for axle, _ in axles])
     return Corners(load, wheel, tyre, ratio, track, float(car.wheelbase), arm)
