@@ -129,6 +129,32 @@ def orders(
     visit = file.known.visit
     name = reference_of(file).name
     lines = ["Look first (list above). Found something: ring." + (" RING BEFORE SETTING ANYTHING." if ring else "")]
+    heights = any(key.endswith("height") for key in table.changed)
+    lines += _parts(base, asked, able)
+    if any(key.endswith("cold") for key in table.changed):
+        lines.append("Cold pressures as asked, all four at one warmth. The hot ones are the driver's job.")
+    elif heights:
+        lines.append("Cold pressures as in the table first, all four at one warmth; driver's weight and fuel in.")
+    lines += _heights(visit, table, ring, name)
+    weights = _corners(visit.get("seats", ""), table, seats)
+    lines += weights
+    if len(lines) > 1:
+        lines.append(f"{'Heights again. ' if heights or weights else ''}Bar links in, free of preload.")
+    lines += _camber(visit, table, heights)
+    if float(base.setup.caster) != float(asked.setup.caster):
+        lines.append(f"Caster {from_si(float(asked.setup.caster), 'deg'):.1f}°.")
+    lines += _toe(visit, table, heights)
+    if len(lines) > 1:
+        lamps = ", headlamps aimed" if heights else ""
+        end = f"Bolts and wheels torqued at ride height{lamps}; mark, road test."
+        lines.append(f"{end} Write AS LEFT, ring.")
+    else:
+        lines.append(f"Nothing is asked for: every figure compared with {name} is within what can be set.")
+    return tuple(f"{i} {line}" for i, line in enumerate(lines, 1))
+
+
+def _parts(base: Version, asked: Version, able: Candidate) -> list[str]:
+    """What is fitted anew, in one line; none where nothing is."""
     parts = []
     for end in ENDS:
         one, two = getattr(base.setup, end), getattr(asked.setup, end)
@@ -143,52 +169,48 @@ def orders(
     for load in able.loads:
         spot = f"{from_si(load.behind_front, 'mm'):.0f} mm behind the front axle"
         parts.append(f"{number(load.mass, 1, sign=True)} kg {load.name}, {spot}, bolted to the structure")
-    lines += [f"Parts: {'; '.join(parts)}."] if parts else []
-    heights = any(key.endswith("height") for key in table.changed)
-    if any(key.endswith("cold") for key in table.changed):
-        lines.append("Cold pressures as asked, all four at one warmth. The hot ones are the driver's job.")
-    elif heights:
-        lines.append("Cold pressures as in the table first, all four at one warmth; driver's weight and fuel in.")
-    if heights:
-        shut = [end for end in fixed_ends(visit) if f"{end} height" in table.changed]
-        if shut:
-            why = "wrong or sagged springs, seats, spacers"
-            far = f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
-            lines.append(f"{far} Only with the heights right go on.")
-        elif ring:
-            lines.append(
-                f"Heights: find why they are out (wrong or sagged springs, seats, spacers) and ring. Then to {name}."
-            )
-        if len(shut) < sum(f"{end} height" in table.changed for end in ENDS):
-            begin = "With the heights set, camber" if ring else "Heights as asked. Camber"
-            lines.append(f"{begin}, corner weights and toe read above are void{' after that' * (not ring)}.")
-    weights = _corners(visit.get("seats", ""), table, seats)
-    lines += weights
-    if len(lines) > 1:
-        lines.append(f"{'Heights again. ' if heights or weights else ''}Bar links in, free of preload.")
+    return [f"Parts: {'; '.join(parts)}."] if parts else []
+
+
+def _heights(visit: Mapping[str, str], table: WheelTable, ring: bool, name: str) -> list[str]:
+    """How the heights come to the reference, seats fixed or not; none where no height is asked for."""
+    asked = [end for end in ENDS if f"{end} height" in table.changed]
+    if not asked:
+        return []
+    lines, shut = [], [end for end in fixed_ends(visit) if end in asked]
+    if shut:
+        why = "wrong or sagged springs, seats, spacers"
+        far = f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
+        lines.append(f"{far} Only with the heights right go on.")
+    elif ring:
+        lines.append(
+            f"Heights: find why they are out (wrong or sagged springs, seats, spacers) and ring. Then to {name}."
+        )
+    if len(shut) < len(asked):
+        begin = "With the heights set, camber" if ring else "Heights as asked. Camber"
+        lines.append(f"{begin}, corner weights and toe read above are void{' after that' * (not ring)}.")
+    return lines
+
+
+def _camber(visit: Mapping[str, str], table: WheelTable, heights: bool) -> list[str]:
+    """Camber as asked, or read again after the heights."""
     if any(key.endswith("camber") for key in table.changed):
         again = " Read caster again." if heights else ""
-        lines.append("Camber as asked" + ("." if visit.get("camber_by") else ", where it can be set.") + again)
-    elif heights:
-        lines.append("Camber and caster: read again after the heights; inside tolerance, leave.")
-    if float(base.setup.caster) != float(asked.setup.caster):
-        lines.append(f"Caster {from_si(float(asked.setup.caster), 'deg'):.1f}°.")
-    toes = [end for end in ("rear", "front") if f"{end} toe" in table.changed]
-    if toes or heights:
-        how = "rear toe and thrust first, then front."
-        if visit.get("rear_toe") == "not adjustable":
-            how = "front only. Rear toe cannot be set on this car: if it is out, something is bent or has slipped."
-        rim = f"{number(float(seen(rim_of(visit), 'mm')), digits_for('mm', 0) // 2)} {label_for('mm')}"
-        across = "" if visit.get("toe_unit", "mm") != "mm" else f" (over {rim} of each rim)"
-        again = " Read again after the heights: inside tolerance, leave." if heights else ""
-        lines.append(f"Toe last{across}, wheel locked straight: {how}{again}")
-    if len(lines) > 1:
-        lamps = ", headlamps aimed" if heights else ""
-        end = f"Bolts and wheels torqued at ride height{lamps}; mark, road test."
-        lines.append(f"{end} Write AS LEFT, ring.")
-    else:
-        lines.append(f"Nothing is asked for: every figure compared with {name} is within what can be set.")
-    return tuple(f"{i} {line}" for i, line in enumerate(lines, 1))
+        return ["Camber as asked" + ("." if visit.get("camber_by") else ", where it can be set.") + again]
+    return ["Camber and caster: read again after the heights; inside tolerance, leave."] if heights else []
+
+
+def _toe(visit: Mapping[str, str], table: WheelTable, heights: bool) -> list[str]:
+    """Toe last, as asked or read again after the heights."""
+    if not heights and not any(f"{end} toe" in table.changed for end in ENDS):
+        return []
+    how = "rear toe and thrust first, then front."
+    if visit.get("rear_toe") == "not adjustable":
+        how = "front only. Rear toe cannot be set on this car: if it is out, something is bent or has slipped."
+    rim = f"{number(float(seen(rim_of(visit), 'mm')), digits_for('mm', 0) // 2)} {label_for('mm')}"
+    across = "" if visit.get("toe_unit", "mm") != "mm" else f" (over {rim} of each rim)"
+    again = " Read again after the heights: inside tolerance, leave." if heights else ""
+    return [f"Toe last{across}, wheel locked straight: {how}{again}"]
 
 
 def seats_asked(file: CarFile, base: Version, asked: Version, table: WheelTable) -> SeatAnswer | None:
