@@ -128,13 +128,20 @@ def test_a_tail_with_little_travel_moves_more_cars_toward_oversteer(monkeypatch)
     assert np.isfinite(shares).all()
 
 
+def test_what_is_counted_by_travel_is_what_the_heights_do_alone(monkeypatch):
+    monkeypatch.setattr(by_gap, "PLAUSIBLE", 300)
+    level = replace(FILE, setup=reference_of(FILE).at_heights_of(FILE.setup))
+    assert level.setup != FILE.setup  # its toe and camber are out as well
+    np.testing.assert_array_equal(by_gap.gap_share(FILE), by_gap.gap_share(level))
+
+
 def test_the_travel_is_said_to_decide_only_where_it_does():
     shares = np.array([[98.0, 100.0, 96.0], [79.0, 43.0, 22.0], [16.0, 12.0, 19.0]])
     said = by_gap.decides_for(["low", "middle", "small"], shares)
-    assert said.startswith("The travel left decides for the middle. ")
-    assert "The low hardly asks for it: 96 to 100 of 100" in said
-    assert "The small hardly asks for it: 12 to 19 of 100" in said
-    assert "for not one of these cars" in by_gap.decides_for(["low"], shares[:1])
+    assert said.startswith("The travel left decides for cars like the middle. ")
+    assert "About the low it is 96 to 100 of 100 whatever is left" in said
+    assert "About the small it is 12 to 19 of 100 whatever is left" in said
+    assert "for cars like not one of these" in by_gap.decides_for(["low"], shares[:1])
 
 
 def test_tyres_are_no_setting():

@@ -53,12 +53,14 @@ def panel() -> Any:
     )
     more = (
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
-        "is not measured is drawn from its typical range. The first car was chosen because it shows the effect."
+        "is not measured is drawn from its typical range, the heights alone are out. Counted is which way the extra "
+        "steering moves; how much travel gives back in the corner, in km/h, is in the bars of the one car. The first car "
+        "was chosen because it shows the effect."
     )
     asked = [settling(file) for file in files]
     settle = np.nanmean([one.lose for one in asked], axis=0)
     more += (
-        f" In the film's corner {settle[0]:.0f} of 100 with under 10 mm lose speed up to which hands still settle them "
+        f" In the film's corner, with all that is out, {settle[0]:.0f} of 100 with under 10 mm lose speed up to which hands still settle them "
         f"after the lift; with over 50 mm, {settle[-1]:.0f} ({FEWER} cars each)."
     )
     calm = listed([f"{one.calm:.0f} about the {name}" for one, name in zip(asked, names, strict=True)])
@@ -83,12 +85,10 @@ def decides_for(names: list[str], shares: Array) -> str:
     """
     falls = shares[:, 0] - shares[:, -1]
     some = [f"the {name}" for name, fall in zip(names, falls, strict=True) if fall >= DECIDES]
-    told = f"The travel left decides for {listed(some) if some else 'not one of these cars'}."
+    told = f"The travel left decides for cars like {listed(some) if some else 'not one of these'}."
     for name, fall, own in zip(names, falls, shares, strict=True):
         if fall < DECIDES:
-            told += (
-                f" The {name} hardly asks for it: {np.nanmin(own):.0f} to {np.nanmax(own):.0f} of 100 whatever is left."
-            )
+            told += f" About the {name} it is {np.nanmin(own):.0f} to {np.nanmax(own):.0f} of 100 whatever is left."
     return told
 
 
@@ -120,7 +120,7 @@ def settling(file: CarFile) -> Settling:
 
 
 def gap_share(file: CarFile) -> Array:
-    """Draw plausible cars about one, and return the share that its stance moves toward oversteer in each class of gap.
+    """Draw plausible cars about one, and return the share that its heights move toward oversteer by class of gap.
 
     Parameters:
         file: the car file [-]
@@ -130,7 +130,8 @@ def gap_share(file: CarFile) -> Array:
     """
     doubts, gap = _any_gap(file)
     moment = Moment.in_phase("lift", to_si(SPEED, "kmh"), LATERAL * G)
-    found = spread(file.car, reference_of(file).setup, file.setup, moment, doubts, PLAUSIBLE)
+    level = reference_of(file)
+    found = spread(file.car, level.setup, level.at_heights_of(file.setup), moment, doubts, PLAUSIBLE)
     return _by_class(gap.middle + draw(doubts, PLAUSIBLE)[gap.path], np.where(found.known, found.change < 0, np.nan))
 
 
