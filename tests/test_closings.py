@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from cars import FIRST_OR_SLOW, TWO_OR_SLOW, promise_of_the_story
 
+from vdlib import shown
 from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.forgiven import forgiven_speed
+from vdlib.answers.hands_still import hands_still_limit
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
@@ -23,6 +25,7 @@ from vdlib.panels.stage import filmed
 from vdlib.setup import page
 from vdlib.setup.candidate import Candidate, baseline
 from vdlib.setup.promised import why_back
+from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
 pytestmark = pytest.mark.unpainted
@@ -70,6 +73,49 @@ def test_the_two_boxes_on_load_say_what_differs_and_the_box_on_springs_answers_i
     moment = Moment.in_phase("steady", to_si(closings.SPEED, "kmh"), lateral * G)
     change = balance(file.car, setup, moment).gradient - balance(file.car, file.setup, moment).gradient
     assert float((soft[1] or "0").replace("−", "-")) == pytest.approx(from_si(change, "deg_per_g"), abs=0.006)
+
+
+@pytest.mark.analytic
+def test_what_a_worn_bar_moves_at_the_rim_is_the_change_of_steering_in_that_corner(file):
+    text = re.sub(r"<[^>]*>", "", closings.split(file).value)
+    found = re.search(r"half the front one a (\S+) g corner takes (\d+) mm (more|less).*?(H|Y)", text)
+    lateral, rim, way, felt = found.groups()
+    moment = Moment.in_phase("steady", to_si(closings.SPEED, "kmh"), float(lateral) * G)
+    worn = replace(file.setup, front=replace(file.setup.front, bar=file.setup.front.bar / 2))
+    sound, softer = (trim(file.car, setup, moment).understeer_angle for setup in (file.setup, worn))
+    moved = 15 * 180 * float(softer - sound)  # a steering ratio of 15 : 1, a rim of 180 mm
+    assert float(rim) == pytest.approx(abs(moved), abs=0.5)
+    assert way == ("more" if moved > 0 else "less")
+    assert (felt == "H") == (abs(moved) < 5)
+
+
+def test_a_slide_is_said_to_grow_only_past_a_limit_that_is_one():
+    for name in examples.example_names():
+        file = examples.load_example(name)
+        radius = Corner().radius
+        steady, lifted = (hands_still_limit(file.car, file.setup, radius, lift=foot) for foot in (None, Corner().lift))
+        box = re.search(r'vd-answer" role="note">(.*?)</div>', MAKERS["lift"](file).value)[1]
+        assert ("Beyond that a slide grows" in box) == bool(steady.exists and lifted.exists)
+        assert ("Beyond the second a slide grows" in box) == bool(lifted.exists and not steady.exists)
+
+
+def test_the_gap_that_5_mm_are_taken_from_is_the_cars_as_it_is(file):
+    text = closings_own_car.measure(file).value
+    told = re.search(r"gap the stops have: (?:(\d+) mm|none)", text)
+    left = 1000 * (file.car.rear.bump_gap + file.setup.rear.height - file.car.rear.reference_height)
+    assert float(told[1] or 0) == pytest.approx(max(left, 0), abs=0.5)
+
+
+def test_the_step_between_two_speeds_is_the_difference_of_the_two_as_printed():
+    shown.use(shown.Choice("mph", "kg", "bar", "mm"))
+    try:
+        for name in examples.example_names():
+            text = closings_film.film(examples.load_example(name)).value
+            numbers = re.search(r"Both below ([\d.]+) mph, neither from ([\d.]+) mph: a step of ([\d.]+) mph", text)
+            low, high, step = map(float, numbers.groups())
+            assert step == pytest.approx(high - low, abs=1e-9)
+    finally:
+        shown.use(shown.Choice())
 
 
 def test_a_car_without_a_hands_still_limit_is_steadied_until_its_grip_ends():

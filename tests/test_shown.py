@@ -57,6 +57,12 @@ def test_sizes_are_written_in_the_units_chosen() -> None:
     assert seen(0.0254, "mm") == pytest.approx(1.0)
 
 
+def test_a_ratio_before_a_size_is_no_size() -> None:
+    use(US)
+    assert shown.retold("(15 : 1, 36 cm across)") == "(15 : 1, 14.2 in across)"
+    assert shown.retold("tails 12, 24 mm") == "tails 0.47, 0.94 in"
+
+
 def test_other_units_say_about_as_much() -> None:
     """Half the last digit shown is, in SI, within a factor of three of what it is in the usual unit."""
     use(US)

@@ -181,8 +181,9 @@ _BETWEEN = rf"(?: ?[–-] ?| ?± ?| to | and | or |,? (?:and )?{_END} (?:up |dow
 _UNITS = "|".join(sorted((*_NAMES, "cm"), key=len, reverse=True))
 _COUNTED = re.compile(r"(corners?|laps?|steps?|session|workbook) $")
 """Words behind which a whole number is no size: "corner 2 and 110 km/h"."""
-_SIZE = re.compile(rf"(?<![\w.,])({_NUMBER}(?:{_BETWEEN}{_NUMBER})*)(\s|&nbsp;|-)?({_UNITS})(?![\w/·²³])")
-"""Numbers with a unit behind the last: "42 mm", "440 to 510 mm", "2380 ± 1 mm", "front up 18, tail down 24 mm"."""
+_SIZE = re.compile(rf"(?<![\w.,])(?<!\d : )({_NUMBER}(?:{_BETWEEN}{_NUMBER})*)(\s|&nbsp;|-)?({_UNITS})(?![\w/·²³])")
+"""Numbers with a unit behind the last: "42 mm", "440 to 510 mm", "2380 ± 1 mm", "front up 18, tail down 24 mm".
+The 1 of "15 : 1" is none."""
 _HEAD = re.compile(rf"\[({_UNITS})\]")
 _TAGS = re.compile(r"(<style.*?</style>|<[^>]*>)", re.DOTALL)
 

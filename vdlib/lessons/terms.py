@@ -143,7 +143,7 @@ _WORDS = (
     # springs
     _known(
         "spring",
-        "A stiffer pair at one end lets that end lean less and takes a larger share of the load transfer there, "
+        "A stiffer pair at one end lets the body lean less and takes a larger share of the load transfer there, "
         "which costs grip at that end.",
         "Press it on a scale: extra force over extra millimetres; or read the marking and check it.",
     ),
@@ -259,7 +259,7 @@ _WORDS = (
     ),
     _known(
         "pitch",
-        "Nose down while braking shifts the front wheels' camber and toe and unloads the rear.",
+        "Nose down while braking uses front travel and shifts camber and toe; the load moves with or without it.",
         "From travel sensors or video from the side.",
     ),
     _known(

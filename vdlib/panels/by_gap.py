@@ -54,14 +54,14 @@ def panel() -> Any:
     more = (
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
         "is not measured is drawn from its typical range, the heights alone are out. Counted is which way the extra "
-        "steering moves; how much travel gives back in the corner, in km/h, is in the bars of the one car. The first car "
-        "was chosen because it shows the effect."
+        "steering moves; how much travel gives back in the corner, in km/h, is in the bars of the one car. The first "
+        "car was chosen because it shows the effect."
     )
     asked = [settling(file) for file in files]
     settle = np.nanmean([one.lose for one in asked], axis=0)
     more += (
-        f" In the film's corner, with all that is out, {settle[0]:.0f} of 100 with under 10 mm lose speed up to which hands still settle them "
-        f"after the lift; with over 50 mm, {settle[-1]:.0f} ({FEWER} cars each)."
+        f" In the film's corner, with all that is out, {settle[0]:.0f} of 100 with under 10 mm lose speed up to which "
+        f"hands still settle them after the lift; with over 50 mm, {settle[-1]:.0f} ({FEWER} cars each)."
     )
     calm = listed([f"{one.calm:.0f} about the {name}" for one, name in zip(asked, names, strict=True)])
     own = sum(one.own for one in asked)

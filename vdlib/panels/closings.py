@@ -31,6 +31,7 @@ from . import weight as weight_panels
 from .base import CSS, table
 from .fold import Asked, Closing, closing, fold
 from .moments import LATERAL, SPEED
+from .sizes import RATIO, RIM, UNNOTICED
 from .two_wheel import balance_word
 
 CORNER = 0.7
@@ -211,7 +212,8 @@ def two_wheel(file: CarFile) -> Any:
                 ),
                 Asked(
                     "What brings a small slide back, and what does not?",
-                    "Unwind a little and ease the throttle. Snapped shut with lock on, the tail may come round.",
+                    "Steer the way the tail slides, early, with a steady foot. A throttle snapped shut takes load off "
+                    "the rear.",
                 ),
             ],
         )
@@ -332,11 +334,11 @@ def split(file: CarFile) -> Any:
     gap = float(found.margin[0]) / G
     first = "the rear slides first" if gap < 0 else "the front slides first"
     front = replace(file.setup.front, bar=file.setup.front.bar / 2)
-    worn = balance(file.car, replace(file.setup, front=front), moment).gradient
+    worn, sound = (balance(file.car, one, moment) for one in (replace(file.setup, front=front), file.setup))
     eased = replace(file.setup, front=replace(file.setup.front, spring=file.setup.front.spring * (1 - TENTH)))
     soft = float(from_si(balance(file.car, eased, moment).gradient - gradient, "deg_per_g"))
-    half = float(from_si(worn - gradient, "deg_per_g"))
-    rim = abs(half) * lateral * np.pi / 180 * 15 * 180
+    half = float(from_si(worn.gradient - gradient, "deg_per_g"))
+    rim = 1000 * RATIO * RIM * float(worn.understeer_angle - sound.understeer_angle)
     bars = from_si(found.clicks[:2], "Nm_per_deg")
     rule = "the end with the larger share" if (share > 50) == (gap > 0) else "not the end with the larger share"
     return closing(
@@ -360,9 +362,11 @@ def split(file: CarFile) -> Any:
                 ),
                 Asked(
                     "An anti-roll bar worn in its bushes is a softer one. Would you feel it?",
-                    f"With half the front one K changes by {number(half, 2, True)} deg/g: in a {lateral:g} g corner "
-                    f"{number(rim, 0)} mm at the rim of the steering wheel (15 : 1, 36 cm across: common practice, no "
-                    f"source). {'Hardly' if rim < 3 else 'You might'}; the limit is another matter.",
+                    f"With half the front one a {lateral:g} g corner takes {number(abs(rim), 0)} mm "
+                    f"{'more' if rim > 0 else 'less'} at the rim of the steering wheel ({RATIO:g} : 1, "
+                    f"{200 * RIM:.0f} cm across: common practice, no source). "
+                    f"{'Hardly' if abs(rim) < UNNOTICED else 'You might'}. K at that corner changes by "
+                    f"{number(half, 2, True)} deg/g, and the limit is another matter.",
                 ),
             ],
             [

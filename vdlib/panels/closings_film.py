@@ -9,10 +9,11 @@ import numpy as np
 
 from ..answers.corner import Corner
 from ..answers.film import Film
-from ..answers.hands_still import hands_still_limit
+from ..answers.hands_still import HandsStill, hands_still_limit
 from ..answers.lift import REACTION
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
+from ..shown import label_for, says, seen
 from ..units import G, number
 from . import by_gap, compare_cars, difference, nose_high, power_off, reasons, sizes, turning_point
 from .fold import Asked, Closing, closing, fold
@@ -29,10 +30,11 @@ def film(file: CarFile) -> Any:
         a widget [-]
     """
     found = filmed(file)
-    one, other = sorted(3.6 * float(found.forgiven[place]) for place in (0, found.place("now")))
+    one, other = sorted(float(found.forgiven[place]) for place in (0, found.place("now")))
+    step = float(np.diff([round(float(seen(speed, "kmh")), 1) for speed in (one, other)])[0])
     told = (
-        f"Both below {number(one, 1)} km/h, neither from {number(other, 1)} km/h: "
-        f"a step of {number(other - one, 1)} km/h."
+        f"Both below {says(one, 'kmh', 1)}, neither from {says(other, 'kmh', 1)}: "
+        f"a step of {number(step, 1)} {label_for('kmh')}."
     )
     if not np.isfinite(other):
         told = "At least one of the two forgives every speed that was tried."
@@ -103,7 +105,7 @@ def lift(file: CarFile) -> Any:
         Closing(
             f"On a radius of {radius} m still hands steady this car, as it is now, <b>{steady.until}</b> in "
             f"steady driving, and <b>{lifted.until}</b> once the throttle closes. "
-            "Beyond that a slide grows until somebody steers.",
+            f"{_beyond(steady, lifted)}",
             [
                 Asked(
                     "Find the lateral acceleration from which the same closing of the throttle is no longer "
@@ -137,6 +139,13 @@ def lift(file: CarFile) -> Any:
             ],
         )
     )
+
+
+def _beyond(steady: HandsStill, lifted: HandsStill) -> str:
+    """State what comes past the limit; where the grip ends first nothing says that a slide grows."""
+    if not lifted.exists:
+        return "There the grip itself ends."
+    return f"Beyond {'that' if steady.exists else 'the second'} a slide grows until somebody steers."
 
 
 BY_HAND = fold("Move the heights yourself, or switch a route off", nose_high.panel)

@@ -36,6 +36,13 @@ def _rises(file: CarFile) -> tuple[float, float]:
     return front, rear
 
 
+def _left_behind(file: CarFile) -> str:
+    """Write what is left to the rear bump stops as the car is now."""
+    rear, own = file.car.rear, file.setup.rear
+    left = float(from_si(rear.bump_gap + own.height - rear.reference_height, "mm"))
+    return f"{number(left, 0)} mm at this car's tail" if round(left) > 0 else "none is left at this car's tail"
+
+
 def _stance(file: CarFile) -> str:
     front, rear = _rises(file)
     slope = front - rear
@@ -73,9 +80,8 @@ def measure(file: CarFile) -> Any:
                 ),
                 Asked(
                     "Does 5 mm at one end matter?",
-                    f"It tips this car by {number(float(np.degrees(5 * slope)), 2)} deg, and takes 5 mm of "
-                    f"whatever gap "
-                    f"the stops have: {number(float(from_si(file.car.rear.bump_gap, 'mm')), 0)} mm at this car's tail.",
+                    f"It tips this car by {number(float(np.degrees(5 * slope)), 2)} deg, and takes 5 mm of whatever "
+                    f"gap the stops have: {_left_behind(file)}.",
                 ),
                 Asked(
                     "Which number would you measure again with one more hour?",

@@ -16,6 +16,8 @@ from .stage import filmed
 
 RATIO, RIM = 15.0, 0.18
 """Steering wheel over front wheels [-], and the radius of its rim [m]; common practice, no source."""
+UNNOTICED = 5.0
+"""Way at the rim that is called not noticed [mm]; our choice."""
 ROOM = 2.4
 """From the middle of a car to its tail [m], for the way a slide swings the tail; a plain example."""
 
