@@ -121,10 +121,10 @@ def test_words_change_and_results_do_not(maker) -> None:
 
 def test_the_workshops_page_is_written_in_the_units_chosen() -> None:
     base = baseline(FILE.car, FILE.setup)
-    ask = put(base.setup, "front.height", base.setup.front.height + 0.010)
-    plain = wheel_table(FILE, FILE.car, base.setup, base.setup, ask).rows
+    ask = replace(base, setup=put(base.setup, "front.height", base.setup.front.height + 0.010))
+    plain = wheel_table(FILE, base, base.setup, ask).rows
     use(US)
-    other = wheel_table(FILE, FILE.car, base.setup, base.setup, ask).rows
+    other = wheel_table(FILE, base, base.setup, ask).rows
     assert [name for name, _ in other[:3]] == ["cold psi", "height in", "gap in"]
     for (name, before), (_, after) in zip(plain, other, strict=True):
         unit = next((u for u in ("mm", "bar", "kg") if name.endswith(u)), "")

@@ -18,7 +18,7 @@ from vdlib.car.reference import reference_of
 from vdlib.draw.page import laid_out
 from vdlib.draw.typeset import MARGIN, PAPERS, SMALLEST, html, length, pdf
 from vdlib.setup import page as setup_page
-from vdlib.setup.candidate import Candidate, Load, baseline, standing
+from vdlib.setup.candidate import Candidate, Load, baseline, standing, version
 from vdlib.setup.driven import OwnCorner
 from vdlib.setup.page import build
 from vdlib.setup.page_wheels import AS_NOW, LEAVE, LOOK_UP, UNREAD, rim_of
@@ -232,6 +232,18 @@ def test_ballast_is_bolted_down_on_the_page():
     _, _, page = page_of("coupe", Candidate("b", {}, (Load("ballast", 20, 1.0, -0.3, 0.3),)))
     assert "bolted to the structure" in " ".join(page.do)
     assert "a loose mass kills" in " ".join(dict(page.back)["What each change undoes"])
+
+
+def test_the_weights_asked_for_hold_what_is_put_in():
+    """The loads of the whole car with its ballast, from a trim at the heights and the cross weight asked for."""
+    ballast = Load("b", 60.0, 2.2, 0.3, 0.3)
+    for settings in ({}, {"cross_weight": 0.51, "front.height": 0.141, "front.aligned_height": 0.141}):
+        _, base, page = page_of("hatch", Candidate("b", settings, (ballast,)))
+        asked = version(Candidate("b", settings, (ballast,)), base)
+        due = np.asarray(trim(asked.car, asked.setup, Moment(20.0, 0.0)).standing_load).ravel() / G
+        found = [float(c.ask) for c in rows(page)["kg"]]
+        np.testing.assert_allclose(found, due, atol=0.5001)
+        assert sum(found) == pytest.approx(float(base.car.mass) + ballast.mass, abs=2)
 
 
 def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story):

@@ -159,7 +159,7 @@ def build(
     asked = version(able, base)
     book = standing(base.car, reference.setup)
     since = since_of(visit)
-    table = wheel_table(file, base.car, base.setup, book, standing(asked.car, asked.setup), bool(since))
+    table = wheel_table(file, base, book, asked, bool(since))
     out = any(cell.out for name, cells in table.rows if name.startswith(PLACES) for cell in cells)
     looked = {key.strip() for key in visit.get("looked", "").split(",")}
     told = promise(asked.car, base.setup, asked.setup, own_corner(visit), base.car)

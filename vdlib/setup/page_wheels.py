@@ -19,7 +19,7 @@ from ..garage.whole_car import RISE
 from ..shown import digits_for, label_for, seen
 from ..trim.standing import stands
 from ..units import Array, G, from_si, number, to_si
-from .candidate import standing
+from .candidate import Version, standing
 
 AS_NOW, LOOK_UP, LEAVE, UNREAD = "–", "?", "leave", "not read"
 """What stands where nothing is asked for, where nobody has read it, and where it is off but inside its tolerance."""
@@ -57,20 +57,20 @@ class WheelTable:
     changed: frozenset[str]  # rows in which something is asked for, by "front height"
 
 
-def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, after_work: bool = False) -> WheelTable:
+def wheel_table(file: CarFile, base: Version, book: Setup, asked: Version, after_work: bool = False) -> WheelTable:
     """Write the four wheels of one car.
 
     Parameters:
         file: the car file: where numbers are from, where the tape was read, what the visit says [-]
-        car: the car with what is put in [-]
-        now: the setup as it stands, toe and camber at its own heights [-]
+        base: the car as it stands, toe and camber at its own heights [-]
         book: the reference, likewise [-]
-        ask: what is asked for, likewise [-]
+        asked: the car as asked for, with what is put in or taken out [-]
         after_work: whether it is so since work was done: heights back to the reference are then looked into first [-]
 
     Returns:
         a ``WheelTable`` [-]
     """
+    car, now, ask = base.car, base.setup, standing(asked.car, asked.setup)
     visit = file.known.visit
     rim = rim_of(visit)
     unit = visit.get("toe_unit", "mm")
@@ -113,7 +113,7 @@ def wheel_table(file: CarFile, car: Car, now: Setup, book: Setup, ask: Setup, af
     row("camber °", "camber", [four(s, "camber") for s in (now, book, ask)], _deg)
     label = {"mm": "toe mm", "deg": "toe °", "arcmin": "toe min"}[unit]
     row(label, "toe", [four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
-    loads = [stands(car, s).load.reshape(4) / G for s in (now, ask)]
+    loads = [stands(c, s).load.reshape(4) / G for c, s in ((car, now), (asked.car, ask))]
     weighed = not unread(file, "setup.cross_weight")
     moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
     found[label_for("kg")] = [
