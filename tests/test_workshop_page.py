@@ -299,7 +299,10 @@ def test_nothing_is_asked_names_what_was_compared():
     file = examples.load_example("hatch")
     file = replace(file, setup=reference_of(file).setup)
     page = build(file, baseline(file.car, file.setup), Candidate(), when=WHEN)
-    assert "every figure compared with its reference heights" in page.do[-1]
+    assert "every figure compared with its reference heights is inside tolerance" in page.do[-1]
+    _, _, tiny = page_of("hatch", Candidate("tiny", {"rear.toe": float(file.setup.rear.toe) + 2e-4}))
+    assert any(cell.out for cell in rows(tiny)["height mm"])  # not asked for, and out all the same
+    assert tiny.do[-1].endswith("Nothing is asked for.")
 
 
 @pytest.mark.parametrize("paper", list(PAPERS))

@@ -13,8 +13,9 @@ from ..answers.forgiven import forgiven_speed
 from ..answers.sentences import listed
 from ..car import examples
 from ..car.carfile import CarFile, fields_of
+from ..car.keys import ENDS
 from ..car.reference import reference_of
-from ..setup.candidate import baseline, version
+from ..setup.candidate import Version, baseline, version
 from ..setup.driven import own_corner
 from ..setup.page import back_to_reference
 from ..setup.promised import promise, why_back
@@ -111,18 +112,10 @@ def workshop(file: CarFile) -> Any:
     """
     base = baseline(file.car, file.setup)
     able, _ = without_unsettable(back_to_reference(base, file), base)
-    asked = version(able, base)
-    found = promise(asked.car, base.setup, asked.setup, own_corner(file.known.visit), base.car)
-    first = "First ask for what is out" if found.felt else "Back to the reference means"
-    gives = " ".join((found.words[0], *why_back(found)))
-    front, rear = _rises(file)
-    asks = ["the tyre pressures it should have"] * any(path.endswith(".pressure") for path in able.settings)
-    asks += [f"{end} {'down' if rise > 0 else 'up'} {number(abs(rise), 0)} mm" for end, rise in
-             (("front", front), ("tail", rear)) if abs(rise) >= 1]  # fmt: skip
-    then = ", then alignment set at those heights" if found.felt else ""
+    fine = f"what is compared with “{escape(reference_of(file).name)}” is inside tolerance."
     return closing(
         Closing(
-            f"{first}: <b>{listed(asks) or 'no height to change'}</b>{then}. {escape(gives)}",
+            f"<b>Nothing is asked for</b>: {fine}" if able.empty else _first_asked(file, base, version(able, base)),
             [
                 Asked(
                     "Take the setting ranked first and go twice as far as its bound. Does it still help as much?",
@@ -150,6 +143,28 @@ def workshop(file: CarFile) -> Any:
             ],
         )
     )
+
+
+def _first_asked(file: CarFile, base: Version, asked: Version) -> str:
+    """State what going back to the reference asks for, as the workshop page does, and what it gives."""
+    found = promise(asked.car, base.setup, asked.setup, own_corner(file.known.visit), base.car)
+    first = "First ask for what is out" if found.felt else "Back to the reference means"
+    asks = ["the tyre pressures it should have"] * _changes(base, asked, "pressure")
+    for end, name in zip(ENDS, ("front", "tail"), strict=True):
+        pairs = zip(getattr(base.setup, end).wheels("height"), getattr(asked.setup, end).wheels("height"), strict=True)
+        left, right = (float(from_si(new - old, "mm")) for old, new in pairs)
+        wheels = {name: left} if abs(left - right) < 1 else {f"{name} left": left, f"{name} right": right}
+        asks += [f"{wheel} {_way(rise)}" for wheel, rise in wheels.items() if abs(rise) >= 1]
+    heights = _changes(base, asked, "height")
+    asks += ["the alignment it should have"] * (not heights and _changes(base, asked, "toe", "camber"))
+    then = ", then alignment set at those heights" if found.felt and heights else ""
+    gives = " ".join((found.words[0], *why_back(found)))
+    return f"{first}: <b>{listed(asks) or 'no height to change'}</b>{then}. {escape(gives)}"
+
+
+def _changes(base: Version, asked: Version, *names: str) -> bool:
+    pairs = [(getattr(base.setup, end), getattr(asked.setup, end)) for end in ENDS]
+    return any(old.wheels(name) != new.wheels(name) for old, new in pairs for name in names)
 
 
 def laps(file: CarFile) -> Any:

@@ -26,7 +26,6 @@ from .page_wheels import (
     PLACES,
     WheelTable,
     compared,
-    fixed_ends,
     gaps,
     inside,
     unread,
@@ -103,10 +102,9 @@ def aims(base: Version, file: CarFile) -> Setup:
         file: the car file, for the reference, its tolerances and what was read [-]
 
     Returns:
-        a ``Setup``; what is inside its tolerance is left, but for a rear wheel that is toed out and for heights that
-        can be set [-]
+        a ``Setup``; what is inside its tolerance is left, but for a rear wheel that is toed out [-]
     """
-    figures, shut = file.known.figures, fixed_ends(file.known.visit)
+    figures = file.known.figures
     out = standing(base.car, reference_of(file).setup)
     far = figures.tolerances.get("cross_weight", CROSS) if figures else CROSS
     if abs(float(base.setup.cross_weight) - float(out.cross_weight)) <= far * (1 + 1e-9):
@@ -114,18 +112,14 @@ def aims(base: Version, file: CarFile) -> Setup:
     for end in ENDS:
         own: Any = getattr(out, end)
         now: Any = getattr(base.setup, end)
-        for name in ("toe", "camber", "pressure"):
+        for name in ("height", "toe", "camber", "pressure"):
             pair = list(zip(SIDES, now.wheels(name), own.wheels(name), strict=True))
-            told = compared(file, end, name)
+            told = name == "height" or compared(file, end, name)
             left = [not told or inside(figures, f"{end}_{side}", name, old, due) for side, old, due in pair]
             own = own.with_wheels(
                 name, *(old if stays else due for (_, old, due), stays in zip(pair, left, strict=True))
             )
-        pair = list(zip(SIDES, now.wheels("height"), own.wheels("height"), strict=True))
-        if end in shut and all(inside(figures, f"{end}_{side}", "height", old, due) for side, old, due in pair):
-            for name in ("height", "aligned_height"):
-                own = own.with_wheels(name, *now.wheels("height"))
-        out = replace(out, **{end: own})
+        out = replace(out, **{end: own.with_wheels("aligned_height", *own.wheels("height"))})
     return out
 
 

@@ -149,7 +149,9 @@ def orders(
         end = f"Bolts and wheels torqued at ride height{lamps}; mark, road test."
         lines.append(f"{end} Write AS LEFT, ring.")
     else:
-        lines.append(f"Nothing is asked for: every figure compared with {name} is within what can be set.")
+        cells = (*(cell for _, four in table.rows for cell in four), table.cross, table.thrust)
+        fine = "." if any(cell.out for cell in cells) else f": every figure compared with {name} is inside tolerance."
+        lines.append(f"Nothing is asked for{fine}")
     return tuple(f"{i} {line}" for i, line in enumerate(lines, 1))
 
 
