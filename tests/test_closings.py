@@ -286,6 +286,16 @@ def test_the_first_page_ends_with_the_films_own_speeds(name):
     assert html.count("<details>") == 7
 
 
+def test_a_car_heavier_on_one_side_does_not_turn_alike_both_ways():
+    file = examples.load_example("coupe")
+    assert "alike left and right, so both ways are the same" in closings_film.film(file).value
+    for odd in ({"car": replace(file.car, left_share=0.47)}, {"setup": replace(file.setup, cross_weight=0.52)}):
+        made = replace(file, **odd)
+        left, right = (forgiven_speed(made.car, made.setup, Corner(turn=turn), Driver()) for turn in ("left", "right"))
+        assert abs(float(left.speed) - float(right.speed)) > to_si(0.5, "kmh")
+        assert "differ from side to side, so yes" in closings_film.film(made).value
+
+
 def test_pressures_are_asked_for_before_heights(monkeypatch):
     file = examples.load_example(examples.FIRST)
     back = page.back_to_reference(baseline(file.car, file.setup), file)

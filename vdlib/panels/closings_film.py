@@ -13,6 +13,7 @@ from ..answers.hands_still import HandsStill, hands_still_limit
 from ..answers.lift import REACTION
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
+from ..setup.whatif import uneven
 from ..shown import label_for, says, seen
 from ..units import G, number
 from . import by_gap, compare_cars, difference, nose_high, power_off, reasons, sizes, turning_point
@@ -38,10 +39,6 @@ def film(file: CarFile) -> Any:
     )
     if not np.isfinite(other):
         told = "At least one of the two forgives every speed that was tried."
-    ends = (file.setup.front, file.setup.rear)
-    uneven = any(
-        float(getattr(end, f"{name}_difference")) for end in ends for name in ("toe", "camber", "pressure", "height")
-    )
     return closing(
         Closing(
             "",
@@ -52,9 +49,9 @@ def film(file: CarFile) -> Any:
                 ),
                 Asked(
                     "Turn the corner the other way. Is one way worse?",
-                    "This car's wheels differ from side to side, so yes: compare the two films."
-                    if uneven
-                    else "This car's wheels are alike left and right, so both ways are the same.",
+                    "This car's wheels or its weight differ from side to side, so yes: compare the two films."
+                    if uneven(file.car, file.setup)
+                    else "This car is alike left and right, so both ways are the same.",
                 ),
                 Asked(
                     "If the heights explain only a little of what you felt, what else changed at that repair?",
