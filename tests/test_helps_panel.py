@@ -1,6 +1,7 @@
 """What helps most: the ranking at every end, in the units and words of the trade, with what nobody would do marked."""
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -14,10 +15,11 @@ from vdlib.panels import helps, request
 from vdlib.panels.helps import DIGITS
 from vdlib.panels.onscreen import cleared
 from vdlib.panels.request import AMOUNTS
-from vdlib.setup.advice import GOALS, levers
+from vdlib.setup.advice import GOALS, levers, turned
 from vdlib.setup.candidate import Candidate, baseline
 from vdlib.setup.driven import measured
-from vdlib.units import to_si
+from vdlib.setup.whatif import compare
+from vdlib.units import number, to_si
 
 pytestmark = pytest.mark.unpainted
 
@@ -111,6 +113,26 @@ def test_the_ranking_gives_units_and_no_digits_that_mean_nothing(goal, unit, dig
     assert {usual["toe"], usual["camber"], usual["height"]} == {"0.05°", "0.25°", "5"}
     assert desk.panel.picture is not None
     assert f"[{unit}]" in desk.view.unit.get_text()
+
+
+def test_less_of_what_is_wanted_less_of_is_said_with_a_minus():
+    """A car that turns more willingly has a lower limit gap: the versions compared anew say by how much."""
+    desk = helps.panel(examples.load_example("coupe"))
+    desk.panel.set_all({"goal": "gap", "way": -1})
+    shown, words = desk.panel.result, unescape(desk.panel.words_html.value)
+    best = shown.helps[0]
+    base = desk.bench.base
+    there = replace(base, setup=turned(base.setup, {best.lever.path: best.way * best.room}))
+    ask = shown.ask
+    gaps = [helps.value(compare([one], ask.speed, ask.lateral, (ask.phase,)), ask) for one in (base, there)]
+    assert gaps[1] < gaps[0]
+    told = f"{number(gaps[1] - gaps[0], 3, sign=True)} g"
+    assert f"Most help from {shown.start}: {best.lever.words}" in words
+    assert f": {told}." in words
+    assert desk.view.values[0].get_text().endswith(f": {told}")
+    assert "so less of it" in words
+    assert "change from it [g]" in words
+    assert "gain" not in words
 
 
 def test_directions_are_said_in_the_words_of_the_trade():

@@ -160,7 +160,7 @@ class Helps:
             told: what is written beside each bar [-]
             unit: unit of the gain [-]
         """
-        self.unit.set_text(f"gain from the allowed change, this setting alone [{unit}]")
+        self.unit.set_text(f"how far the allowed change helps, this setting alone [{unit}]")
         wide = scale_for(reach, [a * b for a in (0.001, 0.01, 0.1, 1.0, 10.0) for b in (1, 2, 5)])
         self.axes.set_xticks([0, 0.5 * wide, wide])
         self.picture.frame(self.axes, (-1.45 * wide, 1.9 * wide), self.axes.get_ylim())

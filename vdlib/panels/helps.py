@@ -219,7 +219,7 @@ def _told(one: Help, ask: Ask) -> str:
     if not np.isfinite(one.reach):
         return "cannot be told: past the limit"
     turns = "; a little helps, so much does not" if one.reach < 0 else ""
-    return f"{move_words(one.lever, one.way, one.room)}: {amount(one.reach, ask.goal)}{turns}"
+    return f"{move_words(one.lever, one.way, one.room)}: {amount(ask.way * one.reach, ask.goal)}{turns}"
 
 
 def goal_words(ask: Ask, corner: OwnCorner | None = None) -> str:
@@ -248,7 +248,8 @@ def ranking_words(found: Ranking) -> str:
     goal, unit = found.ask.goal, EVERY[found.ask.goal][1]
     plain = goal not in MEASURES
     now = amount(found.now, goal, plain) if np.isfinite(found.now) else "past the limit, nothing to compare"
-    head = f"{goal_words(found.ask, found.corner)}. Wanted: {WAYS[found.ask.way]}, from {found.start}."
+    way, (size, less) = found.ask.way, ("gain", "") if found.ask.way > 0 else ("change", ", so less of it")
+    head = f"{goal_words(found.ask, found.corner)}. Wanted: {WAYS[way]}{less}, from {found.start}."
     usable = [one for one, bad in _pairs(found) if not bad and one.end is not None and np.isfinite(one.reach)]
     told = [f"First back to the reference, {found.reference}: {amount(found.back, goal, plain)} there, now {now}."]
     if not np.isfinite(found.back):
@@ -265,25 +266,25 @@ def ranking_words(found: Ranking) -> str:
         [
             f"{one.lever.words}{f' (not advised: {bad})' if bad else ''}",
             move_words(one.lever, one.way, one.lever.usual) if one.way else "no change helps",
-            number(one.gain, DIGITS[goal], sign=True),
+            number(way * one.gain, DIGITS[goal], sign=True),
             move_words(one.lever, one.way, one.room) if one.end is not None else "none allowed",
-            *_costs(one, DIGITS[goal]),
+            *_costs(one, way, DIGITS[goal]),
         ]
         for one, bad in _pairs(found)
     ]
     columns = [
         "setting",
         "a usual change",
-        f"its gain [{unit}]",
+        f"its {size} [{unit}]",
         "allowed change",
-        f"gain from it [{unit}]",
+        f"{size} from it [{unit}]",
         "front limit [g]",
         "rear limit [g]",
         "extra steering, steady [deg]",
     ]
     notes = (
         "The last three columns say what else changes with all that room used: both limits with the throttle closed, "
-        "the steering with a steady one. A gain of 0 is less than the last digit shown. ✗ is not advised."
+        f"the steering with a steady one. A {size} of 0 is less than the last digit shown. ✗ is not advised."
     )
     bounds = (
         "The bounds are common practice, with no source: put in your own. A bar's click is a part of what it is now."
@@ -295,12 +296,12 @@ def _pairs(found: Ranking) -> list[tuple[Help, str]]:
     return list(zip(found.helps, found.against, strict=True))
 
 
-def _costs(one: Help, digits: int) -> list[str]:
-    """The gain with all the room used, and what else changes then."""
+def _costs(one: Help, way: int, digits: int) -> list[str]:
+    """What it does to the goal with all the room used, and what else changes then."""
     end = one.end
     if end is None:
         return ["none allowed"] * 4
-    reach = number(one.reach, digits, sign=True) if np.isfinite(one.reach) else "past the limit"
+    reach = number(way * one.reach, digits, sign=True) if np.isfinite(one.reach) else "past the limit"
     lift, steady = end.phases.index("lift"), end.phases.index("steady")
     limits = [end.limit[i, 1, lift] - end.limit[i, 0, lift] for i in (0, 1)]
     steer = from_si(end.angle[1, steady] - end.angle[0, steady], "deg")
