@@ -1,6 +1,8 @@
 """The panel of everything that is out: every control to both ends, bars and words against the answer."""
 
+import re
 from dataclasses import replace
+from html import unescape
 
 import numpy as np
 import pytest
@@ -32,18 +34,54 @@ def test_bars_and_words_show_the_answer(story, question):
     asks, found = what_is_out.QUESTIONS[question], story.result
     view = what_is_out.WhatIsOut(10, 5)
     causes = list(zip(found.shown.words, asks.scale(found.shown.causes.parts), strict=True))
-    view.draw(asks.unit, causes, [], float(asks.scale(found.shown.causes.total)))
+    before, after, change = asks.printed(found.shown)
+    for told, exact in zip((before, after, change), (found.shown.causes.before, found.shown.causes.after,
+                                                     found.shown.causes.total), strict=True):  # fmt: skip
+        assert told == pytest.approx(float(asks.scale(exact)), abs=1.001 * 10**-asks.digits)
+    view.draw(asks.unit, causes, [], change, asks.digits)
     shown = {name.get_text(): bar.get_width() for name, bar in zip(view.causes.names, view.causes.bars, strict=True)}
     for words, part in causes:
         assert shown[words] == pytest.approx(float(part))
-    assert shown["all together"] == pytest.approx(sum(float(part) for _, part in causes))
-    size = number(float(asks.scale(found.shown.causes.total)), asks.digits, sign=True)
+    assert shown["all together"] == pytest.approx(sum(float(part) for _, part in causes), abs=1.001 * 10**-asks.digits)
+    size = number(change, asks.digits, sign=True)
     does = {"gap": "lets go {} sooner, against the front,", "hands": "settle the car up to {} less",
             "steering": "leans {} further toward oversteer"}[question]  # fmt: skip
     size_of = f"{size.removeprefix('−')} {asks.unit}"
     assert f"{does.format(size_of)} than at “as lowered, before it sagged”" in story.words_html.value
     assert f"moved by {size} {asks.unit};" in story.words_html.value
     assert "most of it is the rear ride height" in story.words_html.value
+
+
+@pytest.mark.parametrize("name", ["hatch", "low-two-seater", "two-seater"])
+def test_what_is_printed_adds_up(name):
+    """Reference, as it is and change, in all questions and phases: the first two as printed give the third."""
+    panel = what_is_out.panel(examples.load_example(name))
+    for question, asks in what_is_out.QUESTIONS.items():
+        for phase in ("steady", "lift"):
+            panel.set_all({"question": question, "phase": phase})
+            words = unescape(panel.words_html.value)
+            size = rf"([+−]?\d+\.\d{{{asks.digits}}}) {asks.unit}"
+            ends = re.findall(rf"turn</t[dh]>.*?{size}.*?{size}.*?{size}", words)
+            assert len(ends) == 2
+            for row in ends:
+                before, after, change = (round(float(text.replace("−", "-")) * 10**asks.digits) for text in row)
+                assert after - before == change
+            together = panel.picture.figure.axes[0].texts
+            shown = f"moved by {ends[panel.result.turn < 0][2]} {asks.unit};"
+            assert shown in words
+            assert ends[panel.result.turn < 0][2] in [text.get_text() for text in together]
+
+
+def test_the_thrust_angle_is_said_with_what_it_does_in_either_turn(story):
+    """Not always does one turn gain what the other loses: the parts are those of the rear toe, turn by turn."""
+    for question, asks in what_is_out.QUESTIONS.items():
+        story.set_all({"question": question, "turn": what_is_out.WORSE, "again": False})
+        words = unescape(story.words_html.value)
+        assert "the other loses" not in words
+        for turn in ("left", "right"):
+            causes = getattr(story.result.both, turn).causes
+            part = float(asks.scale(causes.parts[causes.causes.index("rear.toe")]))
+            assert f"{number(part, asks.digits, sign=True)} {asks.unit} in the {turn} turn" in words
 
 
 def test_the_worse_turn_is_shown_first_and_both_stand_in_the_table(story):

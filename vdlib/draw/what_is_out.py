@@ -63,7 +63,12 @@ class WhatIsOut:
         self.causes, self.routes = _Bars(self.picture, axes[0], causes), _Bars(self.picture, axes[1], routes)
 
     def draw(
-        self, unit: str, causes: Sequence[tuple[str, float]], routes: Sequence[tuple[str, float]], total: float
+        self,
+        unit: str,
+        causes: Sequence[tuple[str, float]],
+        routes: Sequence[tuple[str, float]],
+        total: float,
+        digits: int,
     ) -> None:
         """Move every bar.
 
@@ -72,10 +77,10 @@ class WhatIsOut:
             causes: plain name and part of each thing that is out, in that unit [any]
             routes: plain name and part of each way the heights act [any]
             total: the whole change [any]
+            digits: digits shown [-]
         """
         sizes = [size for _, size in (*causes, *routes)]
         wide = scale_for(np.array([total, *sizes]), SCALES)
-        digits = 3 if wide <= 0.5 else 2
         most = max(len(causes), len(routes))
         self.causes.draw(f"Everything that is out [{unit}]", causes, total, digits, wide, most)
         heights = float(sum(size for _, size in routes))

@@ -43,6 +43,11 @@ class _Question:
     less: str
     more: str
 
+    def printed(self, out: Out) -> tuple[float, float, float]:
+        """Return the answer at the reference and as the car is, and its change, so that the three add up as printed."""
+        ends = np.round([float(self.scale(value)) for value in (out.causes.before, out.causes.after)], self.digits)
+        return float(ends[0]), float(ends[1]), float(ends[1] - ends[0])
+
 
 QUESTIONS: dict[str, _Question] = {
     "gap": _Question(
@@ -147,7 +152,7 @@ def panel(file: CarFile) -> Panel:
         names = [f"({word})" if cause in found.guessed else word for cause, word in _named(shown)]
         causes = list(zip(names, asks.scale(shown.causes.parts), strict=True))
         routes = list(zip(shown.route_words, asks.scale(shown.routes.parts), strict=True))
-        view.draw(asks.unit, causes, routes, float(asks.scale(shown.causes.total)))
+        view.draw(asks.unit, causes, routes, asks.printed(shown)[2], asks.digits)
 
     controls = {
         "question": choice("What is asked", [(asks.name, key) for key, asks in QUESTIONS.items()], "gap"),
@@ -165,6 +170,16 @@ def _named(shown: Out) -> list[tuple[str, str]]:
     return list(zip(shown.causes.causes, shown.words, strict=True))
 
 
+def _rear_toe(found: Shared) -> str:
+    """What the rear toe has in the change of either turn."""
+    asks, told = QUESTIONS[found.question], []
+    for name, one in (("left", found.both.left), ("right", found.both.right)):
+        part = dict(zip(one.causes.causes, asks.scale(one.causes.parts), strict=True)).get("rear.toe")
+        if part is not None:
+            told.append(f"{number(float(part), asks.digits, sign=True)} {asks.unit} in the {name} turn")
+    return f"of the change the rear toe has {listed(told)}" if told else "left and right turns differ"
+
+
 def words(found: Shared) -> str:
     """Describe what is out, what it does in either turn, and what has the most part in it.
 
@@ -179,7 +194,7 @@ def words(found: Shared) -> str:
     if not shown.causes.causes:
         return f"<b>Nothing is out: the car is as its reference, {escape(shown.reference)}.</b>"
     turn = "left" if found.turn == LEFT else "right"
-    change = float(asks.scale(shown.causes.total))
+    change = asks.printed(shown)[2]
     size = f"{number(change, asks.digits, sign=True)} {asks.unit}"
     toward = 1 if change > 0 else -1
     cause, most = _named(shown)[shown.causes.largest(toward)]
@@ -197,18 +212,15 @@ def words(found: Shared) -> str:
         lines.append("Somewhere between the reference and the car the corner is past the grip: the parts are rough.")
     if abs(found.thrust) > np.radians(0.005):
         side = "left" if found.thrust > 0 else "right"
-        lines.append(
-            f"The rear axle points {number(abs(from_si(found.thrust, 'deg')), 2)}° to the {side} (thrust angle): "
-            "one turn gains what the other loses."
-        )
+        points = f"The rear axle points {number(abs(from_si(found.thrust, 'deg')), 2)}° to the {side} (thrust angle)"
+        lines.append(f"{points}: {_rear_toe(found)}.")
     if found.question == "hands":
         lines.append(f"On a radius of {RADIUS:.0f} m; speed and lateral acceleration go together there.")
     if found.set_again:
         lines.append("Setting toe and camber again changes nothing about travel that is spent.")
     rows = []
     for told, one in zip(("left turn", "right turn"), (found.both.left, found.both.right), strict=True):
-        sizes = [asks.scale(value) for value in (one.causes.before, one.causes.after, one.causes.total)]
-        rows.append([told, *(f"{number(float(v), asks.digits, sign=True)} {asks.unit}" for v in sizes)])
+        rows.append([told, *(f"{number(v, asks.digits, sign=True)} {asks.unit}" for v in asks.printed(one))])
     near = {*shown.in_order, *found.inside} & set(shown.causes.causes)
     fine = [word for cause, word in _named(shown) if cause in near - found.guessed]
     typical = [word for cause, word in _named(shown) if cause in found.guessed]
