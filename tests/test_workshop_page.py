@@ -10,18 +10,23 @@ import numpy as np
 import pytest
 from remembered import remember
 
+from vdlib.answers.route_words import routes_of
 from vdlib.car import examples
 from vdlib.car.keys import ENDS
 from vdlib.car.known import Points
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
-from vdlib.draw.page import laid_out
+from vdlib.draw.page import LEGEND, laid_out
 from vdlib.draw.typeset import MARGIN, PAPERS, SMALLEST, html, length, pdf
+from vdlib.garage import four_wheels
+from vdlib.garage.car_from import car_from
+from vdlib.garage.four_wheels import typed_rows
+from vdlib.garage.typed import Readings
 from vdlib.setup import page as setup_page
 from vdlib.setup.candidate import Candidate, Load, baseline, standing, version
 from vdlib.setup.driven import OwnCorner
 from vdlib.setup.page import build
-from vdlib.setup.page_wheels import AS_NOW, LEAVE, LOOK_UP, UNREAD, rim_of
+from vdlib.setup.page_wheels import AS_NOW, LEAVE, LOOK_UP, OUT, UNREAD, rim_of
 from vdlib.setup.promised import promise, why_back
 from vdlib.shown import Choice, use
 from vdlib.trim.trim import trim
@@ -100,8 +105,29 @@ def test_the_back_begins_with_the_travel_that_is_spent(story):
     first = dict(story[2].back)["Why"][0]
     now = min(float(c.now.replace("−", "-")) for c in rows(story[2])["gap mm"][2:])
     assert now < 0
-    assert f"sits {-now:.0f} mm into the stop" in first
+    assert f"shaft sits {-now:.0f} mm into the stop" in first
+    file = story[0]
+    found, _ = routes_of(file.car, file.setup, reference_of(file).setup, Moment.in_phase("lift", 30.0, 7.0))
+    said = next(route.sentence for route in found if route.key == "stops")
+    at_wheel = re.search(r"presses its stops by (\d+) mm at the wheel", said)  # the same, where it is larger
+    assert float(at_wheel[1]) * float(file.car.rear.motion_ratio) == pytest.approx(-now, abs=1)
     assert "damper" not in " ".join(dict(page_of("coupe")[2].back)["Why"])  # it has travel left
+
+
+def test_what_is_out_on_the_form_is_out_on_the_page():
+    """One table of tolerances; the two-seater's 12 mm of free shaft are few on both."""
+    assert set(OUT) == set(four_wheels.OUT)
+    for row, (size, unit) in four_wheels.OUT.items():
+        assert OUT[row] == pytest.approx(float(to_si(size, unit)))
+    file, _, page = page_of("two-seater", visit=CALM)
+    shaft = 12.0
+    typed = Readings("a", {"stops.rear_shaft": str(shaft), "stops.front_shaft": "39"})
+    form = typed_rows(typed, car_from(typed, file))["gap"]
+    cells = rows(page)["gap mm"]
+    assert [cell.out for cell in form] == [cell.out for cell in cells] == [False, False, True, True]
+    assert float(cells[2].now) == pytest.approx(shaft, abs=0.6)
+    assert "once that is used up the tail stiffens" in dict(page.back)["Why"][0]
+    assert "under 15 mm to the stop" in LEGEND
 
 
 def test_a_long_event_leaves_the_date_readable():

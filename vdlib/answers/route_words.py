@@ -72,9 +72,9 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
     caster = _degrees((rise[0] - rise[1]) / float(car.wheelbase))
     anti = [_degrees(float(end.anti_slope) * r) for r, end in zip(rise, ends, strict=True)]
     lift = any(float(end.lift_attitude) for end in ends)
-    rear_room = f"has {number(gap[1], 0)} mm of travel left"
+    rear_room = f"has {number(gap[1], 0)} mm of wheel travel left"
     if gap[1] < 0:
-        rear_room = f"presses its stops by {number(-gap[1], 0)} mm"
+        rear_room = f"presses its stops by {number(-gap[1], 0)} mm at the wheel"
     return {
         "weight": (
             (-to_rear, to_rear),

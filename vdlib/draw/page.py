@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ..setup.page import WorkshopPage
-from ..setup.page_wheels import WheelCell
+from ..setup.page_wheels import OUT, WheelCell
 from ..shown import label_for, retold
+from ..units import from_si
 from .typeset import PALE, PAPERS, Leaf, length
 
 _HEAD, _TEXT, _SMALL = 12.5, 9.2, 7.8
@@ -15,7 +16,8 @@ _ROWS = {"A4": 18.5, "letter": 17.0}
 _AISLE = 44.0
 CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
-    "! and grey: beyond tolerance, toward the stop, or rear toe-out.   Toe: each wheel's own, IN unless it says OUT."
+    f"! and grey: beyond tolerance, under {from_si(OUT['gap'], 'mm'):.0f} mm to the stop, or rear toe-out.   "
+    "Toe: each wheel's own, IN unless it says OUT."
     "   ?: unread, please read.   –: not asked for.   leave: off, but inside tolerance.   look: find out why first."
     "   Camber negative: top leans in.   gap: free damper shaft to the stop, below 0: that far into it; gap and weight"
     " follow the heights.   clicks: counted from full hard.   ■: the driver has looked."
@@ -73,7 +75,7 @@ def _front(page: WorkshopPage, paper: str) -> Leaf:
     for line in page.do:
         leaf.fill(line, _TEXT + 0.4, True, most=4)
     leaf.y += 2
-    leaf.fill(LEGEND, _SMALL)
+    leaf.fill(retold(LEGEND), _SMALL)
     leaf.fill(SAFE, _SMALL, True)
     _notes(leaf)
     foot = leaf.paper.height - 32

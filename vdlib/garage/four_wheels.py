@@ -14,7 +14,7 @@ from .reckoning import LEFT_RIGHT
 from .typed import RIM, Readings, numbers
 
 OUT = {"cold": (0.05, "bar"), "height": (5.0, "mm"), "camber": (0.25, "deg"), "toe": (0.08, "deg"), "gap": (15.0, "mm")}
-"""Row → how far off what it should be is beyond the trade's tolerance; the gap's is the least; no source."""
+"""Row → how far off what it should be is beyond the trade's tolerance; the gap's is the least free shaft; no source."""
 NAMES = {
     "cold": "cold bar",
     "hot": "hot bar",

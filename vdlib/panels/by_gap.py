@@ -48,7 +48,7 @@ def panel() -> Any:
     view.draw(middles, shares)
     all_cars = np.nanmean(shares, axis=0)
     told = (
-        f"With under 10 mm left, {all_cars[0]:.0f} of 100 plausible cars move toward oversteer; "
+        f"With under 10 mm of wheel travel left, {all_cars[0]:.0f} of 100 plausible cars move toward oversteer; "
         f"with over 50 mm, {all_cars[-1]:.0f}. {decides_for(names, np.array(shares))}"
     )
     more = (

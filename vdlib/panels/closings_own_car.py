@@ -41,7 +41,7 @@ def _left_behind(file: CarFile) -> str:
     """Write what is left to the rear bump stops as the car is now."""
     rear, own = file.car.rear, file.setup.rear
     left = float(from_si(rear.bump_gap + own.height - rear.reference_height, "mm"))
-    return f"{number(left, 0)} mm at this car's tail" if round(left) > 0 else "none is left at this car's tail"
+    return f"{number(left, 0)} mm of wheel travel at its tail" if round(left) > 0 else "none is left at this car's tail"
 
 
 def _stance(file: CarFile) -> str:
@@ -243,9 +243,9 @@ def case_words(part: str) -> str:
             f"<p>An invented driver measures an invented low two-seater. <b>1.</b> Tape from the floor to the "
             f"arches, tyres "
             f"at pressure, driver's weight in: {_stance(file)}. <b>2.</b> The reference is “{escape(fixed.name)}”. "
-            f"<b>3.</b> Rear bump gap: {number(gap, 0)} mm at the reference, so with the tail {_way(rear)} there is "
-            f"{number(max(left, 0), 0)} mm left{', and the stop is pressed' if left < 0 else ''}. <b>4.</b> String and "
-            "ruler for toe, at each wheel. What did it? Ask the next page.</p>"
+            f"<b>3.</b> Rear bump gap: {number(gap, 0)} mm of wheel travel at the reference, so with the "
+            f"tail {_way(rear)} there is {number(max(left, 0), 0)} mm left{', and the stop is pressed' * (left < 0)}. "
+            "<b>4.</b> String and ruler for toe, at each wheel. What did it? Ask the next page.</p>"
         )
     speeds = [
         float(from_si(forgiven_speed(file.car, setup, corner, Driver()).speed, "kmh"))

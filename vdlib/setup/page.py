@@ -252,11 +252,14 @@ def _travel(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
     now, then = (float(gaps(v.car, v.setup)[2:].min()) for v in (base, asked))
     if now >= OUT["gap"] or unread(file, "rear.bump_gap"):
         return ()
-    left = f"has {says(now, 'mm', 0)} of free shaft" if now > 0 else f"sits {says(-now, 'mm', 0)} into the stop"
+    if now > 0:
+        left = f"A rear damper has {says(now, 'mm', 0)} of free shaft, standing: once that is used up"
+    else:
+        left = f"A rear damper's shaft sits {says(-now, 'mm', 0)} into the stop, standing: with the throttle closed"
     back = "" if then - now < 1e-3 else f" As asked it has {says(then, 'mm', 0)} free."
     if now < then <= 0:
         back = f" As asked it still sits {says(-then, 'mm', 0)} into it."
-    return (f"A rear damper {left}, standing: with the throttle closed the tail stiffens and lets go sooner.{back}",)
+    return (f"{left} the tail stiffens and lets go sooner.{back}",)
 
 
 def _aids(said: Mapping[str, str]) -> tuple[str, ...]:

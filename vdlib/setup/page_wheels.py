@@ -13,7 +13,7 @@ from ..car.keys import CORNERS, ENDS
 from ..car.known import Figures
 from ..car.records import SIDES, Car, Setup
 from ..car.reference import reference_of
-from ..garage.four_wheels import toe_words
+from ..garage import four_wheels
 from ..garage.typed import RIM, number_from
 from ..garage.whole_car import RISE
 from ..shown import digits_for, label_for, seen
@@ -23,8 +23,8 @@ from .candidate import Version, standing
 
 AS_NOW, LOOK_UP, LEAVE, UNREAD = "–", "?", "leave", "not read"
 """What stands where nothing is asked for, where nobody has read it, and where it is off but inside its tolerance."""
-OUT = {"cold": 0.05e5, "height": 5e-3, "gap": 0.010, "camber": float(np.radians(0.25)), "toe": float(np.radians(0.08))}
-"""Further than this off the reference is beyond tolerance on a road car; the gap's is the least; no source [SI]."""
+OUT = {row: float(to_si(size, unit)) for row, (size, unit) in four_wheels.OUT.items()}
+"""Further than this off the reference is beyond tolerance on a road car, as on the form; of the gap the least [SI]."""
 CROSS = 0.01
 """Further off than this a cross weight is beyond tolerance where the reference says nothing; no source [-]."""
 LEAST = {"cold": 0.025e5, "height": 0.5e-3, "camber": float(np.radians(0.05)), "toe": float(np.radians(0.025))}
@@ -374,4 +374,4 @@ def _deg(value: float) -> str:
 
 
 def _toe(value: float, unit: str, rim: float) -> str:
-    return toe_words(value, unit, rim).replace(" out", " OUT").replace(" in", "")
+    return four_wheels.toe_words(value, unit, rim).replace(" out", " OUT").replace(" in", "")
