@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from remembered import remember
 
+from vdlib.answers.corner import HOLDS, Corner
+from vdlib.answers.forgiven import forgiven_speed
 from vdlib.answers.route_words import routes_of
 from vdlib.car import examples
 from vdlib.car.keys import ENDS
@@ -375,21 +377,51 @@ def test_only_marks_and_grey_tell_what_is_out(story):
 
 
 def test_what_is_inside_its_tolerance_is_left_and_a_rear_wheel_toed_out_never():
+    """Judged where the heights are asked for, with toe and camber as those heights make them."""
     file, base, page = page_of(visit=CALM)
     due = standing(file.car, reference_of(file).setup)
+    after = untouched(file)
     for name, field, far in (("toe mm", "toe", 0.08), ("camber °", "camber", 0.25)):
-        for cell, now, ref in zip(rows(page)[name], wheels(base.setup, field), wheels(due, field), strict=True):
-            off = abs(from_si(now - ref, "deg"))
-            if off > far or (cell.now.endswith("OUT") and ref >= 0):
+        for cell, then, ref in zip(rows(page)[name], wheels(after, field), wheels(due, field), strict=True):
+            if abs(from_si(then - ref, "deg")) > far or (field == "toe" and then < 0 <= ref):
                 assert cell.ask == cell.book
             else:
                 assert cell.ask in (LEAVE, AS_NOW)
                 assert (cell.ask == LEAVE) == (cell.now != cell.book)
-    assert LEAVE in {c.ask for c in rows(page)["toe mm"]}
+    assert [c.ask == LEAVE for c in rows(page)["toe mm"]] == [True, True, True, False]
     tight = {f"{end}.toe": to_si(0.001, "deg") for end in ENDS}
     _, _, page = page_of(visit=CALM, known={"figures": replace(file.known.figures, tolerances=tight)})
-    assert LEAVE not in {c.ask for c in rows(page)["toe mm"]}
+    assert LEAVE not in {c.ask for c in rows(page)["toe mm"][2:]}  # the front's follows the heights to its very figure
     assert "toe ±0.00°" in page.within
+    assert base.setup != after
+
+
+def untouched(file):
+    """The car at its reference's heights, and nothing else touched: toe and camber have followed their curves."""
+    level = reference_of(file).setup
+    return standing(file.car, file.setup.with_heights(level.front.height, level.rear.height))
+
+
+@pytest.mark.usefixtures("promised")
+def test_what_is_left_follows_the_heights_in_what_is_promised():
+    file, base, page = page_of("hatch", visit=CALM)
+    assert [c.ask for c in rows(page)["toe mm"]] == [LEAVE] * 4
+    speeds = [forgiven_speed(file.car, setup, Corner(), HOLDS).speed for setup in (base.setup, untouched(file))]
+    told = [f"{float(from_si(speed, 'kmh')):.1f} km/h" for speed in speeds]
+    assert f"up to {told[0]} now and {told[1]} as asked" in " ".join(dict(page.back)["Why"])
+    assert "toe" not in " ".join(dict(page.back)["What each change undoes"]).partition("headlamps")[2]
+
+
+def test_toe_that_the_heights_take_out_of_tolerance_is_asked_for():
+    file = examples.load_example("low-two-seater")
+    now, due = standing(file.car, file.setup), standing(file.car, reference_of(file).setup).front.wheels("toe")
+    short = [float(toe) - to_si(0.03, "deg") for toe in due]  # inside tolerance, until the heights take more of it
+    made = replace(file, setup=replace(now, front=now.front.with_wheels("toe", *short)))
+    page = build(made, baseline(made.car, made.setup), Candidate(), when=WHEN)
+    for cell, then, ref in zip(rows(page)["toe mm"][:2], untouched(made).front.wheels("toe"), due, strict=True):
+        assert from_si(ref - then, "deg") > 0.08
+        assert not cell.out
+        assert cell.ask == cell.book
 
 
 def wheels(setup, field):

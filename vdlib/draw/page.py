@@ -18,7 +18,8 @@ CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
     f"! and grey: beyond tolerance, under {from_si(OUT['gap'], 'mm'):.0f} mm to the stop, or rear toe-out.   "
     "Toe: each wheel's own, IN unless it says OUT."
-    "   ?: unread, please read.   –: not asked for.   leave: off, but inside tolerance.   look: find out why first."
+    "   ?: please read.   –: not asked for.   leave: inside tolerance once the heights are set."
+    "   look: find out why first."
     "   Camber negative: top leans in.   gap: free damper shaft to the stop, below 0: that far into it; gap and weight"
     " follow the heights.   clicks: counted from full hard.   ■: the driver has looked."
 )

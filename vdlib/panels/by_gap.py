@@ -54,7 +54,7 @@ def panel() -> Any:
     more = (
         f"{PLAUSIBLE} cars about each example, throttle closed at {LATERAL:g} g and {SPEED:g} km/h; every number that "
         "is not measured is drawn from its typical range, the heights alone are out. Counted is which way the extra "
-        "steering moves; how much travel gives back in the corner, in km/h, is in the bars of the one car. The first "
+        "steering moves; what speed travel gives back in the corner is in the bars of the one car. The first "
         "car was chosen because it shows the effect."
     )
     asked = [settling(file) for file in files]

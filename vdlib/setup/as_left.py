@@ -19,7 +19,7 @@ from ..garage.typed import Readings, number_from, numbers, with_unit
 from ..shown import chosen, retold, says
 from ..trim.standing import stands
 from ..units import from_si, number, to_si
-from .candidate import Candidate, Version, standing, version
+from .candidate import Candidate, Version, at_heights_of, standing, version
 from .driven import own_corner
 from .page_wheels import CROSS, compared, four, rim_of, rises, within
 from .promised import Promise, promise
@@ -140,13 +140,15 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
     aim, book = standing(wanted.car, wanted.setup), standing(base.car, reference_of(file).setup)
     rise = rises(file.known.visit, *(four(s, "pressure") for s in (base.setup, book, aim)))
     heights = _at_axles(file, left)
+    rest = at_heights_of(base, aim)  # toe and camber where nobody sets them
     setup, missed, done = aim, list[str](), list[str]()
     for i, end in enumerate(ENDS):
         for row in ("height", "camber", "toe", "cold"):
             field = "pressure" if row == "cold" else row
             own: Any = getattr(setup, end)
             values = [float(v) for v in own.wheels(field)]
-            was = [float(v) for v in getattr(base.setup, end).wheels(field)]
+            old = [float(v) for v in getattr(base.setup, end).wheels(field)]
+            was = old if row == "height" else [float(v) for v in getattr(rest, end).wheels(field)]
             due = [float(v) for v in getattr(book, end).wheels(field)]
             known = row == "height" or compared(file, end, field)
             for j in (0, 1):
@@ -156,8 +158,9 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
                 now = told + rise[2 * i + j] if row == "cold" else heights[corner] if row == "height" else told
                 off, moved, what = now - values[j], abs(values[j] - was[j]) > 1e-9, "what was asked"
                 if not moved:  # left alone where it is as it was, or as the reference has it
-                    what = "what it was"
-                    if known and abs(now - due[j]) < abs(off):
+                    follows = abs(was[j] - old[j]) > 1e-9
+                    what = "what the heights make of it" if follows else "what it was"
+                    if known and abs(now - due[j]) < abs(off) + 1e-9 * follows:
                         off, what = now - due[j], "the reference"
                 words = f"{corner.replace('_', ' ')} {ROWS[row][0].partition(',')[0]}"
                 name = f"{words} {TOE[file.known.visit.get('toe_unit', 'mm')]}" if row == "toe" else words

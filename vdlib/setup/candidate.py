@@ -153,6 +153,26 @@ def standing(car: Car, setup: Setup) -> Setup:
     return cast(Setup, out)
 
 
+def at_heights_of(base: Version, other: Setup) -> Setup:
+    """Return the car as it stands at other ride heights: toe and camber follow their curves, nothing else is set.
+
+    Parameters:
+        base: the car as it stands [-]
+        other: the setup whose ride heights it gets [-]
+
+    Returns:
+        a ``Setup``, toe and camber at its own heights [-]
+
+    Validity: as ``standing``.
+    """
+    out: Any = base.setup
+    for end in ENDS:
+        new = getattr(other, end)
+        own = replace(getattr(out, end), height=new.height, height_difference=new.height_difference)
+        out = replace(out, **{end: own})
+    return standing(base.car, out)
+
+
 def with_loads(car: Car, loads: Sequence[Load]) -> Car:
     """Return the car with masses put in: moments about the front axle, the middle, the ground, and the yaw inertia.
 

@@ -17,7 +17,7 @@ from ..garage.stops import TOUCHED
 from ..garage.typed import number_from
 from ..shown import retold, says
 from ..units import from_si
-from .candidate import Candidate, Version, baseline, between, standing, version
+from .candidate import Candidate, Version, at_heights_of, baseline, between, leaves, standing, version
 from .driven import own_corner
 from .page_orders import UNDOES, order_of, orders, seats_asked, settable, with_seats, within_words
 from .page_wheels import (
@@ -102,23 +102,30 @@ def aims(base: Version, file: CarFile) -> Setup:
         file: the car file, for the reference, its tolerances and what was read [-]
 
     Returns:
-        a ``Setup``; what is inside its tolerance is left, but for a rear wheel that is toed out [-]
+        a ``Setup``; what is inside its tolerance is left, but for a rear wheel that is toed out; toe and camber are
+        judged, and left, as the heights asked for make them [-]
     """
     figures = file.known.figures
     out = standing(base.car, reference_of(file).setup)
     far = figures.tolerances.get("cross_weight", CROSS) if figures else CROSS
     if abs(float(base.setup.cross_weight) - float(out.cross_weight)) <= far * (1 + 1e-9):
         out = replace(out, cross_weight=base.setup.cross_weight)  # within tolerance: noted, and no seat turned for it
+    out = _left(file, base.setup, out, ("height", "pressure"))
+    return _left(file, at_heights_of(base, out), out, ("toe", "camber"))
+
+
+def _left(file: CarFile, now: Setup, due: Setup, names: tuple[str, ...]) -> Setup:
+    """What is due, but as now where a wheel's number has no figure or lies inside its tolerance."""
+    figures, out = file.known.figures, due
     for end in ENDS:
         own: Any = getattr(out, end)
-        now: Any = getattr(base.setup, end)
-        for name in ("height", "toe", "camber", "pressure"):
-            pair = list(zip(SIDES, now.wheels(name), own.wheels(name), strict=True))
+        for name in names:
             told = name == "height" or compared(file, end, name)
-            left = [not told or inside(figures, f"{end}_{side}", name, old, due) for side, old, due in pair]
-            own = own.with_wheels(
-                name, *(old if stays else due for (_, old, due), stays in zip(pair, left, strict=True))
-            )
+            pair = zip(SIDES, getattr(now, end).wheels(name), own.wheels(name), strict=True)
+            kept = [
+                old if not told or inside(figures, f"{end}_{side}", name, old, new) else new for side, old, new in pair
+            ]
+            own = own.with_wheels(name, *kept)
         out = replace(out, **{end: own.with_wheels("aligned_height", *own.wheels("height"))})
     return out
 
@@ -192,7 +199,7 @@ def build(
                 ("Left as now, being less than can be set", (", ".join(left),) if left else ("Nothing.",)),
                 (
                     "What each change undoes",
-                    tuple(UNDOES[k] for k in UNDOES if k in _kinds(able)) or ("Nothing is asked.",),
+                    tuple(UNDOES[k] for k in UNDOES if k in _kinds(base, asked, able)) or ("Nothing is asked.",),
                 ),
             ),
             ("Order of the work, and within what", order_of(visit)),
@@ -293,10 +300,13 @@ def _place(file: CarFile) -> str:
     )
 
 
-def _kinds(candidate: Candidate) -> set[str]:
-    found = {path.rpartition(".")[2].removesuffix("_difference") for path in candidate.settings}
+def _kinds(base: Version, asked: Version, able: Candidate) -> set[str]:
+    """The kinds of what is set; toe and camber that only follow the heights are not."""
+    old, new = (dict(leaves(setup)) for setup in (at_heights_of(base, asked.setup), asked.setup))
+    differ = {path for path in new if new[path] != old[path]} | {p for p in able.settings if "height" in p}
+    found = {path.rpartition(".")[2].removesuffix("_difference") for path in differ}
     found = {"height" if field in ("aligned_height", "weighed") else field for field in found}
-    return found | ({"tyre"} if candidate.tyres else set()) | ({"load"} if candidate.loads else set())
+    return found | ({"tyre"} if able.tyres else set()) | ({"load"} if able.loads else set())
 
 
 __all__ = ["WorkshopPage", "back_to_reference", "back_to_reference_of", "build"]

@@ -19,10 +19,10 @@ from ..garage.whole_car import RISE
 from ..shown import digits_for, label_for, seen
 from ..trim.standing import stands
 from ..units import Array, G, from_si, number, to_si
-from .candidate import Version, standing
+from .candidate import Version, at_heights_of, standing
 
 AS_NOW, LOOK_UP, LEAVE, UNREAD = "–", "?", "leave", "not read"
-"""What stands where nothing is asked for, where nobody has read it, and where it is off but inside its tolerance."""
+"""What stands where nothing is asked for, where nobody has read it, and where it is inside tolerance as asked."""
 OUT = {row: float(to_si(size, unit)) for row, (size, unit) in four_wheels.OUT.items()}
 """Further than this off the reference is beyond tolerance on a road car, as on the form; of the gap the least [SI]."""
 CROSS = 0.01
@@ -71,29 +71,31 @@ def wheel_table(file: CarFile, base: Version, book: Setup, asked: Version, after
         a ``WheelTable`` [-]
     """
     car, now, ask = base.car, base.setup, standing(asked.car, asked.setup)
+    rest = at_heights_of(base, ask)  # toe and camber as the heights asked for make them
     visit = file.known.visit
     rim = rim_of(visit)
     unit = visit.get("toe_unit", "mm")
     changed: set[str] = set()
     found: dict[str, list[WheelCell]] = {}
 
-    def row(name: str, field: str, three: list[Any], write: Any, worst: float | None = None) -> None:
-        """One row from three sets of four numbers; NaN where nothing is known."""
-        key = field if field in OUT else ""
+    def row(name: str, field: str, three: list[Any], write: Any, alone: Any = None, worst: float = -np.inf) -> None:
+        """One row from three sets of four numbers; what they become where nothing is set is as now if left out."""
         for k, corner in enumerate(CORNERS):
             end = corner.partition("_")[0]
             old, due, new = (float(np.ravel(v)[k]) for v in three)
             name_of = "pressure" if field == "cold" else field
             blank = unread(file, f"setup.{end}.{name_of}")
             known = field == "height" or compared(file, end, name_of)
-            moves = abs(new - old) > LEAST.get(field, np.inf) and (known or not blank)
+            left = old if alone is None else float(alone[k])
+            moves = abs(new - left) > LEAST.get(field, np.inf) and (known or not blank)
             changed.update([f"{end} {field}"] if moves else [])
-            far = within(file.known.figures, corner, field) if key else np.inf
+            far = within(file.known.figures, corner, field)
             out = known and not blank and abs(old - due) > far * (1 + 1e-9)
-            out |= worst is not None and end == "rear" and not blank and old < worst
+            out |= end == "rear" and not blank and old < worst
             shut = end in fixed_ends(visit) or (after_work and abs(new - due) <= LEAST["height"])
             told = "look" if field == "height" and shut else write(new)
-            stays = LEAVE if known and not blank and not out and write(old) != write(due) else AS_NOW
+            fine = known and not blank and inside(file.known.figures, corner, name_of, left, due)
+            stays = LEAVE if fine and write(old) != write(due) else AS_NOW
             texts = LOOK_UP if blank else write(old), write(due) if known else LOOK_UP, told if moves else stays
             found.setdefault(name, []).append(WheelCell(*texts, out))
 
@@ -110,9 +112,10 @@ def wheel_table(file: CarFile, base: Version, book: Setup, asked: Version, after
         else WheelCell(_mm(shafts[0][k]), _mm(shafts[1][k]), AS_NOW, bool(shafts[0][k] < OUT["gap"]))
         for k, c in enumerate(CORNERS)
     ]
-    row("camber °", "camber", [four(s, "camber") for s in (now, book, ask)], _deg)
+    row("camber °", "camber", [four(s, "camber") for s in (now, book, ask)], _deg, four(rest, "camber"))
     label = {"mm": "toe mm", "deg": "toe °", "arcmin": "toe min"}[unit]
-    row(label, "toe", [four(s, "toe") for s in (now, book, ask)], lambda v: _toe(v, unit, rim), -1e-9)
+    toes = [four(s, "toe") for s in (now, book, ask)]
+    row(label, "toe", toes, lambda v: _toe(v, unit, rim), four(rest, "toe"), -1e-9)
     loads = [stands(c, s).load.reshape(4) / G for c, s in ((car, now), (asked.car, ask))]
     weighed = not unread(file, "setup.cross_weight")
     moved = bool(np.abs(loads[1] - loads[0]).max() >= 3.0)
@@ -124,7 +127,7 @@ def wheel_table(file: CarFile, base: Version, book: Setup, asked: Version, after
     return WheelTable(
         tuple((key, tuple(cells)) for key, cells in found.items()),
         _cross(weighed, loads, now, ask, file.known.figures),
-        _thrust(file, now, book, ask),
+        _thrust(file, now, book, ask, rest),
         frozenset(changed),
     )
 
@@ -329,7 +332,7 @@ def _cross(weighed: bool, loads: list[Array], now: Setup, ask: Setup, figures: F
     return WheelCell(text, number(due, 1), number(shares[1], 1) if moves else AS_NOW, out)
 
 
-def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:
+def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup, rest: Setup) -> WheelCell:
     def told(setup: Setup) -> str:
         left, right = (float(v) for v in setup.rear.wheels("toe"))
         size = float(np.degrees(right - left) / 2)
@@ -339,9 +342,9 @@ def _thrust(file: CarFile, now: Setup, book: Setup, ask: Setup) -> WheelCell:
     left, right = (float(v) for v in now.rear.wheels("toe"))
     if unread(file, "setup.rear.toe"):
         return WheelCell(LOOK_UP, told(book), AS_NOW)
-    now_words, ask_words = told(now), told(ask)
+    ask_words = told(ask)
     out = abs(np.degrees(right - left) / 2) > 0.08
-    return WheelCell(now_words, told(book), AS_NOW if now_words == ask_words else ask_words, bool(out))
+    return WheelCell(told(now), told(book), AS_NOW if told(rest) == ask_words else ask_words, bool(out))
 
 
 def unread(file: CarFile, path: str) -> bool:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from ..car.records import Setup
 from ..units import brief, from_si, to_si
-from .candidate import Candidate, Version, between, leaves, put, standing, version
+from .candidate import Candidate, Version, at_heights_of, between, leaves, put, standing, version
 from .whatif import plain
 
 WITHIN: dict[str, tuple[float, str, str]] = {
@@ -78,21 +81,29 @@ def without_unsettable(candidate: Candidate, base: Version) -> tuple[Candidate, 
     new = standing(asked.car, asked.setup)
     light = [one for one in candidate.loads if too_small("load", 0.0, one.mass)]
     left = [f"{one.name} ({_step(one.mass, 'kg', ' kg')})" for one in light]
-    for path, then in leaves(new):
-        end, _, field = path.rpartition(".")
-        now = float(getattr(getattr(base.setup, end), field) if end else getattr(base.setup, field))
-        if field in _FOLLOWS or not too_small(field, now, float(then)):
-            continue
-        new = put(new, path, now)
-        if field in ("height", "height_difference"):
-            new = put(new, f"{end}.aligned_{field}", now)
-        if field.endswith("_difference"):
-            continue
-        if candidate.settings.get(path, now) != now:
-            left.append(f"{plain(path)} ({_step(candidate.settings[path] - now, *UNITS_OF[field])})")
+    new, high = _as_before(new, base.setup, candidate, heights=True)
+    new, rest = _as_before(new, at_heights_of(base, new), candidate, heights=False)  # toe and camber follow the heights
+    left += [*high, *rest]
     loads = tuple(one for one in candidate.loads if one not in light)
     able = between(base, new, candidate.name, loads=loads, tyres=candidate.tyres, note=candidate.note)
     return able, tuple(left)
+
+
+def _as_before(new: Setup, old: Setup, candidate: Candidate, heights: bool) -> tuple[Setup, list[str]]:
+    """Take back what differs by less than can be set, of ride heights or of all else, and return that in words too."""
+    left = []
+    for path, then in leaves(new):
+        end, _, field = path.rpartition(".")
+        now = float(getattr(getattr(old, end), field) if end else getattr(old, field))
+        if field in _FOLLOWS or field.startswith("height") != heights or not too_small(field, now, float(then)):
+            continue
+        new = put(new, path, now)
+        if heights:
+            new = put(new, f"{end}.aligned_{field}", now)
+        wanted = candidate.settings.get(path, now)
+        if not field.endswith("_difference") and not np.isclose(wanted, now, rtol=1e-9, atol=0):
+            left.append(f"{plain(path)} ({_step(wanted - now, *UNITS_OF[field])})")
+    return new, left
 
 
 def _step(change: float, unit: str, label: str) -> str:
