@@ -97,6 +97,12 @@ def test_a_file_and_a_car_saved_later_are_followed_too(tmp_path):
     path.write_text(file.text)
     first.path.value = str(path)
     assert (second.path.value, second.file.path) == (str(path), path)
+    for one in (first, second):  # the list names what is shown
+        assert one.list.label == "elsewhere.toml (file)"
+    first.path.value = ""
+    assert first.list.value == second.list.value == ("example", examples.FIRST)
+    assert all(kind != "file" for _, (kind, _) in first.list.options)
+    first.path.value = str(path)
     shelf.save_car("blue one", file.car, file.setup, {}, file.text)
     first.again.click()  # reads the shelf anew as well
     first.list.value = ("saved", "blue one")

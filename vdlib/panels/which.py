@@ -79,7 +79,7 @@ class Which:
         self.about, self.message, self._working = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self._working.layout.display = "none"
         self.place = widgets.VBox()
-        self._source = self._first(path)
+        self._source = self._listed = self._first(path)
         self._set_controls()
         self.list.observe(lambda change: self._chosen(change["new"]), names="value")
         self.path.observe(lambda change: self._chosen((_FILE, change["new"].strip())), names="value")
@@ -145,7 +145,7 @@ class Which:
         """Show another car, here and in the choosers that follow; what cannot be read is said, and all stays."""
         kind, name = source
         if kind == _FILE and not name:
-            source = self.list.value
+            source = self._listed
         file = self._read(source)
         if file is None:
             return
@@ -225,11 +225,15 @@ class Which:
         """Put list and box at what is shown, without opening it once more; the box only where that is wanted."""
         self._held = True
         try:
-            options, shown = _offered(), self.list.value
+            options = _offered()
+            if self._source[0] == _FILE:
+                options += ((f"{Path(self._source[1]).name} (file)", self._source),)
             if tuple(self.list.options) != options:
                 self.list.options = options
             values = [value for _, value in options]
-            self.list.value = next(one for one in (self._source, shown, values[-1]) if one in values)
+            self.list.value = next(one for one in (self._source, self._listed, values[-1]) if one in values)
+            if self.list.value[0] != _FILE:
+                self._listed = self.list.value
             if path:
                 self.path.value = self._source[1] if self._source[0] == _FILE else ""
         finally:
