@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -168,6 +169,10 @@ def test_saving_opening_and_showing_beside():
     assert desk.panel.result.found.names == ("as it stands", "this what-if", "softer rear")
     assert "softer rear" in desk.panel.words_html.value
     assert len(desk.view.curves[2].get_xdata()) == 4
+    assert desk.view.names.get_text().splitlines()[1:] == ["★ this what-if", "◀ softer rear"]
+    drawn = [bar for bars in desk.view.columns for bar in bars if bar.get_visible()]
+    widest = [bar.get_x() + bar.get_width() for bar in drawn]
+    assert desk.view.loads.get_xlim()[1] > max(widest)
     desk.panel.set("rear_bar", 0.0 + desk.panel.state["rear_bar"] - 10)
     desk.save_button.click()
     assert "is taken by" in desk.message.value
@@ -175,6 +180,12 @@ def test_saving_opening_and_showing_beside():
     desk.over.value = True
     desk.save_button.click()
     assert "Saved as" in desk.message.value
+    for name in ("one", "two", "three"):
+        saved_whatifs.save_whatif(file, replace(saved, name=name))
+    desk._refill()
+    desk.beside.value = ("one", "two", "three", "softer rear")
+    assert "Shown beside: the first 3." in desk.message.value
+    assert len(desk.view.names.get_text().splitlines()) == len(desk.panel.result.found.names) == 5
     desk.name.value = "../../etc"
     desk.save_button.click()
     assert "1 to 60 letters" in desk.message.value

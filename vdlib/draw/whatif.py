@@ -17,6 +17,8 @@ from .style import FONT, ROLES, fill, line, start, tidy
 
 VERSION_ROLES = ("reference", "now", "inner", "outer", "muted")
 """Roles of the versions in their order: the car as it stands, the what-if, then saved ones."""
+MARKS = ("◆", "★", "◀", "▶", "•")
+"""Their marks, in the same order."""
 ROWS = 8
 """Rows of the ledger: its largest causes, the rest together, and the total."""
 WHEELS = ("front left", "front right", "rear left", "rear right")
@@ -41,8 +43,10 @@ class WhatIf:
         self._phases(self.limits, "Limit [g] (filled front, hollow rear)")
         self.loads.set_xticks(range(4), WHEELS)
         self._title(self.loads, "Wheel loads [kg]")
-        self.balance.text(0.98, 0.06, f"◆ {first}\n★ {second}", ha="right", transform=self.balance.transAxes, **NOTE)
+        self.loads.set_xlim(-0.5, 3.5)
         keep = self.picture.moving
+        self.own = (first, second)
+        self.names = keep(self.balance.text(0.98, 0.06, "", ha="right", transform=self.balance.transAxes, **NOTE))
         self.balance.axhline(0, color="black", linewidth=1)
         self.curves, self.ends, self.columns = [], [], []
         for role in VERSION_ROLES:
@@ -91,6 +95,8 @@ class WhatIf:
         angle, limit = from_si(found.angle, "deg"), np.where(np.isfinite(found.limit), found.limit / G, np.nan)
         at = found.phases.index(phase)
         count, x = len(found.names), np.arange(len(found.phases))
+        names = [*self.own, *(f"{name[:24]}…" if len(name) > 25 else name for name in found.names[2:])]
+        self.names.set_text("\n".join(f"{mark} {name}" for mark, name in zip(MARKS, names, strict=False)))
         self.picture.frame(self.balance, self.balance.get_xlim(), span(angle, 0.5, 1.0))
         self.picture.frame(self.limits, self.limits.get_xlim(), span(limit, 0.05, 0.1))
         kilograms = found.load[..., at] / G

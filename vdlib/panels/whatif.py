@@ -310,6 +310,8 @@ class WhatIfDesk:
         self.panel.refresh()
         if self.panel.message:
             self.bench.compared = ()
+        elif len(names) > len(self.bench.compared):
+            say(self.message, f"Shown beside: the first {len(self.bench.compared)}. No more fit into the picture.")
 
     def _refill(self, chosen: str = "") -> None:
         names = saved_whatifs.whatif_names(self.bench.file)

@@ -12,6 +12,7 @@ from ..answers.ledger import Ledger
 from ..answers.sentences import PHASE_WORDS, attitude_words, causes_words, toward
 from ..answers.turns import LEFT, RIGHT
 from ..car.records import attitude
+from ..draw.whatif import MARKS
 from ..setup.candidate import Version
 from ..setup.whatif import Comparison
 from ..shown import says
@@ -78,8 +79,6 @@ def _mm(value: Any) -> str:
     return says(value, "mm", 0)
 
 
-MARKS = ("◆", "★", "◀", "▶", "•")
-"""How each version is marked in the picture, in their order."""
 TURNS = {LEFT: "left", RIGHT: "right"}
 END_WORDS = {0: "front", 1: "rear", -1: "neither found"}
 
