@@ -295,6 +295,10 @@ def _verdict(found: Asked) -> str:
         )
     if answer.already:
         compared = f"{GOALS[answer.ask.goal][0]}, {PHASE_WORDS[answer.ask.phase]}, counted from {found.start}"
+        way = answer.ask.way
+        if found.request == REQUESTS["even"] and amount(answer.start, answer.ask.goal) != target:
+            past = f"The {GOALS['gap'][0]} is {start} now: with “{WAYS[way]}” that is past {target} already"
+            return f"{past}. For both ends to let go together choose “{WAYS[-way]}”."
         already = f"Nothing to do: {start} now, and {target} was asked for ({compared})."
         return f"{already} Choose to be better by an amount."
     if not found.wanted:
