@@ -11,6 +11,7 @@ from cars import FIRST_OR_SLOW, TWO_OR_SLOW, promise_of_the_story
 from vdlib import shown
 from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner, Driver
+from vdlib.answers.edge import By, Edge
 from vdlib.answers.forgiven import forgiven_speed
 from vdlib.answers.hands_still import hands_still_limit
 from vdlib.car import examples
@@ -253,7 +254,7 @@ def test_what_is_out_is_asked_back_by_as_much(file):
 
 
 def test_a_reference_that_promises_less_is_said_to_in_the_box(file, monkeypatch):
-    told = replace(promise_of_the_story(), speed=(30.0, 29.0))
+    told = replace(promise_of_the_story(), edges=(Edge(30.0, By.SLIDE), Edge(29.0, By.SLIDE)))
     monkeypatch.setattr(closings_own_car, "promise", lambda *_: told)
     html = closings_own_car.workshop(file).value
     assert "First ask" not in html

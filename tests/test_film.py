@@ -119,11 +119,11 @@ def test_equal_ends_make_no_verdict_and_no_threshold(two):
     assert "Very little between them" in film_words.sentence(found, 1, found.own)
 
 
-@pytest.mark.parametrize("gap", [0.0, 0.1, 0.3, 0.4, 0.5, 0.7, 1.8, np.inf])
+@pytest.mark.parametrize("gap", [0.0, 0.1, 0.3, 0.4, 0.5, 0.7, 1.8, 30.0])
 def test_a_film_opens_where_two_cars_part_and_where_they_are_alike_both_hold(gap):
     for first in np.arange(72.5, 73.05, 0.1):
         pair = to_si(np.array([first + gap, first]), "kmh")
-        own = opens_at(pair, (10.0, 25.0))
+        own = opens_at(pair)
         assert own / STEP == pytest.approx(round(own / STEP))
         if gap < film_words.LITTLE:
             assert f"{own * 2.23694:.1f}" < f"{pair.min() * 2.23694:.1f}"  # in mph too no printed speed says otherwise

@@ -9,6 +9,7 @@ from drawn_cars import batch, picked
 
 from vdlib.answers.corner import HOLDS, Corner, Driver
 from vdlib.answers.difference import difference
+from vdlib.answers.edge import By
 from vdlib.answers.film import film, states_of
 from vdlib.answers.forgiven import FINE, SLIDE, WITHIN, Search, forgiven_speed
 from vdlib.answers.hands_still import hands_still_limit, slowing, steering
@@ -98,7 +99,8 @@ def test_where_the_grip_ends_first_that_is_said():
     found = forgiven_speed(file.car, file.setup, Corner(60.0, lift=-0.02), Driver(0.3))
     assert found.grip_ends
     assert not found.passes
-    assert str(found.told).startswith("none: grip ends first")
+    assert found.edges[0].by is By.GRIP
+    assert found.edges[0].told.endswith(" km/h (grip ends first)")
     reach = float(np.sqrt(float(limits(file.car, file.setup, Moment(float(found.speed), 1.0)).car) * 60.0))
     # 4 %: the motion's engine must also make up for the drag of front tyres turned far, the trim's need not
     assert 0.96 * reach < float(found.speed) < 1.005 * reach
@@ -128,7 +130,7 @@ def test_where_steering_rises_to_the_end_there_is_no_hands_still_limit():
     file = examples.load_example("coupe")
     found = hands_still_limit(file.car, file.setup, 60.0)
     assert not found.exists
-    assert str(found.told) == f"none: grip ends first, at {float(found.limit) / G:.2f} g"
+    assert str(found.told) == f"{float(found.limit) / G:.2f} g (grip ends first)"
     ends = limits(file.car, file.setup, Moment(float(np.sqrt(found.limit * 60.0)), 1.0)).car
     assert float(found.limit) == pytest.approx(float(ends), abs=0.01 * G)
 
@@ -160,7 +162,7 @@ def test_margins_are_the_differences_of_single_what_ifs(bars):
     assert rows.keys() == asked.keys()
     assert {row.owner for row in bars.rows} == {"car", "driver", "day"}
     now = float(forgiven_speed(CAR, SETUP, corner, HOLDS).speed)
-    assert bars.now == pytest.approx(now, abs=to_si(0.25, "kmh"))
+    assert bars.now.speed == pytest.approx(now, abs=to_si(0.25, "kmh"))
     for name in ("ride heights put back", "hands that steer against it"):
         one = asked[name]
         alone = float(forgiven_speed(one.car, one.setup, one.corner, one.driver).speed)
@@ -230,7 +232,7 @@ def test_a_corner_has_one_forgiven_speed_whatever_is_asked_beside_it(name, bars)
     if name != FIRST:
         bars = margins(file.car, file.setup, reference_of(file), corner, HOLDS)
     gains = {row.name: row.gained for row in bars.rows}
-    assert bars.now == pytest.approx(now, abs=1e-9)
+    assert bars.now.speed == pytest.approx(now, abs=1e-9)
     assert gains["lifting half as far"] == pytest.approx(half - now, abs=1e-9)
     assert float(forgiven_speed(file.car, file.setup, corner, HOLDS).speed) == pytest.approx(now, abs=1e-9)
     steps = shown.forgiven / to_si(0.1, "kmh")

@@ -83,7 +83,7 @@ def test_what_the_workshop_left_is_the_promise_without_being_asked(made):
     state = made.panel.state
     assert (state["setup_before"], state["setup_after"]) == (BEFORE_VISIT, LEFT)
     text = text_of(made)
-    assert f"forgives {made.panel.result.promised.rear.told[0]} {BEFORE_VISIT}" in text
+    assert f"forgives {made.panel.result.promised.rear.edges[0].told} {BEFORE_VISIT}" in text
     # it stands right behind the verdict on the rear, before the lap times
     assert text.index("Whether the rear") < text.index("Promised, for") < text.index("on the whole lap")
     other = shelf.load_car("mine - as left")
@@ -104,7 +104,7 @@ def test_promise_and_laps_speak_of_one_corner_one_speed_and_one_measure(made):
     before, after = left_figures.visit(made.file)
     for i, file in enumerate((before, after)):
         corner = Corner(radius=rear.corner.radius, turn="right")
-        assert rear.forgives[i] == float(forgiven_speed(file.car, file.setup, corner).speed)
+        assert rear.edges[i].speed == float(forgiven_speed(file.car, file.setup, corner).speed)
         speed, hands = rear.driven[0], Driver()
         run = simulate(file.car, file.setup, Scenario(
             speed, -(speed**2) / rear.corner.radius, corner.lift, starts=0.0, closing=hands.closing,
@@ -156,7 +156,7 @@ def test_laps_without_corners_get_the_pages_promise_in_the_drivers_own_corner(tm
     bare = replace(made.panel.result.day, course=None)
     found = rear_promise(file, bare, 0, AS_IT_STANDS, AT_REFERENCE)
     page = promise(due.car, base.setup, due.setup, own_corner(visit), base.car)
-    assert (found.told, found.corner.radius, found.corner.turn) == (page.told, 80, "right")
+    assert (found.edges, found.corner.radius, found.corner.turn) == (page.edges, 80, "right")
     assert found.page.startswith("In an 80 m right-hander (yours: 89 km/h")
     monkeypatch.setenv(shelf.VARIABLE, str(tmp_path / "cars"))
     own = shelf.save_car("dart", file.car, file.setup, file.origin, file.text, file.known)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import vdlib.setup.as_left as as_left_room
+from vdlib.answers.edge import By, Edge
 from vdlib.car import examples, shelf
 from vdlib.door import course, job, place
 from vdlib.laps import notes
@@ -27,7 +28,7 @@ def cars(tmp_path, monkeypatch):
 
 @pytest.fixture
 def blue(cars, monkeypatch):
-    known = Promise(OwnCorner(turn="left"), "left", (20.0, 21.0), ("72 km/h", "76 km/h"), ("0.7 g", "0.8 g"))
+    known = Promise(OwnCorner(turn="left"), "left", (Edge(20.0, By.SLIDE), Edge(21.0, By.SLIDE)), ("0.7 g", "0.8 g"))
     monkeypatch.setattr(as_left_room, "promise", lambda *_: known)  # nobody asks what a visit promised
     cars.mkdir()
     shutil.copy(CARS / "hatch.toml", cars / "blue.toml")

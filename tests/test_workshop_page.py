@@ -11,6 +11,7 @@ import pytest
 from remembered import remember
 
 from vdlib.answers.corner import HOLDS, Corner
+from vdlib.answers.edge import By, Edge
 from vdlib.answers.forgiven import forgiven_speed
 from vdlib.answers.route_words import routes_of
 from vdlib.car import examples
@@ -287,7 +288,7 @@ def test_a_reference_that_promises_nothing_is_said_to_and_why_one_may_go_back(to
     found = told[1][0]
     assert why_back(found) == ()  # the story's is felt
     for speed, word in (((30.0, 30.1), "nothing that can be felt"), ((30.0, 29.0), "less")):
-        (said,) = why_back(replace(found, speed=speed))
+        (said,) = why_back(replace(found, edges=tuple(Edge(v, By.SLIDE) for v in speed)))
         assert f"promises {word} in this corner" in said
         assert "the workshop knows that state" in said
 

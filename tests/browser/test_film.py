@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from vdlib.answers.corner import Corner
+from vdlib.answers.edge import By
 from vdlib.answers.film import film, states_of
 from vdlib.car import examples
 from vdlib.car.reference import reference_of
@@ -55,7 +56,8 @@ def compare(mine, its, where=""):
 def test_the_browser_shows_what_is_printed(browser, turn, lift, monkeypatch):
     if turn < 0:  # in other units as well
         monkeypatch.setattr("vdlib.shown._now", [Choice(speed="mph", length="in")])
-    file, found = filmed("two-seater", 45.0, lift, turn)
+    file, found = filmed("two-seater" if turn > 0 else "hatch", 45.0, lift, turn)  # the hatch: some by its grip
+    assert (By.GRIP in found.by) == (turn < 0)
     shape = outline(file.car)
     moments = [
         [k, v, t]

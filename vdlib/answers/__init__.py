@@ -9,6 +9,7 @@ OPEN = (
     "corner",
     "difference",
     "doubts",
+    "edge",
     "film",
     "film_words",
     "forgiven",

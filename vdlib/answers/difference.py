@@ -23,7 +23,7 @@ class Band:
     """Two setups asked of the same plausible cars; speeds are (2, cars), the setup changed from first."""
 
     speed: Array  # [m/s]
-    exists: Flags  # False where the grip ends first, at that speed
+    exists: Flags  # False where the grip ends first: the speed is then where it does
 
     @property
     def change(self) -> Array:

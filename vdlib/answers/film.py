@@ -15,9 +15,11 @@ from ..car.keys import ENDS
 from ..car.records import Car, Moment, Setup
 from ..car.reference import Reference
 from ..trim.trim import numbers, trim
-from ..units import Array, G, to_si
+from ..units import Array, to_si
 from .corner import HOLDS, QUICK_LIFT, Corner
+from .edge import By, Edge
 from .forgiven import FINE, SLIDE, forgiven_speed, table_of
+from .hands_still import SPEEDS
 from .lift import Scenario, track
 from .margins import TRAVEL
 from .stacking import stack
@@ -58,8 +60,8 @@ class Film:
     lift: float  # engine drag over weight [-]
     speeds: Array  # (v,) [m/s]
     own: int  # which of the speeds the film opens with
-    forgiven: Array  # (s,) first speed that is not forgiven, infinite where all tried are [m/s]
-    tried: tuple[float, float]  # least and greatest speed tried for it [m/s]
+    forgiven: Array  # (s,) first speed that is not forgiven [m/s]
+    by: tuple[By, ...]  # what ends it there, one a state
     time: Array  # (t,) [s]
     x: Array  # (t, s, v) along the path's direction at the start [m]
     y: Array  # to the left of it [m]
@@ -84,6 +86,21 @@ class Film:
             ``ValueError`` for a key that no state has.
         """
         return [state.key for state in self.states].index(key)
+
+    def edge(self, key: str) -> Edge:
+        """Return up to where a state is forgiven.
+
+        Parameters:
+            key: the state's key [-]
+
+        Returns:
+            its ``Edge`` [-]
+
+        Errors:
+            as ``place``.
+        """
+        at = self.place(key)
+        return Edge(float(self.forgiven[at]), self.by[at])
 
 
 def states_of(car: Car, setup: Setup, reference: Reference) -> tuple[State, ...]:
@@ -167,8 +184,10 @@ def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
     each, setup = stack([state.car for state in states], 1), stack([state.setup for state in states], 1)
     radius, lift, turn = float(corner.radius), float(corner.lift), corner.sign
     lifts = lift * np.array([state.foot for state in states])[:, None]
-    forgiven, tried = _forgiven(each, setup, replace(corner, lift=lifts))
-    own = float(np.clip(opens_at(forgiven[:2], tried), tried[0] + AROUND * STEP, tried[1]))
+    edges = forgiven_speed(each, setup, replace(corner, lift=lifts), HOLDS).edges
+    forgiven = np.array([one.speed for one in edges])
+    least, most = (STEP * np.ceil(SPEEDS[0] / STEP) + AROUND * STEP, SPEEDS[1] - AROUND * STEP)
+    own = float(np.clip(opens_at(forgiven[:2]), least, most))
     speeds = own + STEP * np.arange(-AROUND, AROUND + 1)
     table = table_of(each, setup, corner)  # the search's own: what is shown is what was found
     run = track(each, setup, _scenario(speeds, radius, lifts, turn, BEFORE, AFTER), table=table)
@@ -188,7 +207,7 @@ def film(states: tuple[State, ...], corner: Corner = CORNER) -> Film:
         speeds=speeds,
         own=at,
         forgiven=forgiven,
-        tried=tried,
+        by=tuple(one.by for one in edges),
         time=run.time[every],
         **{name: getattr(run, name)[every] for name in ("x", "y", "heading", "sideslip", "slide", "steer")},
         ends=run.held,
@@ -207,28 +226,17 @@ def _alike(one: tuple[Any, ...], other: tuple[Any, ...]) -> bool:
     return all(np.allclose(list(numbers(a)), list(numbers(b)), rtol=1e-9, atol=1e-12) for a, b in pairs)
 
 
-def _forgiven(car: Car, setup: Setup, corner: Corner) -> tuple[Array, tuple[float, float]]:
-    """Find the first speed of each state that is not forgiven, infinite where none is, and this corner's speeds."""
-    found = forgiven_speed(car, setup, corner, HOLDS)
-    least, most = (float(np.sqrt(a * G * corner.radius)) for a in (0.35, 1.3))
-    return np.where(found.passes, found.speed, np.inf)[:, 0], (least, most)
-
-
-def opens_at(forgiven: Array, tried: tuple[float, float]) -> float:
+def opens_at(forgiven: Array) -> float:
     """Choose the speed a film opens with: one at which its first two states part, or hold where they are alike.
 
     Parameters:
-        forgiven: first speed of each of the two that is not forgiven, infinite where all tried are [m/s]
-        tried: least and greatest speed tried for it [m/s]
+        forgiven: first speed of each of the two that is not forgiven [m/s]
 
     Returns:
         a whole number of ``STEP`` [m/s]
     """
     first, last = float(np.min(forgiven)), float(np.max(forgiven))
-    if not np.isfinite(first):
-        return float(STEP * np.round(0.9 * tried[1] / STEP))
     if last - first < STEP - 1e-6:  # below both, and by enough that no rounded speed says otherwise
         return float(STEP * np.floor((first - 2 * FINE) / STEP + 1e-9))
-    last = last if np.isfinite(last) else first + 2 * STEP
     between = STEP * np.arange(np.ceil(first / STEP - 1e-9), np.ceil(last / STEP - 1e-9))
     return float(min(between, key=lambda speed: abs(speed - 0.5 * (first + last))))

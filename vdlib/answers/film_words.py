@@ -7,6 +7,7 @@ import numpy as np
 from ..shown import says
 from ..units import from_si, to_si
 from .corner import QUICK_LIFT
+from .edge import By, Edge, note
 from .film import Film
 from .sentences import listed
 
@@ -96,11 +97,9 @@ def lost(film: Film, key: str) -> float:
         key: the state's key [-]
 
     Returns:
-        difference of the forgiven speeds; NaN where one of the two forgives all tried [km/h]
+        difference of the forgiven speeds, whatever ends them [km/h]
     """
-    with np.errstate(invalid="ignore"):  # both may forgive all tried
-        gap = film.forgiven[0] - film.forgiven[film.place(key)]
-    return round(float(from_si(gap, "kmh")), 6) if np.isfinite(gap) else float("nan")
+    return round(float(from_si(film.forgiven[0] - film.forgiven[film.place(key)], "kmh")), 6)
 
 
 def culprit(film: Film) -> int | None:
@@ -110,10 +109,11 @@ def culprit(film: Film) -> int | None:
         film: the film [-]
 
     Returns:
-        0 the nose, 1 the tail, 2 all else that is out; 3 no single one; None where nothing is lost [-]
+        0 the nose, 1 the tail, 2 all else that is out; 3 no single one; None where nothing is lost, or where the
+        tail does not come round as it came back: its grip ends first [-]
     """
     both = lost(film, "now")
-    if not both >= LITTLE:
+    if both < LITTLE or not film.edge("now").slides:
         return None
     costs = [lost(film, key) for key in _alone(film)]
     if not costs:
@@ -121,20 +121,6 @@ def culprit(film: Film) -> int | None:
     first = int(np.argmax(costs))
     others = [cost for i, cost in enumerate(costs) if i != first]
     return first if costs[first] >= max(0.5 * both, *(2 * other for other in others)) else 3
-
-
-def kmh(film: Film, key: str) -> str:
-    """Write below which speed a state is forgiven.
-
-    Parameters:
-        film: the film [-]
-        key: the state's key [-]
-
-    Returns:
-        such as "74.6 km/h" [-]
-    """
-    one = film.forgiven[film.place(key)]
-    return says(one, "kmh", 1) if np.isfinite(one) else f"over {says(film.tried[1], 'kmh', 0)}"
 
 
 def verdict(film: Film, said: int | None = None) -> str:
@@ -152,19 +138,45 @@ def verdict(film: Film, said: int | None = None) -> str:
     true, words = culprit(film), options(film)
     both = lost(film, "now")
     gained = both - lost(film, "foot")
-    more = np.isfinite(gained) and gained >= LITTLE
-    half = f". Lifting half as far would give {_cost(gained)} back" if more else ""
+    more = gained >= LITTLE
+    half = f". Lifting half as far would give {_cost(gained)} back{film.edge('foot').mark}" if more else ""
     if true is None:
-        size = "as much as" if not np.isfinite(both) or abs(both) < LITTLE else "more than"
-        start = f"Neither: here the car as it came back forgives {size} {film.states[0].name}"
-        return f"{start} ({kmh(film, 'now')} against {kmh(film, 'reference')}){half}."
+        start = f"Neither: here the car as it came back forgives {_beside(film)}{half}."
+        return f"{start} {note(*_told(film, more))}".strip()
     alone = _each(film)
     answer = culprit_words(film)
     shares = f", the {_name(film, _worst(film))} most, and another corner shares it otherwise" if true == 3 else ""
     right = said == true or (said == 2 and true == 3 and not _rest(film))
     start = "It is" if said is None else "Right: it is" if right else f"You said {words[said].lower()}; it is"
     costs = f"Alone, {listed(alone)}; together {_cost(both)} here{shares}{half}."
-    return f"{start} {answer}{_why(film)}. {costs}"
+    first = film.edge("reference")
+    from_ = "" if first.slides else f" {_start(_car(film.states[0].name))} forgives up to {first.told}."
+    return f"{start} {answer}{_why(film)}. {costs}{from_} {note(*_told(film, more))}".strip()
+
+
+def _told(film: Film, foot: bool) -> tuple[Edge, ...]:
+    """The edges that a verdict tells, half the lift's with them where it gives something."""
+    return tuple(film.edge(key) for key in ("reference", "now", *(("foot",) if foot else ())))
+
+
+def _beside(film: Film) -> str:
+    """How much the second state forgives beside the first, and up to where both do."""
+    first, second = film.edge("reference"), film.edge("now")
+    gain = -lost(film, "now")
+    if abs(gain) < LITTLE:
+        how = "as much as" if abs(gain) < 0.05 and first.by is second.by else "about as much as"
+    else:
+        how = f"{first.change(second)} than"
+    return f"{how} {_car(film.states[0].name)}: up to {second.told} against {first.told}"
+
+
+def _car(name: str) -> str:
+    """A state as what another is set beside: "the car at its reference heights"."""
+    return f"the car {name}" if name.startswith(("as ", "at ")) else name
+
+
+def _start(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _each(film: Film) -> list[str]:
@@ -217,16 +229,10 @@ def _name(film: Film, key: str) -> str:
 
 def _between(film: Film) -> str:
     """Set two setups side by side in one sentence."""
-    first, second = (state.name for state in film.states[:2])
-    gain = -lost(film, "now")
-    if not np.isfinite(gain) or abs(gain) < LITTLE:
-        how = "as much as"
-    else:
-        how = f"{_cost(abs(gain))} {'more' if gain > 0 else 'less'} than"
     gained = lost(film, "now") - lost(film, "foot")
-    more = f" Lifting half as far gives {_cost(gained)}." if np.isfinite(gained) and gained >= LITTLE else ""
-    other = f"the car {first}" if first.startswith(("as ", "at ")) else first
-    return f"The corner forgives {second} {how} {other}.{more}"
+    more = f" Lifting half as far gives {_cost(gained)}{film.edge('foot').mark}." if gained >= LITTLE else ""
+    start = f"The corner forgives {film.states[1].name} {_beside(film)}.{more}"
+    return f"{start} {note(*_told(film, bool(more)))}".strip()
 
 
 def _cost(lost_kmh: float) -> str:
@@ -244,16 +250,28 @@ def sentence(film: Film, state: int, speed: int) -> str:
     Returns:
         two sentences [-]
     """
-    at = float(film.speeds[speed])
-    most = from_si(film.slide[:, :, speed].max(axis=0), "deg")
-    ended = np.isfinite(film.ends[:, speed])
+    names = [f"with {one.name}" if one.name.startswith("the ") else one.name for one in film.states]
+    told = [f"{furthest(film, i, speed)} {names[i]}" for i in ((state, 0) if state else (0,))]
+    start = f"Tail furthest out at {says(float(film.speeds[speed]), 'kmh', 1)}: {'; '.join(told)}."
+    return f"{start} {threshold(film, state)}".strip()
 
-    def most_out(i: int) -> str:
-        return out(float(np.ceil(max(most[i], 0.5))), bool(ended[i]))
 
-    told = f"Tail furthest out at {says(at, 'kmh', 1)}: {most_out(state)} {film.states[state].name}"
-    told += f"; {most_out(0)} {film.states[0].name}." if state else "."
-    return f"{told} {threshold(film, state)}".strip()
+def furthest(film: Film, state: int, speed: int) -> str:
+    """Write how far one state's tail swings out at one speed, where it can hold the corner at all.
+
+    Parameters:
+        film: the film [-]
+        state: the state [-]
+        speed: which of the film's speeds [-]
+
+    Returns:
+        such as "14°" [-]
+    """
+    ends = film.ends[state, speed]
+    if ends <= 0:
+        return "past its grip"
+    most = float(from_si(film.slide[:, state, speed].max(), "deg"))
+    return out(float(np.ceil(max(most, 0.5))), bool(np.isfinite(ends)))
 
 
 def threshold(film: Film, state: int) -> str:
@@ -267,7 +285,7 @@ def threshold(film: Film, state: int) -> str:
         a sentence; nothing for the reference against itself, or where a car is forgiven every speed tried [-]
     """
     first, last = (float(f(film.forgiven[[0, state]])) for f in (np.min, np.max))
-    if not state or not np.isfinite(last):
+    if not state or By.NOTHING in (film.by[0], film.by[state]):
         return ""
     low, high = (float(from_si(v, "kmh")) for v in (first, last))
     if high - low < LITTLE - 1e-6:

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from ..car.records import Car, Setup
-from ..shown import says
 from ..trim.trim import numbers
 from ..units import Array, Flags, G, to_si
 from .corner import Corner, Driver
+from .edge import By, Edge
 from .motion_start import flatten, lay_out, shape_of_all
 from .motion_steps import spins
 from .scenario import Lags, Scenario
@@ -27,27 +27,22 @@ _STEP, _STABLE = 0.03, 1.4  # time step [s], and over the time that a tyre lags;
 _SHORTER = 0.8  # one size of time step over the next
 _SLOWEST = 3.0
 _LOW, _COARSE, _PARTS, _MANY = 0.62, 12, 10, 400
-_LOWEST = to_si(20.5, "kmh")
+_LOWEST, _FASTEST = to_si(20.5, "kmh"), to_si(340.0, "kmh")
 
 
 @dataclass(frozen=True)
 class ForgivenSpeed:
     """Up to which speed a corner forgives; no number is NaN."""
 
-    speed: Array  # first speed from below at which the slide passes ``SLIDE``, or the last tried [m/s]
-    passes: Flags  # True where the slide passes there
+    speed: Array  # first speed from below that is not forgiven, or the last tried [m/s]
+    passes: Flags  # True where the slide passes ``SLIDE`` there
     grip_ends: Flags  # True where the corner cannot be held before any slide passes: the grip ends first
-    reaches: Array  # speed at which the grip ends [m/s]
 
     @property
-    def told(self) -> Any:
-        """Words for each case, shape as the speed [-]."""
-        return np.vectorize(_words, otypes=[str])(self.speed, self.passes, self.grip_ends)
-
-
-def _words(speed: float, passes: bool, ends: bool) -> str:
-    told = says(speed, "kmh", 1)
-    return told if passes else f"none: grip ends first, at {told}" if ends else f"none up to {told}"
+    def edges(self) -> tuple[Edge, ...]:
+        """What is told of each case, in the order of the flattened cases [-]."""
+        each = zip(*(np.ravel(one).tolist() for one in (self.speed, self.passes, self.grip_ends)), strict=True)
+        return tuple(Edge(v, By.SLIDE if slides else By.GRIP if ends else By.NOTHING) for v, slides, ends in each)
 
 
 def forgiven_speed(
@@ -72,19 +67,20 @@ def forgiven_speed(
     """
     driver, lags = driver or Driver(), lags or Lags()
     search = Search.of(car, setup, corner, driver, lags)
-    low = np.maximum(_LOW * search.reaches, np.minimum(_LOWEST, 0.9 * search.reaches))
-    high = 1.002 * search.reaches
+    low, high = np.maximum(_LOW * search.reaches, _LOWEST), 1.002 * search.reaches
     few = search.reaches.size * _COARSE < _MANY  # a march of few cases costs by the step, of many by the case
     coarse, parts = (_COARSE, _PARTS) if few else (_COARSE // 2, 2)
-    for _ in range(6):  # from below: the lowest speed tried must be one that is forgiven
+    for _ in range(8):  # the lowest speed tried must be one that is forgiven, and the highest one that is not
         speeds = low + (high - low) * np.linspace(0.0, 1.0, coarse)[:, None]
         fate = search.fates(speeds)
         found = _bracket(speeds, fate)
-        again = (found.first == 0) & (low > _LOWEST * 1.01)
-        if not again.any():
+        again, holds = (found.first == 0) & (low > _LOWEST * 1.01), (found.fate == 0) & (high < _FASTEST)
+        if not (again | holds).any():
             break
-        high = np.where(again, low, high)
-        low = np.where(again, np.maximum(0.6 * low, _LOWEST), low)
+        low, high = (
+            np.where(again, np.maximum(0.6 * low, _LOWEST), np.where(holds, high, low)),
+            np.where(again, low, np.where(holds, np.minimum(2 * high - low, _FASTEST), high)),
+        )
     found = replace(found, low=np.floor(found.low / FINE) * FINE, high=np.ceil(found.high / FINE) * FINE)
     every = int(np.rint(np.max(found.high - found.low) / FINE)) - 1
     if search.reaches.size * every < _MANY:
@@ -94,10 +90,8 @@ def forgiven_speed(
         speeds = np.round(inside / FINE) * FINE
         found = _narrower(found, speeds, search.fates(speeds))
     shape = search.shape
-    passes, ends = found.fate == 1, found.fate == 2
-    return ForgivenSpeed(
-        found.high.reshape(shape), passes.reshape(shape), ends.reshape(shape), search.reaches.reshape(shape)
-    )
+    fate = found.fate.reshape(shape)
+    return ForgivenSpeed(found.high.reshape(shape), fate == 1, fate == 2)
 
 
 @dataclass(frozen=True)
@@ -155,7 +149,7 @@ class Search:
         size = int(np.prod(shape))
         which = np.broadcast_to(np.arange(len(table.rows)).reshape(table.shape), shape).reshape(-1)
         ends = _grip_ends(table, car, setup, corner.sign)[which]
-        reaches = np.clip(np.sqrt(ends * flatten(corner.radius, shape)), 1.05 * _LOWEST, to_si(340.0, "kmh"))
+        reaches = np.clip(np.sqrt(ends * flatten(corner.radius, shape)), 1.05 * _LOWEST, _FASTEST)
         flat = [_flat(record, shape, size) for record in (car, setup, corner, driver)]
         return Search(flat[0], flat[1], flat[2], flat[3], lags, _spread(table, which), shape, reaches)
 
@@ -208,7 +202,7 @@ def table_of(car: Car, setup: Setup, corner: Corner) -> Table:
     if np.broadcast_shapes(radius.shape, own) != own:
         radius = radius.mean()
     grip = np.maximum(car.front.tyre.grip, car.rear.tyre.grip)
-    speed = np.clip(np.sqrt(0.8 * grip * G * radius), _LOWEST, to_si(340.0, "kmh"))
+    speed = np.clip(np.sqrt(0.8 * grip * G * radius), _LOWEST, _FASTEST)
     brakes = bool(np.any(np.asarray(corner.brake) > 0))
     return tabulate(car, setup, speed, 1.0 if brakes else 0.0, corner.sign, ANY if brakes else GENTLE)
 

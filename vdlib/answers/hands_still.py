@@ -11,6 +11,7 @@ from ..car.records import Car, Moment, Setup
 from ..trim.aero import ROLLING, dynamic_pressure
 from ..trim.trim import Heights, State, numbers, shape_of, trim
 from ..units import Array, Flags, G, to_si
+from .edge import MARKS, By
 from .limits import first_above
 
 _STEP = 0.004 * G  # half the span over which a point's own derivative is taken
@@ -55,7 +56,7 @@ def _until(limit: float, exists: bool) -> str:
 
 
 def _words(limit: float, exists: bool) -> str:
-    return f"{limit:.2f} g" if exists else f"none: grip ends first, at {limit:.2f} g"
+    return f"{limit:.2f} g" if exists else f"{limit:.2f} g ({MARKS[By.GRIP]})"
 
 
 @dataclass(frozen=True)

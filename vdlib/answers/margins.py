@@ -14,6 +14,7 @@ from ..car.reference import Reference
 from ..car.tyre import KINDS, of_other_kind
 from ..units import to_si
 from .corner import Corner, Driver
+from .edge import Edge
 from .forgiven import ForgivenSpeed, forgiven_speed
 from .stacking import stack
 
@@ -52,8 +53,7 @@ class Margin:
     name: str
     owner: Owner
     gained: float  # [m/s]
-    speed: float  # forgiven speed with it [m/s]
-    at_least: bool  # True where with it the grip ends before a slide passes: it gives that much and more
+    edge: Edge  # up to where this corner forgives with it
     fitted: bool = False  # as in ``Try``
 
 
@@ -61,8 +61,7 @@ class Margin:
 class Margins:
     """The forgiven speed as it is, and what each single thing would move it by, the largest first."""
 
-    now: float  # [m/s]
-    passes: bool  # False where as it is the grip ends first
+    now: Edge
     rows: tuple[Margin, ...]
 
 
@@ -135,14 +134,12 @@ def margins(car: Car, setup: Setup, reference: Reference, corner: Corner, driver
     """
     driver = driver or Driver()
     asked = [Try("now", "car", car, setup, corner, driver), *tries(car, setup, reference, corner, driver)]
-    found = forgiven_of(asked)
-    now = float(found.speed[0])
+    now, *then = forgiven_of(asked).edges
     rows = [
-        Margin(one.name, one.owner, float(found.speed[i]) - now, float(found.speed[i]), not found.passes[i], one.fitted)
-        for i, one in enumerate(asked)
-        if i
+        Margin(one.name, one.owner, edge.speed - now.speed, edge, one.fitted)
+        for one, edge in zip(asked[1:], then, strict=True)
     ]
-    return Margins(now, bool(found.passes[0]), tuple(sorted(rows, key=lambda row: -abs(row.gained))))
+    return Margins(now, tuple(sorted(rows, key=lambda row: -abs(row.gained))))
 
 
 def forgiven_of(asked: list[Try]) -> ForgivenSpeed:

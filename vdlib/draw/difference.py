@@ -33,8 +33,7 @@ class DifferencePicture:
         Parameters:
             band: both setups of the plausible cars [-]
         """
-        known = band.exists.all(axis=0)  # where the grip ends first there is no threshold to compare
-        speed, change = (np.asarray(seen(value, "kmh"))[..., known] for value in (band.speed, band.change))
+        speed, change = (np.asarray(seen(value, "kmh")) for value in (band.speed, band.change))
         for k, colour in ((True, "toward_oversteer"), (False, "toward_understeer")):
             chosen = (change < 0) == k
             if chosen.any():

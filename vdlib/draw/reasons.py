@@ -15,6 +15,8 @@ from .style import FONT, ROLES, fill, line, start, tidy
 ENDS = ("front", "rear")
 TALLEST = (0.5, 1.0, 1.5, 2.0, 3.0)
 """Tops of an axis of lateral acceleration [g]."""
+SHORT, LETTER = 10, 0.021
+"""Letters behind a bar that need no more room than it has, and what each one more takes of the bars' span [-]."""
 OUT = (5.0, 10.0, 20.0, 32.0)
 """Tops of an axis of tail-out angles [deg]."""
 
@@ -48,7 +50,8 @@ class Gains:
         most, least = max(float(shown.max(initial=0.0)), 1.0), min(float(shown.min(initial=0.0)), 0.0)
         span = (most - least) * 1.3
         left = least - 0.62 * span
-        self.picture.frame(self.axes, (left, most + 0.16 * span), self.axes.get_ylim())
+        right = most + (0.16 + LETTER * max(0, max(map(len, words), default=0) - SHORT)) * span
+        self.picture.frame(self.axes, (left, right), self.axes.get_ylim())
         ticks = self.axes.xaxis.get_majorticklocs()
         self.axes.set_xticks([tick for tick in ticks if least <= tick <= most + 0.16 * span])
         for i, bar in enumerate(self.bars):

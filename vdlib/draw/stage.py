@@ -239,7 +239,7 @@ class StagePicture:
             ink = "white" if i == 0 else "black"
             self._text(row["text"], row["end"] - 5, row["y"] + thick - 2, 12, ink, "right", bold=True)
             self._text(one.name, 10, row["y"] + thick - 1, 12, bold=i == state)
-        self._text("the tail comes round", x + wide - 6, rows[0]["y"] + thick - 2, 11, COLOURS["arrow"], "right")
+        self._text(now["beyond"], x + wide - 6, rows[0]["y"] + thick - 2, 11, COLOURS["arrow"], "right")
         bottom = y + step * len(rows) - 2
         self._line([[now["now"], y - 8], [now["now"], bottom]], "black", 2.5)
         tip = [(now["now"] - 6, y - 8), (now["now"] + 6, y - 8), (now["now"], y - 2)]

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from ..answers.edge import SHORT, By
 from ..answers.film import BEFORE, FORGIVEN, Film
 from ..answers.film_words import FAR, foot, out
 from ..answers.lift import SPUN
@@ -265,14 +266,30 @@ def _rear(film: Film, state: int, box: list[float], name: str) -> Stage:
     }
 
 
-def title() -> str:
+def title(film: Film) -> str:
     """Explain the strip's bars in one line.
+
+    Parameters:
+        film: the film [-]
 
     Returns:
         its title [-]
     """
     degrees = float(from_si(FORGIVEN, "deg"))
-    return f"Forgiven: below this speed the tail stays within {degrees:.0f}°"
+    grip = f" ({SHORT[By.GRIP].strip()}: it ends first)" if By.GRIP in film.by else ""
+    return f"Forgiven: below this speed the tail stays within {degrees:.0f}°{grip}"
+
+
+def beyond(film: Film) -> str:
+    """Say what becomes of the car on the left beyond the end of its bar.
+
+    Parameters:
+        film: the film [-]
+
+    Returns:
+        words; none where every speed tried is forgiven [-]
+    """
+    return {By.SLIDE: "the tail comes round", By.GRIP: "past its grip", By.NOTHING: ""}[film.by[0]]
 
 
 def _strip(film: Film, speed: int) -> Stage:
@@ -284,21 +301,21 @@ def _strip(film: Film, speed: int) -> Stage:
         return float(x + wide * min(max((kmh - low) / (high - low), 0.0), 1.0))
 
     rows = []
-    for i, one in enumerate(film.forgiven):
-        known = bool(np.isfinite(one))
-        kmh = float(seen(one, "kmh")) if known else high
+    for i, (one, by) in enumerate(zip(film.forgiven, film.by, strict=True)):
+        kmh = float(seen(one, "kmh"))
         rows.append(
             {
                 "y": y + step * i,
                 "end": across(kmh),
-                "text": f"{kmh:.1f}" if known else f"beyond {seen(film.tried[1], 'kmh'):.0f}",
-                "holds": not known or bool(film.speeds[speed] < one - 1e-9),
+                "text": f"{kmh:.1f}{SHORT[by]}",
+                "holds": bool(film.speeds[speed] < one - 1e-9),
             }
         )
     now = float(seen(film.speeds[speed], "kmh"))
     ticks = list(range(int(np.ceil(low - 1e-6)), int(np.floor(high + 1e-6)) + 1))
     return {
-        "title": title(),
+        "title": title(film),
+        "beyond": beyond(film),
         "rows": rows,
         "step": step,
         "now": across(now),

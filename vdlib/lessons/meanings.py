@@ -40,7 +40,7 @@ WRITTEN: dict[str, tuple[str, ...]] = {
 """Term of the words' page → how these pages write it."""
 OTHERS: dict[str, str] = {
     "forgiven": "Up to this speed the tail stays within 10° of where the corner itself needs it, for 4 s after the "
-    "lift, hands still.",
+    "lift, hands still. Where the grip ends first, it counts up to there.",
     "anti-roll bar": "A bar that joins the two wheels of an axle: it resists body roll and nothing else.",
     "hands-still limit": "The lateral g up to which a car steadies itself while the steering wheel is held still.",
     "limit gap": "The rear's limit less the front's, in g: below zero the rear slides first.",

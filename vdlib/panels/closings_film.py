@@ -37,8 +37,6 @@ def film(file: CarFile) -> Any:
         f"Both below {says(one, 'kmh', 1)}, neither from {says(other, 'kmh', 1)}: "
         f"a step of {number(step, 1)} {label_for('kmh')}."
     )
-    if not np.isfinite(other):
-        told = "At least one of the two forgives every speed that was tried."
     return closing(
         Closing(
             "",

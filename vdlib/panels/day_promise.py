@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from ..answers.corner import Corner, Driver
+from ..answers.edge import Edge
 from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
 from ..answers.limits import Limits, limits
@@ -35,8 +36,7 @@ class Rear:
 
     where: str  # name of the corner, empty where the laps name none
     corner: Corner
-    told: tuple[str, str]  # speeds that the corner forgives, in words
-    forgives: tuple[float, float]  # [m/s]
+    edges: tuple[Edge, Edge]  # up to where the corner forgives
     driven: tuple[float, float] | None = None  # how fast, before and with the change: median of the laps [m/s]
     rate: tuple[float, float] | None = None  # greatest rate of slide after a quick lift at ``driven[0]`` [rad/s]
     page: str = ""  # where the laps name no corner: what the workshop page says of the driver's own
@@ -143,12 +143,12 @@ def rear_promise(file: CarFile, day: Day, corner: int, before: str, after: str) 
         return _on_the_page(*pair, own_corner(file.known.visit))
     where, shape, driven = found
     try:
-        speeds = [_forgiven(one, shape) for one in pair]
+        before_it, with_it = (_edge(one, shape) for one in pair)
         rates = tuple(_rate(one, shape, driven[0]) for one in pair)
     except InputError:
         return None
     known = None if None in rates else (rates[0] or 0.0, rates[1] or 0.0)
-    return Rear(where, shape, (speeds[0][1], speeds[1][1]), (speeds[0][0], speeds[1][0]), driven, known)
+    return Rear(where, shape, (before_it, with_it), driven, known)
 
 
 @lru_cache(maxsize=16)
@@ -161,7 +161,7 @@ def _on_the_page(before: Version, after: Version, corner: OwnCorner) -> Rear | N
     plain = (AS_IT_STANDS, AT_REFERENCE, BEFORE_VISIT, LEFT)
     one, two = (name if name in plain else f"with “{name}”" for name in (before.name, after.name))
     words = replace(found, names=(one, two)).words[0]
-    return Rear("", corner.driven(found.turn), found.told, found.speed, page=words)
+    return Rear("", corner.driven(found.turn), found.edges, page=words)
 
 
 def _place(day: Day, number: int) -> tuple[str, Corner, tuple[float, float]] | None:
@@ -199,9 +199,8 @@ def _driven_radius(run: Run, corner: Place) -> float | None:
 
 
 @lru_cache(maxsize=64)
-def _forgiven(one: Version, corner: Corner) -> tuple[float, str]:
-    found = forgiven_speed(one.car, one.setup, corner)
-    return float(found.speed), str(found.told)
+def _edge(one: Version, corner: Corner) -> Edge:
+    return forgiven_speed(one.car, one.setup, corner).edges[0]
 
 
 @lru_cache(maxsize=64)

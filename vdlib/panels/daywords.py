@@ -6,6 +6,7 @@ from html import escape
 
 import numpy as np
 
+from ..answers.edge import note
 from ..laps.bootstrap import Estimate
 from ..laps.calm import calmer_words
 from ..laps.evidence_words import Around, alone, conclude, fitting
@@ -201,9 +202,9 @@ def rear_words(answer: DayVerdict, rear: Rear, named: Promised) -> tuple[str, ..
         return (f"Promised, as on the workshop page. {rear.page}",)
     corner = f"a {rear.corner.turn}-hander of {rear.corner.radius:.0f} m"
     where = f"{rear.where}, {corner}," if rear.where else corner
-    states = f"{rear.told[0]} {named.before}, {rear.told[1]} {named.after}"
-    promised = f"Promised, for a quick lift: {where} forgives {states}."
-    hand = [says(f - v, "kmh", 1, sign=True) for f, v in zip(rear.forgives, rear.driven, strict=True)]
+    states = f"{rear.edges[0].told} {named.before}, {rear.edges[1].told} {named.after}"
+    promised = f"Promised, for a quick lift: {where} forgives {states}. {note(*rear.edges)}".strip()
+    hand = [says(edge.speed - v, "kmh", 1, sign=True) for edge, v in zip(rear.edges, rear.driven, strict=True)]
     speeds = [says(v, "kmh", 0) for v in rear.driven]
     driven = f"Driven there: {speeds[0]} before, {speeds[1]} with the change; in hand {hand[0]}, then {hand[1]}."
     if rear.rate is None:

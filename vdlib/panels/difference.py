@@ -50,10 +50,13 @@ def words(film: Band, limit: Band) -> str:
     low, middle, high = (says(value, "kmh", 1, sign=True) for value in film.of(film.change))
     edges = [says(value, "kmh", 0) for value in film.of(film.speed[1])[::2]]
     head = f"Of {count} plausible cars like yours, {share} in 100 forgive less as it came back: {middle} in the middle."
+    ends = int((~film.exists).any(axis=0).sum())
+    grip = f"In {ends} of these {count} the grip ends first in one of the two, before any slide. " if ends else ""
     rest = (
-        f"Nine of ten lie between {low} and {high}. The speed itself is far less sure, {edges[0]} to {edges[1]}: what "
-        f"is not known of your car is wrong in both setups, and mostly cancels. {limit.change.size} cars asked by the "
-        f"hands-still limit instead: {round(100 * limit.worse)} in 100 lose, {_middle(limit)} in the middle."
+        f"{grip}Nine of ten lie between {low} and {high}. The speed itself is far less sure, {edges[0]} to {edges[1]}: "
+        "what is not known of your car is wrong in both setups, and mostly cancels. "
+        f"{limit.change.size} cars asked by the hands-still limit instead: {round(100 * limit.worse)} in 100 lose, "
+        f"{_middle(limit)} in the middle."
     )
     return f"<b>{escape(head)}</b> {escape(rest)}"
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..answers import film_words
 from ..answers.corner import HOLDS, Corner
+from ..answers.edge import note
 from ..answers.forgiven import forgiven_speed
 from ..answers.lift import Scenario, simulate
 from ..answers.stacking import stack
@@ -74,7 +75,7 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
         run = simulate(car, setup, Scenario(speed, lateral, lift, starts=WAITS, closing=closing, lasts=LASTS))
         radius = speed * speed / abs(lateral)
         corner = Corner(radius=radius, turn="left" if sign > 0 else "right", lift=lift)
-        told = forgiven_speed(car, setup, corner, HOLDS).told
+        edges = forgiven_speed(car, setup, corner, HOLDS).edges
     except InputError:
         return None
     held = np.broadcast_to(run.held, (2,))
@@ -89,11 +90,11 @@ def drive_again(file: CarFile, drive: Turning, moment: Incident) -> Again | None
         )
         peaks.append(float(slide.max()))
         driven.append(Driven(name, role, run.time[moves] - WAITS, speeds, across, yaw, slide))
-    forgiven = [str(one) for one in np.broadcast_to(told, (2,))]
+    here, there = edges * (3 - len(edges))
     head = (
-        f"With that foot and the hands held still this corner forgives {forgiven[0]} as the car is, {forgiven[1]} in "
-        f'the state "{reference.name}".'
-    )
+        f"With that foot and the hands held still this corner forgives {here.told} as the car is, {there.told} in "
+        f'the state "{reference.name}". {note(here, there)}'
+    ).strip()
     late = _sooner(_logged_far(drive, moment), _first(driven[0].time, driven[0].slide))
     words = _words(moment, peaks, reference.name, radius, late)
     return Again(tuple(driven), head, words, speed, abs(lateral), lift, radius, corner)

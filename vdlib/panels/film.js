@@ -114,13 +114,13 @@ function strip(film, speed) {
   const step = film.plan.strip[3] / film.names.length;
   const rows = film.forgiven.map((one, i) => ({
     y: y + step * i,
-    end: across(one === null ? high : one * factor),
-    text: one === null ? `beyond ${whole(film.tried[1] * factor)}` : (one * factor).toFixed(1),
-    holds: one === null || film.speeds[speed] < one - 1e-9,
+    end: across(one * factor),
+    text: (one * factor).toFixed(1) + film.marks[i],
+    holds: film.speeds[speed] < one - 1e-9,
   }));
   const ticks = [];
   for (let v = Math.ceil(low - 1e-6); v <= Math.floor(high + 1e-6); v++) ticks.push([across(v), `${v}`]);
-  return { title: film.title, rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} ${label}`, ticks };
+  return { title: film.title, beyond: film.beyond, rows, step, now: across(kmh[speed]), speed: `${kmh[speed].toFixed(1)} ${label}`, ticks };
 }
 
 // ---- drawing ----------------------------------------------------------------------------------------------------
@@ -314,13 +314,13 @@ function drawStrip(pen, film, now, state, hidden) {
     pen.fillRect(x, row.y, row.end - x, thick);
     pen.globalAlpha = 1;
     if (i === state) paintBox(pen, x, row.y, row.end - x, thick, c.now);
-    if (i === 0) text(pen, "the tail comes round", x + wide - 6, row.y + thick - 2, 11, c.arrow, { align: "right" });
+    if (i === 0) text(pen, now.strip.beyond, x + wide - 6, row.y + thick - 2, 11, c.arrow, { align: "right" });
   });
   const { now: at, speed, ticks } = now.strip, bottom = y + step * rows.length - 2;
   path(pen, [[at, y - 8], [at, bottom]], false); paint(pen, null, c.now, 2.5);
   path(pen, [[at - 6, y - 8], [at + 6, y - 8], [at, y - 2]]); paint(pen, c.now);
   if (!hidden) rows.forEach((row, i) => {  // over the line, which would strike them out
-    const struck = Math.abs(row.end - 20 - at) < 24, fill = i === 0 ? c.reference : i === state ? c.shown : c.lost;
+    const struck = at < row.end + 4 && at > row.end - 8 - 8 * row.text.length, fill = i === 0 ? c.reference : i === state ? c.shown : c.lost;
     text(pen, row.text, row.end - 5, row.y + step - 5, 12, i === 0 ? "white" : c.now,
       { bold: true, align: "right", halo: struck ? fill : "" });
   });

@@ -38,7 +38,7 @@ DIGITS = {"forgiven": 1, "hands": 3, "gap": 3, "steering": 2, "growth": 2}
 LABELS = {"forgiven": " km/h", "hands": " g", "gap": " g", "steering": "°", "growth": " 1/s"}
 """Goal → the sign of its unit behind a number."""
 READ = {
-    "forgiven": "the first speed at which a quick lift, wheel held, brings the tail past 10°",
+    "forgiven": "the first speed at which a quick lift, wheel held, brings the tail past 10°, or the grip ends",
     "hands": "throttle closed",
     "gap": "below zero the rear goes first",
     "steering": "less of it is toward oversteer",

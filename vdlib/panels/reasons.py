@@ -12,9 +12,11 @@ import numpy as np
 
 from ..answers import film_words
 from ..answers.corner import HOLDS, Driver, Turn
+from ..answers.edge import note
 from ..answers.film import BEFORE, CORNER, Film
+from ..answers.forgiven import FINE
 from ..answers.limits import ROUGH, SWEEPS, limits
-from ..answers.margins import Margins, margins
+from ..answers.margins import Margin, Margins, margins
 from ..answers.sentences import PHASE_WORDS
 from ..answers.stacking import stack
 from ..car.carfile import CarFile
@@ -41,9 +43,9 @@ def foot_and_heights(file: CarFile) -> Any:
     """
     found, view = filmed(file), Gains(2)
     gains = _two(found)
-    view.draw(
-        ("all that is out put right", "lifting half as far"), ("car", "driver"), gains, [_gain(gain) for gain in gains]
-    )
+    marks = [found.edge(key).mark for key in ("reference", "foot")]
+    words = [says(to_si(gain, "kmh"), "kmh", 1, sign=True) + mark for gain, mark in zip(gains, marks, strict=True)]
+    view.draw(("all that is out put right", "lifting half as far"), ("car", "driver"), gains, words)
     return boxed(f"<b>{escape(foot_words(found))}</b>", view.picture)
 
 
@@ -75,28 +77,26 @@ def _two(found: Film) -> tuple[float, float]:
     return now, now - film_words.lost(found, "foot")
 
 
-def _gain(gain: float) -> str:
-    return says(to_si(gain, "kmh"), "kmh", 1, sign=True) if np.isfinite(gain) else "not known"
-
-
 def foot_words(found: Film) -> str:
-    """Set the car beside the foot in one sentence.
+    """Set the car beside the foot in one sentence, and say where the grip ends first.
 
     Parameters:
         found: the film [-]
 
     Returns:
-        a sentence [-]
+        one sentence or two [-]
     """
     car, foot = _two(found)
-    if not np.isfinite(car + foot):
-        return "In this corner one of the two forgives every speed tried: there is nothing to set side by side."
-    half, own = (says(to_si(gain, "kmh"), "kmh", 1) for gain in (foot, abs(car)))
+    right, now, half = (found.edge(key) for key in ("reference", "now", "foot"))
+    own, more = (says(to_si(abs(gain), "kmh"), "kmh", 1) for gain in (car, foot))
     if abs(car) < film_words.LITTLE:
-        return f"The heights change very little here; lifting half as far adds {half}."
-    if car < 0:
-        return f"Put right, the car would forgive {own} less; lifting half as far adds {half}."
-    return f"Putting the car right adds {own}; lifting half as far adds {half}."
+        start = "Putting the car right changes very little here"
+    else:
+        start = f"Put right, the car would forgive {own} less" if car < 0 else f"Putting the car right adds {own}"
+        start += right.mark
+    moves = f"{'adds' if foot > 0 else 'costs'} {more}{half.mark}" if abs(foot) >= 0.05 else "adds nothing"
+    as_is = "" if now.slides else f" As it is, this corner is forgiven up to {now.told}."
+    return f"{start}; lifting half as far {moves}.{as_is} {note(right, now, half)}".strip()
 
 
 HANDS = {"held still": HOLDS, "steer against it, after 1.25 s": Driver()}
@@ -126,15 +126,17 @@ def margin_bars(file: CarFile) -> Panel:
     def show(_: Any, now: Margins) -> None:
         rows = now.rows[:MOST]
         gains = [float(from_si(row.gained, "kmh")) for row in rows]
-        more = [" or more" if row.at_least else "" for row in rows]
-        words = [says(r.gained, "kmh", 1, sign=True) + beyond for r, beyond in zip(rows, more, strict=True)]
-        view.draw([row.name for row in rows], [row.owner for row in rows], gains, words)
+        view.draw([row.name for row in rows], [row.owner for row in rows], gains, [_gains(row) for row in rows])
 
     controls = {
         "hands": choice("Hands", list(HANDS), next(iter(HANDS))),
         "turn": choice("Corner to the", ["left", "right"], "left"),
     }
     return Panel(controls, compute, show, margin_words, view.picture)
+
+
+def _gains(row: Margin) -> str:
+    return f"{says(row.gained, 'kmh', 1, sign=True)}{row.edge.mark}"
 
 
 def margin_words(found: Margins) -> str:
@@ -146,15 +148,20 @@ def margin_words(found: Margins) -> str:
     Returns:
         HTML [-]
     """
-    told = []
-    for owner, whose in (("driver", "you can do"), ("car", "a setting can do")):
+    told, edges = [], [found.now]
+    for owner, whose, none in (
+        ("driver", "you can do", "Nothing you can do alone adds anything"),
+        ("car", "a setting can do", "No setting alone adds anything"),
+    ):
         rows = [row for row in found.rows if row.owner == owner and not row.fitted]
         best = max(rows, key=lambda row: row.gained)
-        told.append(f"The most {whose}: {best.name}, {says(best.gained, 'kmh', 1, sign=True)}.")
-    other = [f"{row.name}, {says(row.gained, 'kmh', 1, sign=True)}" for row in found.rows if row.fitted]
-    told += [f"No setting, but bought: {one}." for one in other]
-    now = f"Now this corner is forgiven up to {says(found.now, 'kmh', 1)}."
-    return f"<b>{escape(' '.join(told))}</b> {escape(now)}"
+        adds = best.gained >= 0.5 * FINE
+        told.append(f"The most {whose}: {best.name}, {_gains(best)}." if adds else f"{none}.")
+        edges += [best.edge] if adds else []
+    bought = [row for row in found.rows if row.fitted]
+    told += [f"No setting, but bought: {row.name}, {_gains(row)}." for row in bought]
+    now = f"Now this corner is forgiven up to {found.now.told}. {note(*edges, *(row.edge for row in bought))}"
+    return f"<b>{escape(' '.join(told))}</b> {escape(now.strip())}"
 
 
 @dataclass(frozen=True)
@@ -273,13 +280,9 @@ def tail_words(found: Tails) -> str:
     Returns:
         HTML [-]
     """
-    most = from_si(found.film.slide[:, found.which, found.speed].max(axis=0), "deg")
-    ended = np.isfinite(found.film.ends[found.which, found.speed])
-    told = [
-        f"{film_words.out(float(np.ceil(max(angle, 0.5))), bool(over))} {found.film.states[k].name}"
-        for k, angle, over in zip(found.which, most, ended, strict=True)
-    ]
-    return f"<b>Furthest out at {says(found.film.speeds[found.speed], 'kmh', 1)}: {escape('; '.join(told))}.</b>"
+    film = found.film
+    told = [f"{film_words.furthest(film, k, found.speed)} {film.states[k].name}" for k in found.which]
+    return f"<b>Furthest out at {says(film.speeds[found.speed], 'kmh', 1)}: {escape('; '.join(told))}.</b>"
 
 
 def other_cars() -> Any:
@@ -293,11 +296,11 @@ def other_cars() -> Any:
         found = filmed(file)
         what = film_words.culprit_words(found)
         cost = film_words.lost(found, "now")
-        says = what or ("very little is lost" if not abs(cost) >= film_words.LITTLE else "nothing: it forgives more")
-        keys = ("reference", "now", "nose", "tail")
-        rows.append(
-            [file.car.name, *(film_words.kmh(found, key).removesuffix(f" {label_for('kmh')}") for key in keys), says]
-        )
+        none = "very little is lost" if abs(cost) < film_words.LITTLE else "nothing: it forgives more"
+        grip = "" if found.edge("now").slides else "nothing brings the tail round"
+        edges = [found.edge(key) for key in ("reference", "now", "nose", "tail")]
+        speeds = [one.told.replace(f" {label_for('kmh')}", "") for one in edges]
+        rows.append([file.car.name, *speeds, what or grip or none])
     head = [
         f"forgiven up to [{label_for('kmh')}]",
         "before",
@@ -334,6 +337,7 @@ def travel_words(found: Film) -> str:
         a sentence behind a space; nothing where it adds very little [-]
     """
     gained = film_words.lost(found, "now") - film_words.lost(found, "travel")
-    if not np.isfinite(gained) or gained < film_words.LITTLE:
+    if gained < film_words.LITTLE:
         return ""
-    return f" Giving the tail its travel back would add {says(to_si(gained, 'kmh'), 'kmh', 1)}."
+    size = f"{says(to_si(gained, 'kmh'), 'kmh', 1)}{found.edge('travel').mark}"
+    return f" Giving the tail its travel back would add {size}."

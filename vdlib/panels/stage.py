@@ -14,6 +14,7 @@ import traitlets
 
 from ..answers import film_words
 from ..answers.corner import Corner
+from ..answers.edge import SHORT
 from ..answers.film import BEFORE, CORNER, FORGIVEN, Film, State, film, states_between, states_of
 from ..car.carfile import CarFile
 from ..car.records import Setup
@@ -103,8 +104,9 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         "count": len(found.time),
         "speeds": found.speeds.tolist(),
         "own": found.own,
-        "tried": list(found.tried),
-        "forgiven": [_known(v) for v in found.forgiven],
+        "forgiven": found.forgiven.tolist(),
+        "marks": [SHORT[by] for by in found.by],
+        "beyond": stage_layout.beyond(found),
         "ends": [[_known(v) for v in row] for row in found.ends],
         "rise": found.rise.tolist(),
         "room": found.room.tolist(),
@@ -117,7 +119,7 @@ def sent(found: Film, shape: dict[str, Any], asks: bool = True) -> dict[str, Any
         "alt": "The same corner twice from above, the throttle closed: left the reference, right one state.",
         "note": CAUTION,
         "foot": film_words.foot(found),
-        "title": stage_layout.title(),
+        "title": stage_layout.title(found),
     }
     return cast(dict[str, Any], retold_all(told))
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..answers.corner import HOLDS, Turn
+from ..answers.edge import Edge, note
 from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
 from ..answers.stacking import stack
 from ..car.records import Car, Setup
-from ..shown import digits_for, label_for, says, seen
-from ..units import number
+from ..shown import says
 from .driven import OTHER_FEET, OwnCorner
 
 FELT_LEAST = 1.0 / 3.6
@@ -25,10 +25,19 @@ class Promise:
 
     corner: OwnCorner
     turn: Turn
-    speed: tuple[float, float]  # [m/s]
-    told: tuple[str, str]
+    edges: tuple[Edge, Edge]  # up to where the corner forgives
     limit: tuple[str, str]
     names: tuple[str, str] = ("now", "as asked")  # what the two states are called
+
+    @property
+    def speed(self) -> tuple[float, float]:
+        """Up to which speed the corner forgives [m/s]."""
+        return self.edges[0].speed, self.edges[1].speed
+
+    @property
+    def told(self) -> tuple[str, str]:
+        """The same in words [-]."""
+        return self.edges[0].told, self.edges[1].told
 
     @property
     def felt(self) -> bool:
@@ -43,10 +52,7 @@ class Promise:
     @property
     def gain(self) -> str:
         """What it changes: "1.8 km/h more" [-]."""
-        digits = digits_for("kmh", 1)
-        ends = np.round(seen(np.array(self.speed), "kmh"), digits)  # so that the three figures add up as printed
-        way = "more" if self.speed[1] >= self.speed[0] else "less"
-        return f"{number(abs(ends[1] - ends[0]), digits)} {label_for('kmh')} {way}"
+        return self.edges[0].change(self.edges[1])
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -55,9 +61,12 @@ class Promise:
         if self.speed[1] < self.speed[0] and not feel:
             ask = ": speak with the driver before setting" if self.names[1] == "as asked" else ""
             feel = f" So it is no cure for this corner{ask}."
-        driven = self.corner.speed
-        if driven and self.told[1][0].isdigit() and driven > max(self.speed):
-            feel += f" Driven at {says(driven, 'kmh', 0)} it still comes round: less speed or a gentler foot too."
+        driven, grip = self.corner.speed, note(*self.edges)
+        if driven and driven > max(self.speed):
+            round_ = "still comes round: less speed or a gentler foot too."
+            beyond = round_ if self.edges[1].slides else "cannot hold the corner at all: less speed too."
+            feel += f" Driven at {says(driven, 'kmh', 0)} it {beyond}"
+        feel += f" {grip}" if grip else ""
         at = f"{self.corner.words(self.turn)}, {self.corner.event}"
         foot = "while it is braked so" if self.corner.foot == "brake" else "with the throttle closed"
         other = OTHER_FEET.get(self.corner.foot)
@@ -96,9 +105,8 @@ def promise(car: Car, now: Setup, then: Setup, corner: OwnCorner | None = None, 
         one = place.driven(way)
         speeds = forgiven_speed(cars, both, one, HOLDS)
         hands = hands_still_limit(cars, both, one.radius, one.lift, one.sign, one.brake)
-        told = [str(t) for t in np.atleast_1d(speeds.told)], [str(t) for t in np.atleast_1d(hands.told)]
-        v, (first, second) = np.broadcast_to(speeds.speed, (2,)), (list(t) * (3 - len(t)) for t in told)
-        found.append(Promise(place, way, (float(v[0]), float(v[1])), (first[0], first[1]), (second[0], second[1])))
+        edges, held = (list(one) * (3 - len(one)) for one in (speeds.edges, np.atleast_1d(hands.told).tolist()))
+        found.append(Promise(place, way, (edges[0], edges[1]), (held[0], held[1])))
     return min(found, key=lambda p: p.speed[0])
 
 
