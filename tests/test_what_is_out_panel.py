@@ -78,10 +78,15 @@ def test_the_thrust_angle_is_said_with_what_it_does_in_either_turn(story):
         story.set_all({"question": question, "turn": what_is_out.WORSE, "again": False})
         words = unescape(story.words_html.value)
         assert "the other loses" not in words
+        parts = {}
         for turn in ("left", "right"):
             causes = getattr(story.result.both, turn).causes
             part = float(asks.scale(causes.parts[causes.causes.index("rear.toe")]))
-            assert f"{number(part, asks.digits, sign=True)} {asks.unit} in the {turn} turn" in words
+            parts[f"{number(part, asks.digits, sign=True)} {asks.unit} of it in the {turn} turn"] = part
+        counts = max(map(abs, parts.values())) > 0.5 * 10**-asks.digits
+        assert counts == (question == "steering")
+        assert [told in words for told in parts] == [counts, counts]
+        assert ("changes nothing to speak of" in words) != counts
 
 
 def test_the_worse_turn_is_shown_first_and_both_stand_in_the_table(story):

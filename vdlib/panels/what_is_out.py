@@ -174,10 +174,11 @@ def _rear_toe(found: Shared) -> str:
     """What the rear toe has in the change of either turn."""
     asks, told = QUESTIONS[found.question], []
     for name, one in (("left", found.both.left), ("right", found.both.right)):
-        part = dict(zip(one.causes.causes, asks.scale(one.causes.parts), strict=True)).get("rear.toe")
-        if part is not None:
-            told.append(f"{number(float(part), asks.digits, sign=True)} {asks.unit} in the {name} turn")
-    return f"of the change the rear toe has {listed(told)}" if told else "left and right turns differ"
+        part = dict(zip(one.causes.causes, asks.scale(one.causes.parts), strict=True)).get("rear.toe", 0.0)
+        told += [(name, number(float(part), asks.digits, sign=True))]
+    if all(size == number(0.0, asks.digits) for _, size in told):
+        return "here the rear toe changes nothing to speak of"
+    return f"the rear toe makes {' and '.join(f'{size} {asks.unit} of it in the {name} turn' for name, size in told)}"
 
 
 def words(found: Shared) -> str:
