@@ -9,6 +9,7 @@ import pytest
 from cars import FIRST_OR_SLOW, TWO_OR_SLOW, promise_of_the_story
 
 from vdlib import shown
+from vdlib.answers import split
 from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.edge import By, Edge
@@ -321,3 +322,18 @@ def test_the_box_asks_for_the_heights_that_the_page_asks_for(seats):
         assert heights == ({"rear height"} if asked else set())
         assert re.findall(r"(?:front|tail)[ a-z]* \d+ mm", box) == [asked] * bool(asked)
         assert ("Nothing is asked for" in box, "Nothing is asked for" in printed.do[-1]) == (not asked, not asked)
+
+
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
+def test_the_steps_of_both_bars_that_are_said_to_keep_the_balance_do(name):
+    own = examples.load_example(name)
+    text = re.sub(r"<[^>]*>", "", closings.split(own).value)
+    ratio = float(re.search(r"([\d.]+) Nm/deg more at the rear for each Nm/deg", text)[1])
+    step = to_si(5, "Nm_per_deg")
+
+    def change(front, rear):
+        bars = split.with_bars(own.setup, own.setup.front.bar + front * step, own.setup.rear.bar + rear * step)
+        moment = Moment.in_phase("steady", to_si(closings.SPEED, "kmh"), closings.LATERAL * G)
+        return float(balance(own.car, bars, moment).gradient - balance(own.car, own.setup, moment).gradient)
+
+    assert abs(change(1, ratio)) < 0.12 * abs(change(1, 0))  # the ratio is printed with one digit

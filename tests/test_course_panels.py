@@ -17,8 +17,9 @@ from vdlib.draw.scenes import SCENES
 from vdlib.draw.style import SMALLEST, smallest_text, start
 from vdlib.lessons import bicycle, circle, simple
 from vdlib.lessons.terms import TERMS, find
-from vdlib.panels import two_wheel, weight, words, workings
+from vdlib.panels import gg, two_wheel, weight, words, workings
 from vdlib.panels.base import Refused
+from vdlib.shown import Choice, use
 from vdlib.units import G, from_si
 
 pytestmark = pytest.mark.unpainted
@@ -406,3 +407,25 @@ def test_course_sentences_name_no_sign_of_their_own(file):
     assert ": understeer.</b>" in panel.words_html.value
     assert float(from_si(panel.result.gradient, "deg_per_g")) > 0
     assert circle.steady_steer(50.0, 0.0, 2.5, panel.result.gradient) == pytest.approx(0.05)
+
+
+def test_the_head_of_the_g_g_diagram_names_the_turns_where_they_are_drawn(file):
+    panel = gg.from_model(file)
+    axes = panel.picture.figure.axes[0]
+    left, right = axes.get_xlabel().split("[g]")
+    at = [float(axes.transData.transform((np.nanmean(panel.result.limit[turn]) / G, 0))[0]) for turn in (0, 1)]
+    assert ("left turns" in left, "right turns" in right) == (at[0] < at[1],) * 2  # the first turn is the left one
+    assert "driven" not in [text.get_text() for text in axes.get_legend().get_texts()]  # no log, no points
+
+
+def test_an_equation_in_numbers_holds_in_every_choice_of_units(file):
+    try:
+        for units in (Choice(), Choice(mass="lb", length="in")):
+            use(units)
+            panel = weight.moment(file)
+            panel.set_all({"longitudinal": -0.8})
+            text = re.sub(r"<[^>]*>", "", panel.words_html.value).replace("−", "-")
+            product, shift = re.search(r"h/L = ([-×/.\d ]+) = ([-\d]+) N", text).groups()
+            assert eval(product.replace("×", "*")) == pytest.approx(float(shift), rel=2e-3)
+    finally:
+        use(Choice())

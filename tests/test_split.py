@@ -14,11 +14,13 @@ from vdlib.answers.limits import limits
 from vdlib.car import examples
 from vdlib.car.records import Axle, AxleSetup, Car, Moment, Setup
 from vdlib.car.tyre import of_kind
-from vdlib.draw.split import BarMap, crossings, filled
+from vdlib.draw.in_units import in_units
+from vdlib.draw.split import BarMap, Shares, crossings, filled
 from vdlib.draw.style import SMALLEST, smallest_text, start
 from vdlib.lessons.rolling import RollAxle, bar_roll_stiffness, lateral_transfer, spring_roll_stiffness
 from vdlib.panels import split as panels
 from vdlib.panels.base import ROUGH, STILL
+from vdlib.shown import Choice, use
 from vdlib.trim.trim import trim
 from vdlib.units import G, from_si, to_si
 
@@ -416,3 +418,18 @@ def test_a_map_scaled_before_is_the_one_that_is_scaled_anew() -> None:
     for state, picture in [*seen.items()][:2]:
         assert painted(kept, *state) == picture
     assert painted(map_of(), *state) == picture
+
+
+def test_the_parts_in_the_bars_are_in_the_unit_of_their_sum() -> None:
+    picture, axes = start(400, 300, "shares")
+    shares = Shares(picture, axes)
+    parts = np.array([[220.0, 360.0, 180.0, 0.0], [280.0, 330.0, 20.0, 1140.0]])
+    try:
+        use(Choice(mass="lb"))
+        shares.draw(parts)
+        in_units(picture.figure)
+        for end in (0, 1):
+            told = [float(labels[end].get_text() or 0) for labels in shares.labels]
+            assert sum(told) == pytest.approx(float(shares.totals[end].get_text().removesuffix(" lb")), abs=6)
+    finally:
+        use(Choice())

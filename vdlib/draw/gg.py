@@ -30,19 +30,27 @@ class ShownGrip:
 class GripPicture:
     """The picture; what moves is the points and four lines."""
 
-    def __init__(self) -> None:
-        """Lay out the axes."""
+    def __init__(self, driven: bool) -> None:
+        """Lay out the axes; ``driven`` tells whether points of a log may come."""
         self.picture, axes = start(560, 430, ALT)
         self.axes = axes
         tidy(
             axes,
             "Grip used, and the model's limits",
-            "right turns  ←  lateral [g]  →  left turns",
+            "left turns  ←  lateral [g]  →  right turns",
             "braking ← [g] → drive",
         )
         axes.set(xlim=(WIDE, -WIDE), ylim=(-HIGH, HIGH * 0.7))
         self.dots = self.picture.moving(
-            axes.plot([], [], linestyle="none", marker=".", markersize=2.5, color="#767676", label="driven")[0]
+            axes.plot(
+                [],
+                [],
+                linestyle="none",
+                marker=".",
+                markersize=2.5,
+                color="#767676",
+                label="driven" if driven else None,
+            )[0]
         )
         self.lines = [
             [self.picture.moving(axes.plot([], [], **line(role), label=name if turn == 0 else None)[0])

@@ -11,6 +11,7 @@ from matplotlib.colors import LinearSegmentedColormap
 
 from ..answers.split import PARTS, Along, Maps, Split
 from ..car.records import Car
+from ..shown import seen
 from ..units import Array, G, from_si
 from .carviews import TopView
 from .frame import scale_for
@@ -67,7 +68,7 @@ class Shares:
                 patch.set_x(reach[side])
                 patch.set_width(value)
                 wide = abs(value) > 0.09 * top
-                text.set_text(f"{value:.0f}" if wide else "")
+                text.set_text(f"{float(seen(value, 'kg')):.0f}" if wide else "")
                 text.set_position((reach[side] + value / 2, end))
                 reach[side] += value
             self.totals[end].set_text("" if np.isnan(parts[end]).any() else f"{kilos[end].sum():.0f} kg")

@@ -329,7 +329,6 @@ def split(file: CarFile) -> Any:
         if np.isfinite(found.gradient[:3]).all():
             break
     share, gradient = (100 * float(found.share[0]), float(found.gradient[0]))
-    steps = found.share[1:3] - found.share[0]
     change = from_si(found.gradient[1:3] - found.gradient[0], "deg_per_g")
     gap = float(found.margin[0]) / G
     first = "the rear slides first" if gap < 0 else "the front slides first"
@@ -355,10 +354,7 @@ def split(file: CarFile) -> Any:
                 ),
                 Asked(
                     "Which way must you move on the map to reduce roll without changing the balance?",
-                    "Stiffen both anti-roll bars along the dashed line: by this car's steps the front one moves "
-                    "the share "
-                    f"{number(100 * float(steps[0]), 2, True)} points, the rear one "
-                    f"{number(100 * float(steps[1]), 2, True)}.",
+                    _keeps_balance(change / bars),
                 ),
                 Asked(
                     "An anti-roll bar worn in its bushes is a softer one. Would you feel it?",
@@ -380,6 +376,17 @@ def split(file: CarFile) -> Any:
                 ),
             ],
         )
+    )
+
+
+def _keeps_balance(each: Any) -> str:
+    """State which steps of both bars keep K, by what one Nm/deg of the front and of the rear one does to it."""
+    front, rear = (float(one) for one in each)
+    if not front > 0 > rear:
+        return "On this car no step of both anti-roll bars keeps K: stiffer springs are left."
+    return (
+        f"Stiffen both anti-roll bars: by this car's steps {number(-front / rear, 1)} Nm/deg more at the rear for each "
+        "Nm/deg more at the front keeps K. The dashed line shows that way only where it passes through the star."
     )
 
 

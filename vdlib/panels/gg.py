@@ -61,7 +61,7 @@ def from_model(file: CarFile) -> Panel:
     Returns:
         a ``Panel`` [-]
     """
-    view = GripPicture()
+    view = GripPicture(driven=False)
     draw = lambda _, found: view.draw(ShownGrip(ALONG, found.limit, NONE, NONE))  # noqa: E731
 
     def compute(state: dict[str, Any], sweeps: int = SWEEPS) -> Grip:

@@ -43,7 +43,7 @@ def panel(file: CarFile) -> Panel:
     Returns:
         a ``Panel`` [-]
     """
-    view = GripPicture()
+    view = GripPicture(driven=True)
     own = kept_log(file)
     at_speed = lru_cache(maxsize=4)(partial(grip_at, file))  # another log moves no limit
 

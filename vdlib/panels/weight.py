@@ -138,8 +138,9 @@ def moment(file: CarFile) -> Panel:
         car, shift = now.car, float(now.loads.longitudinal)
         to = "to the rear axle" if shift > 0 else "to the front axle"
         sums = (
-            f"Front to rear m·a<sub>x</sub>·h/L = {number(float(car.mass), 0)} kg × {number(now.longitudinal, 2)} m/s² "
-            f"× {number(float(car.cg_height), 3)} m / {number(float(car.wheelbase), 3)} m = {number(shift, 0)} N."
+            f"Front to rear, in SI units: m·a<sub>x</sub>·h/L = {number(float(car.mass), 0)} × "
+            f"{number(now.longitudinal, 2)} × {number(float(car.cg_height), 3)} / {number(float(car.wheelbase), 3)} = "
+            f"{number(shift, 0)} N."
         )
         along = f"Front to rear: {_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "Front to rear: nothing moves."
         front, rear = now.loads.transfer.front.total, now.loads.transfer.rear.total
