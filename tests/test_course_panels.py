@@ -429,3 +429,28 @@ def test_an_equation_in_numbers_holds_in_every_choice_of_units(file):
             assert eval(product.replace("×", "*")) == pytest.approx(float(shift), rel=2e-3)
     finally:
         use(Choice())
+
+
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
+def test_the_links_part_is_the_equation_with_the_roll_centres_on_the_sliders(name):
+    own = examples.load_example(name)
+    panel = weight.parts(own)
+    panel.set_all({"front_centre": panel.controls["front_centre"].max})
+    body = simple.roll_car(own.car, own.setup)
+    for axle, part in (("front", body.front_share), ("rear", 1 - body.front_share)):
+        height = panel.state[f"{axle}_centre"] / 1000
+        links = part * body.sprung_mass * 0.7 * G * height / getattr(own.car, axle).track
+        assert getattr(panel.result.transfer, axle).links == pytest.approx(links)
+    panel.reset()
+    shown = [panel.state[f"{axle}_centre"] for axle in ("front", "rear")]
+    assert shown == pytest.approx([1000 * body.front.roll_centre, 1000 * body.rear.roll_centre], abs=1)
+
+
+def test_the_words_say_to_which_side_load_moves(file):
+    panel = weight.moment(file)
+    assert "Left to right: nothing moves." in panel.words_html.value
+    for lateral, told in ((0.5, "To the right wheels"), (-0.5, "To the left wheels")):
+        panel.set("lateral", lateral)
+        left, right = panel.result.loads.load.sum(axis=0)
+        assert (right > left) == (lateral > 0)
+        assert told in panel.words_html.value

@@ -74,7 +74,8 @@ GLOSSARY: dict[str, Quantity] = {
     "tyre_rate": Q("vertical tyre rate", "k_t", "N_per_mm", 50, 1000,
         "How much more load one tyre carries for each millimetre it is squashed."),
     "roll_centre": Q("roll-centre height", "h_rc", "mm", -150, 450,
-        "Height at which the suspension links pass the side force of one axle to the body, at the reference height."),
+        "Height at which the suspension links pass the side force of one axle to the body. The car file "
+        "gives it at the reference height."),
     "roll_centre_slope": Q("roll-centre movement", "s_rc", "number", -2, 6,
         "Millimetres the roll centre rises for one millimetre the body rises at that axle."),
     "bump_gap": Q("travel to the bump stop", "g_b", "mm", -60, 250,

@@ -333,7 +333,7 @@ SCENES: dict[str, Scene] = {
         poses.si("mm", lambda f: simple.roll_car(f.car, f.setup).front.roll_centre),
         120,
         poses.roll_centre,
-        f"{_LEAN}: diamond the front roll centre, ring the centre of gravity",
+        f"{_LEAN}: diamond the front roll centre as the car stands, ring the centre of gravity",
         0,
         times=4,
     ),

@@ -401,7 +401,7 @@ def _toward(change: float) -> str:
     return f"{number(change, 2, True)} deg/g, toward {'understeer' if change > 0 else 'oversteer'}"
 
 
-MOMENTS = fold("Seven moments in a table", weight_panels.moments)
+MOMENTS = fold("Seven moments in a table, for the car as its file gives it", weight_panels.moments)
 SHARED = fold("Braking and cornering share one grip: the g-g diagram", gg.from_model)
 HONEST = fold("How far to trust the size of that loss", lambda _: weight_panels.honest())
 GROWTH = fold("How quickly does a slide grow? Poles and damping", two_wheel_panels.growth)

@@ -144,7 +144,9 @@ def moment(file: CarFile) -> Panel:
         )
         along = f"Front to rear: {_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "Front to rear: nothing moves."
         front, rear = now.loads.transfer.front.total, now.loads.transfer.rear.total
-        across = f"Left to right: {_kg(abs(front))} on the front axle, {_kg(abs(rear))} on the rear."
+        outer = "right" if now.lateral > 0 else "left"
+        across = f"To the {outer} wheels: {_kg(abs(front))} on the front axle, {_kg(abs(rear))} on the rear."
+        across = across if abs(front) + abs(rear) >= 0.5 else "Left to right: nothing moves."
         air = [end for end, up in zip(("front", "rear"), now.loads.lifted, strict=True) if up]
         lifted = f" <b>The inner {air[0]} wheel is in the air</b>; the other axle takes the rest." if air else ""
         return f"<b>Now {moment_words(now.lateral, now.longitudinal)}.</b> {along} {across}{lifted}{more(sums)}"
@@ -214,13 +216,14 @@ def parts(file: CarFile) -> Panel:
     )
     bars, body = PartBars(picture, axes[0], 500), front_view(picture, axes[1], car)
     bar = [float(from_si(s.bar, "Nm_per_deg")) for s in (setup.front, setup.rear)]
-    centre = [float(from_si(a.roll_centre, "mm")) for a in (car.front, car.rear)]
+    standing = simple.roll_car(car, setup)
+    centre = [float(from_si(a.roll_centre, "mm")) for a in (standing.front, standing.rear)]
     controls = {
         "lateral": slider("Sideways, left turn", 0.1, 1, 0.02, 0.7, "g"),
         "front_bar": own_slider("Front anti-roll bar", 0, 1000, 10, bar[0], "Nm/deg"),
         "rear_bar": own_slider("Rear anti-roll bar", 0, 1000, 10, bar[1], "Nm/deg"),
-        "front_centre": slider("Front roll centre", *_about(centre[0], 100, 5), "mm"),
-        "rear_centre": slider("Rear roll centre", *_about(centre[1], 100, 5), "mm"),
+        "front_centre": slider("Front roll centre", *_about(centre[0], 100, 2), "mm"),
+        "rear_centre": slider("Rear roll centre", *_about(centre[1], 100, 2), "mm"),
     }
 
     def compute(state: dict[str, Any]) -> Parts:
@@ -228,14 +231,15 @@ def parts(file: CarFile) -> Panel:
         for axle in ("front", "rear"):
             own = replace(getattr(changed, axle), bar=to_si(state[f"{axle}_bar"], "Nm_per_deg"))
             changed = replace(changed, **{axle: own})
-            moved = replace(getattr(changed_car, axle), roll_centre=to_si(state[f"{axle}_centre"], "mm"))
-            changed_car = replace(changed_car, **{axle: moved})
+            at = getattr(car, axle)  # its number is for the reference height, the slider's for the car as it stands
+            asked = to_si(state[f"{axle}_centre"], "mm") - getattr(standing, axle).roll_centre
+            changed_car = replace(changed_car, **{axle: replace(at, roll_centre=at.roll_centre + asked)})
         loads = simple.wheel_loads(changed_car, changed, state["lateral"] * G, 0.0)
         return Parts(loads.transfer, (float(loads.standing[0, 0]), float(loads.standing[1, 0])), changed)
 
     def draw(picture: Any, now: Parts) -> None:
         bars.update(now.transfer, now.inner)
-        height = simple.roll_car(car, setup).cg_height
+        height = standing.cg_height
         body.update(
             roll=now.transfer.roll.angle, cg=height, roll_centre=height - now.transfer.arm, push=2000, times=3, bar=True
         )
@@ -249,8 +253,9 @@ def parts(file: CarFile) -> Panel:
         return (
             f"<b>Both axles (the two stars) move {both}, {share} % of it at the front.</b>"
             + table(["axle", *PART_WORDS.values(), "all"], rows)
-            + f"<p>The body leans {lean} deg (drawn 3 times as much). A star beyond the black mark: that wheel is in "
-            "the air.</p>"
+            + f"<p>The body leans {lean} deg (drawn 3 times as much). Ring: its centre of gravity; diamond: the roll "
+            "axis below it, between both roll centres, which are given as the car stands. A star beyond the black "
+            "mark: that wheel is in the air.</p>"
         )
 
     made = Panel(controls, compute, draw, words, picture, ahead=True)
