@@ -143,7 +143,7 @@ def moment(file: CarFile) -> Panel:
             f"{number(shift, 0)} N."
         )
         along = f"Front to rear: {_kg(abs(shift))} {to}." if abs(shift) >= 0.5 else "Front to rear: nothing moves."
-        front, rear = now.loads.transfer.front.total, now.loads.transfer.rear.total
+        front, rear = (float(one.total) for one in (now.loads.transfer.front, now.loads.transfer.rear))
         outer = "right" if now.lateral > 0 else "left"
         across = f"To the {outer} wheels: {_kg(abs(front))} on the front axle, {_kg(abs(rear))} on the rear."
         across = across if abs(front) + abs(rear) >= 0.5 else "Left to right: nothing moves."
