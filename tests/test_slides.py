@@ -84,6 +84,16 @@ def test_a_slide_swings_across_and_is_over_when_its_own_angle_is(crosses):
     assert f"again {one.back - one.time:.1f} s after it began" in sentence(one)  # as the picture counts
 
 
+@pytest.mark.analytic
+def test_the_quickest_turning_is_told_at_its_own_time_though_the_slide_began_slower():
+    log, slide = plain_log(pulse=np.radians(12.0))
+    later = 1.5 * np.interp(log.time - 1.0, log.time, slide)
+    found = turning(replace(log, yaw_rate=log.yaw_rate + later))
+    one = find(found)[0]
+    assert one.rate_time == pytest.approx(145.9 + 1.0, abs=0.1)
+    assert np.interp(one.rate_time, found.time, np.abs(found.rate)) == pytest.approx(one.rate, rel=1e-6)
+
+
 def slipped(**factor):
     """A log of 33 m/s whose columns hold other units than it says, by these factors."""
     log = plain_log(pulse=np.radians(12.0))[0]

@@ -189,7 +189,9 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
     angle = np.cumsum(rate) * step
     after = slice(begin, min(n, begin + round(8.0 / step)))
     lowest = float(np.nanmin(drive.speed[after]))
-    greatest = float(np.max(np.abs(angle)))
+    furthest = int(np.argmax(np.abs(angle)))
+    greatest = float(np.abs(angle[furthest]))
+    grows = np.sign(angle[furthest]) * rate[: furthest + 1]  # what follows brings it back
     if not np.isfinite(drive.lateral[begin]) or greatest < 0.6 * limit:
         return None
     stops = lowest < STOPPED and float(drive.speed[begin]) > 2 * STOPPED
@@ -206,8 +208,8 @@ def _one(drive: Turning, group: NDArray[np.int64], limit: float) -> Incident | N
         turn="left" if drive.lateral[begin] > 0 else "right",
         rank=greatest,
         angle=greatest,
-        rate=float(np.max(np.abs(rate))),
-        rate_time=float(drive.time[top]),
+        rate=float(np.max(grows)),
+        rate_time=float(drive.time[begin + int(np.argmax(grows))]),
         back=None if spin or back is None else float(drive.time[begin + back]),
         swung=bool(slid.max() > limit and slid.min() < -limit) and not spin,
         foot=foot,
