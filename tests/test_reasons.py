@@ -81,6 +81,14 @@ def test_the_tails_curves_are_the_films_and_end_with_it():
     shown = np.isfinite(curve.get_ydata())
     assert curve.get_ydata()[shown] == pytest.approx(from_si(film.slide[shown, k, found.speed], "deg"))
     assert (film.time[shown] <= end).all()
+    panel.set("speed", panel.state["speed"] - 4)
+    most = from_si(film.slide[:, found.which, panel.result.speed].max(axis=0), "deg")
+    told = plain(panel.words_html.value)
+    names = [film.states[k].name for k in found.which]
+    for angle, name in zip(most, names, strict=True):
+        assert f"{angle:.0f}° {name}" in told  # as the curve has it, not more
+    low, high = panel.picture.figure.axes[0].get_ylim()
+    assert all(low < text.get_position()[1] < high for text in panel.picture.figure.axes[0].texts[1:])
 
 
 @pytest.mark.analytic

@@ -271,7 +271,7 @@ def furthest(film: Film, state: int, speed: int) -> str:
     if ends <= 0:
         return "past its grip"
     most = float(from_si(film.slide[:, state, speed].max(), "deg"))
-    return out(float(np.ceil(max(most, 0.5))), bool(np.isfinite(ends)))
+    return out(most, bool(np.isfinite(ends)))
 
 
 def threshold(film: Film, state: int) -> str:

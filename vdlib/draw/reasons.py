@@ -156,7 +156,7 @@ class TailOut:
         for curve, text, values in zip(self.curves, self.names, shown, strict=True):
             curve.set_data(time, values)
             last = int(np.flatnonzero(np.isfinite(values))[-1])
-            heights.append(float(values[last]))
+            heights.append(float(np.clip(values[last], 0.0, high)))  # a curve may leave the axes, its name may not
             text.set_x(float(time[last]))
         for text, y in zip(self.names, _apart(heights, 0.085 * high), strict=True):
             text.set_y(y)
