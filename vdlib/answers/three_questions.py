@@ -57,6 +57,17 @@ class Questions:
         """Whether the grip ends before hands still stop settling the car [-]."""
         return not bool(self.hands.exists)
 
+    def no_grip(self, lateral: float) -> bool:
+        """Return whether an end has no grip left for a lateral acceleration.
+
+        Parameters:
+            lateral: lateral acceleration [m/s²]
+
+        Returns:
+            True from where the first of the ends slides [-]
+        """
+        return lateral >= float(min(self.ends))
+
     @property
     def answers(self) -> tuple[str, str, str]:
         """The three answers in words [-]."""
@@ -138,19 +149,20 @@ def ask(
     )
 
 
-def why_it_spins(steady: HandsStill, closed: HandsStill, lateral: float) -> str:
+def why_it_spins(steady: HandsStill, closed: Questions, lateral: float) -> str:
     """State why a corner in which a small slide dies out can still end in a spin after a lift.
 
     Parameters:
         steady: hands-still limit at a speed that is held [-]
-        closed: the same with the throttle closed [-]
+        closed: the answers with the throttle closed [-]
         lateral: lateral acceleration of the corner [m/s²]
 
     Returns:
-        a sentence, empty where the corner is beyond both limits or within both by a tenth [-]
+        a sentence, empty where the corner is beyond both limits or within both by a tenth, and where an end has no
+        grip left for it with the throttle closed [-]
     """
-    held, shut = float(steady.limit), float(closed.limit)
-    if not lateral < held or lateral < 0.9 * shut or not bool(closed.exists):
+    held, shut = float(steady.limit), float(closed.hands.limit)
+    if not lateral < held or lateral < 0.9 * shut or closed.settles_to_the_end or closed.no_grip(lateral):
         return ""
     over = "is past" if lateral >= shut else "comes near or past"
     return (

@@ -172,7 +172,7 @@ def verdict(found: Asked) -> str:
 
 
 def _fate(one: Questions, lateral: float) -> str:
-    if lateral >= float(min(one.ends)):
+    if one.no_grip(lateral):
         return f"has no grip left at the {'rear' if one.rear_first else 'front'}"
     room = float(one.hands.limit) - lateral
     return "settles" if room > NARROW else "only just settles" if room > 0 else "no longer settles"
@@ -187,5 +187,5 @@ def spin_words(found: Asked) -> str:
     Returns:
         a sentence, empty where there is nothing to explain [-]
     """
-    now = found.answers[1].hands
-    return "" if now is found.steady[1] else why_it_spins(found.steady[1], now, found.lateral)
+    now = found.answers[1]
+    return "" if now.hands is found.steady[1] else why_it_spins(found.steady[1], now, found.lateral)
