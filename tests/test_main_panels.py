@@ -9,7 +9,7 @@ import pytest
 from cars import FIRST_OR_SLOW
 from driving import drive
 
-from vdlib.answers.sentences import PHASE_WORDS, toward
+from vdlib.answers.sentences import LEAST_ANGLE, PHASE_WORDS, toward
 from vdlib.car import examples, shelf
 from vdlib.car.records import PHASES, Moment, attitude
 from vdlib.car.reference import reference_of
@@ -103,6 +103,33 @@ def test_the_turn_is_where_the_change_is_nil():
     assert "No curve crosses zero" in turning_point.words(flat)
     assert any(np.nanmin(values) < 0 < np.nanmax(values) for values in found.change.values())
     assert found.own == pytest.approx(from_si(file.car.rear.bump_gap, "mm"))
+
+
+@pytest.mark.parametrize("name", ["low-two-seater", "two-seater", "hatch"])
+def test_the_turning_points_verdict_counts_no_phase_past_the_limit_and_no_change_too_small(name):
+    panel = turning_point.panel(examples.load_example(name))
+    kinds = set()
+    for lateral in (0.5, 0.8, 0.95, 1.0, 1.1):
+        panel.set("lateral", lateral)
+        changes = {PHASE_WORDS[phase]: np.degrees(change) for phase, change in panel.result.own_change.items()}
+        said = turning_point.verdict(panel.result)
+        past = {phase for phase, change in changes.items() if not np.isfinite(change)}
+        over = {phase for phase, change in changes.items() if change < -LEAST_ANGLE}
+        start, _, end = said.partition(" Past the limit: ")
+        assert {phase for phase in changes if phase in end} == (past if len(past) < len(changes) else set())
+        assert ("in every phase of the corner:" in said) == (len(past) == len(changes))
+        if len(past) < len(changes):
+            assert ("in no phase" in start) == (not over)
+            assert ("in every phase" in start) == (len(over) == len(changes) - len(past))
+            assert ("of the corner" in start) == (not past and len(over) in (0, len(changes)))
+            if 0 < len(over) < len(changes) - len(past):
+                assert {phase for phase in changes if phase in start} == over
+        kinds.add((len(past) == len(changes), bool(past)))
+        for phase, change in changes.items():
+            if np.isfinite(change):
+                assert f"{phase}: {toward(np.radians(change))}" in panel.words_html.value
+        assert len(past) < len(changes) or "No curve crosses" not in panel.words_html.value
+    assert (True, True) in kinds
 
 
 def test_the_tables_of_all_cars_give_signs_as_computed():

@@ -104,6 +104,18 @@ def test_the_routes_parts_add_up_and_each_has_its_sentence(name):
     assert "In sum" in headline(found, ledger)
 
 
+@pytest.mark.parametrize("rises", [(0.0, -0.02), (0.015, 0.0), (0.0, 0.0), (0.012, -0.018)])
+def test_an_end_at_its_reference_is_said_to_stay_in_whole_sentences(rises):
+    level, moment = reference_of(FILE).setup, Moment.in_phase("lift", to_si(75, "kmh"), 0.7 * G)
+    here = level.with_heights(level.front.height + rises[0], level.rear.height + rises[1])
+    said = {route.key: route.sentence for route in routes_of(FILE.car, here, level, moment)[0]}
+    for key, end in (("toe", "points as before"), ("camber", "lean as before"), ("roll_centres", "stays")):
+        assert said[key].count(end) == rises.count(0.0)
+    assert ("axis stays" in said["caster"]) == (rises[0] == rises[1])
+    assert ("gravity stays" in said["cg_height"]) == (not any(rises))
+    assert not re.search(r"(points|lean|tips) stays", " ".join(said.values()))
+
+
 @pytest.mark.analytic
 def test_a_car_without_stops_in_reach_owes_the_stops_nothing():
     roomy = [replace(axle, bump_gap=0.25, droop_gap=0.25) for axle in (FILE.car.front, FILE.car.rear)]

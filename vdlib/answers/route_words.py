@@ -51,9 +51,9 @@ def routes_of(car: Car, setup: Setup, level: Setup, moment: Moment) -> tuple[lis
     return sorted(found, key=lambda route: -abs(route.part)), ledger
 
 
-def _way(size: float, up: str, down: str, unit: str, digits: int = 0) -> str:
-    """Write a change: "rises 18 mm", "stays"."""
-    return f"{up if size > 0 else down} {number(abs(size), digits)}{unit}" if round(abs(size), digits) else "stays"
+def _way(size: float, up: str, down: str, unit: str, digits: int = 0, still: str = "stays") -> str:
+    """Write a change, verb first: "rises 18 mm", "stays"."""
+    return f"{up if size > 0 else down} {number(abs(size), digits)}{unit}" if round(abs(size), digits) else still
 
 
 def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, float], str]]:
@@ -75,6 +75,13 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
     rear_room = f"has {number(gap[1], 0)} mm of wheel travel left"
     if gap[1] < 0:
         rear_room = f"presses its stops by {number(-gap[1], 0)} mm at the wheel"
+
+    def points(size: float) -> str:
+        return _way(size, "points in by", "points out by", "°", 2, "points as before")
+
+    def lean(size: float) -> str:
+        return _way(size, "lean out by", "lean in by", "°", 2, "lean as before")
+
     return {
         "weight": (
             (-to_rear, to_rear),
@@ -82,7 +89,8 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
         ),
         "cg_height": (
             (cg, cg),
-            f"The centre of gravity {_way(cg, 'rises', 'sinks', ' mm')}: the load moved across changes with it.",
+            f"The centre of gravity {_way(cg, 'rises', 'sinks', ' mm')}: the load moved across "
+            f"{'changes with it' if round(cg) else 'stays too'}.",
         ),
         "roll_centres": (
             (centre[0], centre[1]),
@@ -97,19 +105,18 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
         ),
         "toe": (
             (toe[0], toe[1]),
-            f"At its new height each front wheel points {_way(toe[0], 'in by', 'out by', '°', 2)}, each rear wheel "
-            f"{_way(toe[1], 'in by', 'out by', '°', 2)}. The outer wheel counts most: pointing in, a front one turns "
-            "the nose in, a rear one holds the tail.",
+            f"At its new height each front wheel {points(toe[0])}, each rear wheel {points(toe[1])}. "
+            "The outer wheel counts most: pointing in, a front one turns the nose in, a rear one holds the tail.",
         ),
         "camber": (
             (camber[0], camber[1]),
-            f"The front wheels lean {_way(camber[0], 'out by', 'in by', '°', 2)}, the rear ones "
-            f"{_way(camber[1], 'out by', 'in by', '°', 2)}. The outer tyre grips more where it leans in.",
+            f"The front wheels {lean(camber[0])}, the rear ones {lean(camber[1])}. "
+            "The outer tyre grips more where it leans in.",
         ),
         "caster": (
             (caster, 0.0),
-            f"The steering axis tips {_way(caster, 'back by', 'forward by', '°', 2)}: steering then leans the wheels "
-            "and shifts load between them a little more or less.",
+            f"The steering axis {_way(caster, 'tips back by', 'tips forward by', '°', 2)}: steering then leans the "
+            f"wheels and shifts load between them {'a little more or less' if round(caster, 2) else 'as before'}.",
         ),
         "anti": (
             (anti[0], anti[1]),

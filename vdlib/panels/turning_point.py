@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..answers.height_study import net_change
-from ..answers.sentences import PHASE_WORDS, attitude_words, listed, toward
+from ..answers.sentences import LEAST_ANGLE, PHASE_WORDS, attitude_words, listed, toward
 from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment, attitude
 from ..car.reference import reference_of
@@ -116,7 +116,7 @@ def words(found: Turn) -> str:
         f"This car ({found.attitude}; {found.label.split(' [')[0]} {own}) at {found.lateral:.2f} g: {'; '.join(told)}."
     ]
     lines += [_turns(PHASE_WORDS[phase], found, values) for phase, values in found.change.items()]
-    if not any(lines[1:]):
+    if not any(lines[1:]) and any(np.isfinite(values).any() for values in found.change.values()):
         lines.append("No curve crosses zero: this number alone does not turn the sign on this car.")
     rest = "<br>".join(escape(text) for text in lines if text)
     return f"<b>{escape(verdict(found))}</b><br>{rest}"
@@ -131,14 +131,17 @@ def verdict(found: Turn) -> str:
     Returns:
         plain text [-]
     """
-    own = _brief(found.own, found.unit)
-    falls = [PHASE_WORDS[phase] for phase, change in found.own_change.items() if change < 0]
-    name = found.label.split(" [")[0]
-    if not falls:
-        return f"With {own} of {name} the heights act toward oversteer in no phase of the corner."
-    if len(falls) == len(found.own_change):
-        return f"With {own} of {name} the heights act toward oversteer in every phase of the corner."
-    return f"With {own} of {name} the heights act toward oversteer {listed(falls)}."
+    past = [PHASE_WORDS[phase] for phase, change in found.own_change.items() if not np.isfinite(change)]
+    known = {PHASE_WORDS[phase]: from_si(c, "deg") for phase, c in found.own_change.items() if np.isfinite(c)}
+    if not known:
+        return f"At {found.lateral:.2f} g it is past the limit in every phase of the corner: take a lower one."
+    falls = [phase for phase, change in known.items() if change <= -LEAST_ANGLE]
+    where = listed(falls)
+    if len(falls) in (0, len(known)):
+        where = f"in {'every' if falls else 'no'} phase {'that it can hold' if past else 'of the corner'}"
+    out = f" Past the limit: {listed(past)}." if past else ""
+    of = f"With {_brief(found.own, found.unit)} of {found.label.split(' [')[0]}"
+    return f"{of} the heights act toward oversteer {where}.{out}"
 
 
 def _brief(value: float, unit: str) -> str:
