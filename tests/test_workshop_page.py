@@ -162,6 +162,17 @@ def test_work_done_before_leads_to_looking_and_ringing_first(story):
     assert "RING BEFORE" not in " ".join(calm.do)
 
 
+@pytest.mark.parametrize("seats", ["fixed", "threaded, all four"])
+def test_heights_of_a_whatif_go_to_what_is_asked_not_to_the_reference(seats):
+    file = examples.load_example("low-two-seater")
+    for rise, words in ((0.010, "as asked"), (None, "to ")):
+        rear = file.setup.rear.height + rise if rise else reference_of(file).setup.rear.height
+        _, _, page = page_of(candidate=Candidate("rear up", {"rear.height": rear}), visit=STORY | {"seats": seats})
+        line = next(line for line in page.do if "Heights" in line)
+        assert ("as asked" in line) == (words == "as asked")
+        assert (reference_of(file).name in line) == (words == "to ")
+
+
 def test_what_cannot_be_set_is_not_asked_for():
     _, _, page = page_of(visit=STORY | {"seats": "fixed", "rear_toe": "not adjustable"})
     assert {c.ask for c in rows(page)["height mm"]} == {"look"}
@@ -203,7 +214,9 @@ def test_a_cross_weight_within_tolerance_is_noted_and_no_seat_turned():
     assert not page.wheels.cross.out
     assert page.wheels.cross.ask == AS_NOW
     assert "seat, turns" not in rows(page)
-    assert "Weigh again after the heights, bars unhooked: cross weight 50.0 % wanted." in " ".join(page.do)
+    assert "Weigh again after the heights, bars unhooked: cross weight 50.0 %; inside tolerance, leave." in " ".join(
+        page.do
+    )
 
 
 def test_what_nobody_read_is_a_question_mark(tmp_path):

@@ -39,6 +39,8 @@ ORDER = (
     "Camber, caster (±0.25°; ±0.1°)",
 )
 """Order of the work, in brackets within what: road car; adjustable track car. Common practice, no source."""
+HALF = 5e-4
+"""Half a millimetre: heights as near as that to the reference are called it [m]."""
 FINE_TOE = float(np.radians(0.05))
 """Within what toe is set on an adjustable track car; common practice, no source [rad]."""
 
@@ -127,7 +129,8 @@ def orders(
         numbered lines; common practice, no source [-]
     """
     visit = file.known.visit
-    name = reference_of(file).name
+    reference = reference_of(file)
+    name = reference.name
     lines = ["Look first (list above). Found something: ring." + (" RING BEFORE SETTING ANYTHING." if ring else "")]
     heights = any(key.endswith("height") for key in table.changed)
     lines += _parts(base, asked, able)
@@ -135,7 +138,16 @@ def orders(
         lines.append("Cold pressures as asked, all four at one warmth. The hot ones are the driver's job.")
     elif heights:
         lines.append("Cold pressures as in the table first, all four at one warmth; driver's weight and fuel in.")
-    lines += _heights(visit, table, ring, name)
+    back = all(
+        bool(
+            np.allclose(
+                getattr(asked.setup, end).wheels("height"), getattr(reference.setup, end).wheels("height"), 0, HALF
+            )
+        )
+        for end in ENDS
+        if f"{end} height" in table.changed
+    )
+    lines += _heights(visit, table, ring, name if back else "")
     weights = _corners(visit.get("seats", ""), table, seats)
     lines += weights
     if len(lines) > 1:
@@ -175,19 +187,19 @@ def _parts(base: Version, asked: Version, able: Candidate) -> list[str]:
 
 
 def _heights(visit: Mapping[str, str], table: WheelTable, ring: bool, name: str) -> list[str]:
-    """How the heights come to the reference, seats fixed or not; none where no height is asked for."""
+    """How the heights come to the reference by its name, or as asked; none where no height is asked for."""
     asked = [end for end in ENDS if f"{end} height" in table.changed]
     if not asked:
         return []
     lines, shut = [], [end for end in fixed_ends(visit) if end in asked]
     if shut:
-        why = "wrong or sagged springs, seats, spacers"
-        far = f"Heights to the reference ({name}): seats are fixed {' and '.join(shut)}, so find why: {why}."
+        to, do = (f"to the reference ({name})", "find why") if name else ("as asked", "only by")
+        why = f"{do}{':' * bool(name)} {'wrong or sagged springs' if name else 'other springs'}, seats, spacers"
+        far = f"Heights {to}: seats are fixed {' and '.join(shut)}, so {why}."
         lines.append(f"{far} Only with the heights right go on.")
     elif ring:
-        lines.append(
-            f"Heights: find why they are out (wrong or sagged springs, seats, spacers) and ring. Then to {name}."
-        )
+        why = "find why they are out (wrong or sagged springs, seats, spacers) and ring"
+        lines.append(f"Heights: {why}. Then {f'to {name}' if name else 'as asked'}.")
     if len(shut) < len(asked):
         begin = "With the heights set, camber" if ring else "Heights as asked. Camber"
         lines.append(f"{begin}, corner weights and toe read above are void{' after that' * (not ring)}.")
@@ -270,8 +282,9 @@ def _corners(seats: str, table: WheelTable, answer: SeatAnswer | None) -> list[s
         return ["Corner weights cannot be set with fixed seats: note them."]
     if seats in ("", "not known") or table.cross.now == "?":
         return ["Corner weights: only where the seats can be turned; note the cross weight."]
-    if answer is None:
-        return [f"Weigh again after the heights, bars unhooked: cross weight {table.cross.book} % wanted."]
+    if answer is None:  # none is asked for
+        wanted = f"cross weight {table.cross.book} %; inside tolerance, leave."
+        return [f"Weigh again after the heights, bars unhooked: {wanted}"]
     if not answer.turn.any():
         return [f"Corner weights after the heights, bars unhooked: {answer.words()[0]}"]
     scales = " ".join(answer.words()[1:2])
