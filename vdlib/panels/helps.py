@@ -256,7 +256,9 @@ def ranking_words(found: Ranking) -> str:
         told = [f"First back to the reference, {found.reference}: past the limit there, nothing to compare."]
     if usable and round(usable[0].reach, DIGITS[goal]) > 0:
         little = " That is too small to feel." if usable[0].reach < FELT[goal] else ""
-        told.append(f"Most help from {found.start}: {usable[0].lever.words}, {_told(usable[0], found.ask)}.{little}")
+        more = any(bad and one.end is not None and one.reach > usable[0].reach for one, bad in _pairs(found))
+        most = f"Most help from {found.start}{', of what is advised' * more}"
+        told.append(f"{most}: {usable[0].lever.words}, {_told(usable[0], found.ask)}.{little}")
     else:
         told.append("No setting alone helps noticeably within the bounds without something that speaks against it.")
     short = all(found.now + one.reach < 0 for one in found.helps if one.end is not None)
