@@ -9,6 +9,7 @@ OPEN = (
     "calm",
     "clubday",
     "course",
+    "even",
     "evidence",
     "evidence_words",
     "incident",

@@ -17,6 +17,7 @@ from ..checks import InputError, Problem
 from ..shown import says
 from ..units import Array, Flags, brief
 from .doubts import clear, contradiction, turned_over_pushed
+from .even import Even
 from .logfile import Log
 from .mounting import WINDOW, Fit, Mounting, smooth
 
@@ -79,7 +80,7 @@ def turning(log: Log) -> Turning:
             "choose its column under Which column is what, or have the logger write time, speed, lateral g, yaw rate"
         )
         raise InputError([Problem("lateral acceleration", "", rule, remedy)], where)
-    even = _Even(log)
+    even = Even(log, STEP)
     if even.step > 1.05 / FEWEST:
         got = f"one every {brief(even.step, 2)} s"
         remedy = "have the logger write 10 rows a second or more, the time with fractions of a second"
@@ -150,39 +151,6 @@ def turning(log: Log) -> Turning:
 
 def _with(one: Turning, **changes: object) -> Turning:
     return Turning(**{**one.__dict__, **changes})
-
-
-class _Even:
-    """Means of a log's columns round even moments."""
-
-    def __init__(self, log: Log) -> None:
-        """Lay the moments."""
-        self.log_time = log.time
-        usual = float(np.median(np.diff(log.time)))
-        self.step = max(STEP, usual)
-        self.time = np.arange(log.time[0], log.time[-1], self.step)
-        at = np.clip(np.searchsorted(log.time, self.time), 1, len(log.time) - 1)
-        same = log.run[at] == log.run[at - 1]
-        self.inside: Flags = same & (log.time[at] - log.time[at - 1] < max(0.5, 3 * usual))
-        self.fine = usual < 0.7 * self.step
-
-    def __call__(self, value: Array) -> Array:
-        known = np.isfinite(value)
-        if not known.any():
-            return np.full(len(self.time), np.nan)
-        time, value = self.log_time[known], value[known]
-        if self.fine:
-            total = np.concatenate(([0.0], np.cumsum(0.5 * (value[1:] + value[:-1]) * np.diff(time))))
-            low, high = np.clip([self.time - self.step / 2, self.time + self.step / 2], time[0], time[-1])
-            wide = high - low
-            out = (np.interp(high, time, total) - np.interp(low, time, total)) / np.where(wide > 0, wide, 1.0)
-            out = np.where(wide > 0, out, np.interp(self.time, time, value))
-        else:
-            out = np.interp(self.time, time, value)
-        if not known.all():
-            at = np.clip(np.searchsorted(time, self.time), 1, len(time) - 1)
-            out = np.where(time[at] - time[at - 1] > 0.5, np.nan, out)
-        return np.asarray(out)
 
 
 def _kernels(step: float) -> tuple[Array, Array, Array]:

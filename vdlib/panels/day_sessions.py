@@ -16,6 +16,7 @@ from ..laps import visit_day
 from ..laps.calm import Calm, calm_of
 from ..laps.clubday import SAYS, make
 from ..laps.course import Aligned, Course, align, grip, session
+from ..laps.even import as_one
 from ..laps.laps import Session, find_laps
 from ..laps.logfile import Log, read
 from ..laps.notes import SESSIONS
@@ -52,6 +53,12 @@ class Run:
     hardest: Array | None = None  # exceeded on a fifth of each corner, where logged (laps, corners) [m/s²]
     calm: Calm | None = None  # what says how calm the rear was, lap by lap and corner by corner
     slide: Array | None = None  # rate of slide at the course's stations, where a yaw rate was logged [rad/s]
+    evened: str = ""  # how its log was made comparable with the others', in words
+
+    @property
+    def matched(self) -> str:
+        """How its log was made comparable, in a sentence; empty where it was so."""
+        return f"For how calm the rear was, the log {self.session.name} was {self.evened}." if self.evened else ""
 
 
 @dataclass(frozen=True)
@@ -112,25 +119,25 @@ class Coming:
 def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
     """Lay the logs of a day over the course of the first one."""
     course, runs = None, []
-    for name, log in logs:
+    for (name, log), (same, told) in zip(logs, as_one([log for _, log in logs]), strict=True):
         laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
         found, course = session(log, name, course, laps)
-        aligned = align(log, laps, course)
-        held = grip(aligned, course)
+        aligned, evenly = align(log, laps, course), align(same, laps, course)
+        held = grip(evenly, course)
         lateral = held.logged if held.logged is not None else held.from_radius
         drive = None
         if log.lateral is not None:
             with suppress(InputError):  # too short to tell: the other measures stay
-                drive = turning(log)
+                drive = turning(same)
         if drive is not None and drive.doubts:  # no rate of slide can be read off columns that do not agree
             new = [doubt for doubt in drive.doubts if doubt not in found.notes]
             found = replace(found, notes=(*found.notes, *new, "so how fast the car slid is not compared"))
             drive = None
-        calm = calm_of(aligned, course, drive, laps)
+        calm = calm_of(evenly, course, drive, laps)
         slide = None
         if drive is not None and drive.rate is not None:
             slide = np.interp(laps.start[:, None] + aligned.elapsed, drive.time, np.nan_to_num(drive.rate))
-        runs.append(Run(found, aligned, lateral, _hardest(aligned, course), calm, slide))
+        runs.append(Run(found, aligned, lateral, _hardest(evenly, course), calm, slide, told))
     return Day(tuple(runs), course)
 
 

@@ -85,6 +85,7 @@ def words(answer: DayVerdict | Coming, mass: float) -> str:
     lead = [calm[0]] if calm and seen_rear else [plain[0], *calm[:1]]
     made_up = f"{DAY}: " if answer.day.made_of else ""
     lines = [f"<b>{made_up}{escape(' '.join(lead))}</b>"]
+    lines += [escape(run.matched) for run in answer.day.runs if run.matched and calm]
     promise = answer.promised
     if promise is not None and promise.rear is not None:
         lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]

@@ -59,12 +59,15 @@ def of_a_day(logs: Logs) -> tuple[Day, list[str]]:
         the day, and what to say of it, one line a line [-]
     """
     for (other, one), (name, log) in combinations(logs, 2):
-        if np.array_equal(one.time, log.time) and np.array_equal(one.speed, log.speed):
+        few, many = sorted((one, log), key=lambda each: len(each.time))
+        at = np.clip(np.searchsorted(many.time, few.time), 0, len(many.time) - 1)
+        if np.array_equal(many.time[at], few.time) and np.array_equal(many.speed[at], few.speed):
             rule, remedy = f"must be of other laps than the log {other}", "choose the other file"
-            raise InputError([Problem(f"the log {name}", "the same rows", rule, remedy)])
+            got = "the same rows" if len(few.time) == len(many.time) else "the same drive, some of its rows left out"
+            raise InputError([Problem(f"the log {name}", got, rule, remedy)])
     day = from_logs(logs)
     lines = [
-        f"{name}: {about(log)}; {'; '.join(run.session.notes)}."
+        f"{name}: {about(log)}; {'; '.join(run.session.notes)}. {run.matched}".rstrip()
         for (name, log), run in zip(logs, day.runs, strict=True)
     ]
     return day, [*lines, *_corners(day, logs[0][1])]
