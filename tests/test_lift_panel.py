@@ -9,7 +9,7 @@ from cars import BRIEF_OR_SLOW
 from driving import drive, look
 from PIL import Image
 
-from vdlib.answers.lift import simulate
+from vdlib.answers.lift import SPUN, simulate
 from vdlib.car import examples
 from vdlib.checks import InputError
 from vdlib.draw.style import SMALLEST, smallest_text
@@ -204,3 +204,19 @@ def test_a_slide_that_is_caught_is_not_told_as_one_that_doubles():
     made.set_all({"hands": False})
     assert not made.result.stops(1)
     assert "doubles in" in lift_words.against_the_driver(made.result)
+
+
+def test_the_angle_at_which_the_model_stops_is_not_told_as_the_slide():
+    made = lift.panel(examples.load_example("low-two-seater"))
+    made.set_all({"lateral": 0.9, "time": 4.0})
+    run = made.result.run
+    assert made.result.spun.all()
+    assert np.degrees(run.slide.max()) < np.degrees(SPUN)  # the steady corner's own angle is counted off
+    words = re.sub("<[^>]*>", " ", made.words_html.value)
+    assert "slide past" not in words
+    assert "slides past" not in words
+    for k in (0, 1):
+        assert f"{np.degrees(run.slide[:, k].max()):.1f}°; 30° off its path at {run.held[k]:.2f} s" in words
+        assert f"stopped at {run.held[k]:.2f} s" in words  # the row of the moment shown is that of the last one
+    made.set("time", 1.0)
+    assert "stopped at" not in made.words_html.value

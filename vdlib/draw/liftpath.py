@@ -84,6 +84,9 @@ class LiftPath:
         self.marks = [keep(axes.plot([], [], color="#767676", linewidth=1, zorder=1)[0]) for axes in self.charts]
         self.nows = [keep(axes.plot([], [], color="#D55E00", linewidth=1.8)[0]) for axes in self.charts]
         length, half = 0.5 * (float(np.max(car.wheelbase)) + 1.5), 0.5 * (float(np.max(car.front.track)) + 0.25)
+        self.road.set_ylim(-8, 130)
+        figure.draw_without_rendering()  # laid out once, with room for the widest numbers beside the road
+        figure.set_layout_engine("none")
         self.outline = LARGER * np.array(
             [[-length, -half], [0.55 * length, -half], [length, 0], [0.55 * length, half], [-length, half]]
         )
@@ -120,7 +123,7 @@ class LiftPath:
             for side in range(2):
                 self.curves[2][2 * k + side].set_data(run.time[every], rear[side, every, k] / G * alive)
         for side, name in enumerate(self.names):
-            name.set_position((0.0, float(rear[side, 0, 1]) / G + 28.0 * self.charts[2].get_ylim()[1] / 400.0))
+            name.set_position((0.0, float(rear[side, 0].max()) / G + 28.0 * self.charts[2].get_ylim()[1] / 400.0))
         for axes, mark, now in zip(self.charts, self.marks, self.nows, strict=True):
             low, high = axes.get_ylim()
             mark.set_data([[m] for m in np.repeat(moments, 3)], [low, high, np.nan] * len(moments))

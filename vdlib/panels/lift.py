@@ -186,7 +186,7 @@ def asked(file: CarFile) -> Panel:
     """
     text = (
         "The foot will slow the car harder than now. Which car will then swing its tail out further, "
-        f"or be the first to slide past {PAST}?"
+        f"or be the first to turn {PAST}?"
     )
     options = ("the car as it stands", f"the car {LEVEL}", "hardly any difference")
 
@@ -198,7 +198,7 @@ def asked(file: CarFile) -> Panel:
 
     def because(_: Lift, now: Lift) -> str:
         most = [
-            f"slides past {PAST} after {now.run.held[k]:.2f} s"
+            f"turns the car {PAST} after {now.run.held[k]:.2f} s"
             if now.spun[k]
             else f"swings out {number(from_si(float(now.run.slide[:, k].max()), 'deg'), 1)}°"
             for k in (0, 1)

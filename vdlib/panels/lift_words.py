@@ -22,7 +22,9 @@ LONG_DOUBLING = 20.0
 """A slide that takes longer than this to double is said hardly to grow [s]."""
 LEVEL = "at its reference heights"
 TOLD = f"{np.degrees(SLIDE):.0f}°"
-PAST = f"{np.degrees(SPUN):.0f}°"
+PAST = f"{np.degrees(SPUN):.0f}° off its path"
+_PATHS = PAST.replace("its path", "their paths")
+"""Where the model stops: another angle than the slide, which is counted from what the steady corner itself needs."""
 BOUNDS = (
     "A teaching model: flat dry road, warm tyres, an open differential, no kerbs, no electronic help; how late body, "
     "tyres and hands answer is common practice, not measured on this car. It says which setup turns more, not where "
@@ -99,14 +101,14 @@ def words(found: Lift) -> str:
     rows, moments = [], []
     for k, name in ((1, "as it stands"), (0, LEVEL)):
         most, least = from_si(float(run.slide[:, k].max()), "deg"), found.shortest(k)
-        spun = f"past {PAST} at {run.held[k]:.2f} s" if found.spun[k] else f"{number(most, 1)}°"
+        spun = f"{number(most, 1)}°" + (f"; {PAST} at {run.held[k]:.2f} s" if found.spun[k] else "")
         doubles = f"{least:.2f} s" if np.isfinite(least) else "it grows slowly"
         rows.append([name, spun, _on_the_road(found, k), "it stops" if found.stops(k) else doubles])
         grows, load = float(found.doubling[at, k]), run.load[1, :, at, k] / G
         small = f"doubles in {grows:.2f} s" if grows < LONG_DOUBLING else "dies out or hardly grows"
         moments.append(
             [
-                name,
+                f"{name}, stopped at {run.held[k]:.2f} s" if found.time > run.held[k] else name,
                 says(float(run.speed[at, k]), "kmh", 0),
                 f"{number(float(run.lateral[at, k]) / G, 2)} g",
                 f"{number(from_si(float(run.slide[at, k]), 'deg'), 1)}°",
@@ -167,10 +169,10 @@ def which_turned_more(found: Lift) -> str:
     more = "As it stands" if first else f"{LEVEL[0].upper()}{LEVEL[1:]}"
     if found.spun.all():
         if first is None:
-            return f"Both slide past {PAST}, as good as together."
-        return f"Both slide past {PAST}. {more} the car does so {abs(float(held[0] - held[1])):.2f} s sooner."
+            return f"Both turn {_PATHS}, as good as together."
+        return f"Both turn {_PATHS}. {more} the car does so {abs(float(held[0] - held[1])):.2f} s sooner."
     if found.spun.any():
-        return f"Only one slides past {PAST}: the car {'as it stands' if first else LEVEL}."
+        return f"Only one turns {PAST}: the car {'as it stands' if first else LEVEL}."
     if first is None:
         return "No difference to speak of in how far the tail swings out."
     return f"{more} the car turns more: its tail swings out {number(abs(_gap(found)), 1)}° further."
