@@ -337,3 +337,15 @@ def test_the_steps_of_both_bars_that_are_said_to_keep_the_balance_do(name):
         return float(balance(own.car, bars, moment).gradient - balance(own.car, own.setup, moment).gradient)
 
     assert abs(change(1, ratio)) < 0.12 * abs(change(1, 0))  # the ratio is printed with one digit
+
+
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
+def test_the_box_on_the_equations_says_where_the_car_rests_on_a_stop_that_they_leave_out(name):
+    own = examples.load_example(name)
+    found = trim(own.car, own.setup, Moment(closings.FAST, closings.CORNER * G))
+    box = re.sub(r"<[^>]*>", "", closings.workings(own).value.split("</div>")[0])
+    assert ("They hold until" in box) != bool(found.on_stop.max() > 0 and name == "low-two-seater")
+    told = re.search(r"rests on a bump stop at the rear: with it the body leans ([\d.]+) deg", box)
+    assert bool(told) == (name == "low-two-seater")
+    if told:
+        assert float(told[1]) == pytest.approx(abs(float(np.degrees(found.roll))), abs=0.006)

@@ -145,9 +145,12 @@ def one_flag(name: str) -> tuple[Trim, float]:
     if name == "LONGITUDINAL":
         found = trim(car, setup, Moment(30.0, 0.1 * G, -1.6 * G, 1.0))
         return found, float(np.abs(car.mass * -1.6 * G) - np.abs(found.long_force.sum()))
-    if name == "RESTS_ON_STOP":
-        found = trim(both_ends(car, bump_gap=-0.005, bump_stiffening=5e6), setup, Moment(30.0, 0.0))
-        return found, float(found.on_stop.min())
+    if name in ("FRONT_ON_STOP", "REAR_ON_STOP"):
+        end = name.split("_")[0].lower()
+        own = replace(getattr(car, end), bump_gap=-0.005, bump_stiffening=5e6)
+        found = trim(replace(car, **{end: own}), setup, Moment(30.0, 0.0))
+        at = ("front", "rear").index(end)
+        return found, float(found.on_stop[at].min() - found.on_stop[1 - at].max())
     if name == "HELD_BY_DROOP":  # raised past its droop
         car, high = both_ends(car, droop_gap=0.005, droop_stiffening=5e6), setup.with_heights(0.2, 0.2)
         found = trim(car, high, Moment(30.0, 0.0))
@@ -230,7 +233,8 @@ def test_flags_follow_from_what_is_returned(name: str) -> None:
         assert 20 < flagged(found, flag).sum() < 1480
     np.testing.assert_array_equal(flagged(found, State.WHEEL_IN_AIR), (found.load <= 0).any(axis=(0, 1)))
     gap = np.stack([a.bump_gap + rise for (a, _), rise in zip(pairs(car, setup), found.standing_rise, strict=True)])
-    np.testing.assert_array_equal(flagged(found, State.RESTS_ON_STOP), (gap < 0).any(axis=(0, 1)))
+    for end, flag in enumerate((State.FRONT_ON_STOP, State.REAR_ON_STOP)):
+        np.testing.assert_array_equal(flagged(found, flag), (gap[end] < 0).any(axis=0))
     room = np.stack([a.droop_gap - rise for (a, _), rise in zip(pairs(car, setup), found.standing_rise, strict=True)])
     np.testing.assert_array_equal(flagged(found, State.HELD_BY_DROOP), (room < 0).any(axis=(0, 1)))
     nominal = np.array([a.tyre.nominal_load for a, _ in pairs(car, setup)])[:, None, None]

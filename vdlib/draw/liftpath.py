@@ -85,6 +85,7 @@ class LiftPath:
         self.nows = [keep(axes.plot([], [], color="#D55E00", linewidth=1.8)[0]) for axes in self.charts]
         length, half = 0.5 * (float(np.max(car.wheelbase)) + 1.5), 0.5 * (float(np.max(car.front.track)) + 0.25)
         self.road.set_ylim(-8, 130)
+        self.charts[2].set(xlim=(0, 4), ylim=(0, 600))
         figure.draw_without_rendering()  # laid out once, with room for the widest numbers beside the road
         figure.set_layout_engine("none")
         self.outline = LARGER * np.array(

@@ -22,7 +22,7 @@ from ..lessons.bicycle import TwoWheel, critical_speed, motion, understeer_gradi
 from ..lessons.rolling import roll
 from ..lessons.terms import TERMS
 from ..trim.suspension import wheel_rate
-from ..trim.trim import trim
+from ..trim.trim import State, trim
 from ..units import G, from_si, number, to_si
 from . import gg
 from . import split as split_panels
@@ -267,8 +267,8 @@ def workings(file: CarFile) -> Any:
     )
     return closing(
         Closing(
-            f"At {CORNER:g} g this car's body leans <b>{number(with_weight, 2)} deg</b>; the equations hold until a "
-            "bump stop touches or a wheel leaves the ground.",
+            f"At {CORNER:g} g this car's body leans <b>{number(with_weight, 2)} deg</b> by the equations, which leave "
+            f"bump stops out. {_holds(file)}",
             [
                 Asked(
                     "In the roll angle the body's own leaning weight appears. What would you miss without it?",
@@ -290,6 +290,19 @@ def workings(file: CarFile) -> Any:
             ],
         )
     )
+
+
+def _holds(file: CarFile) -> str:
+    """State whether the equations, which know no stop and no wheel in the air, hold for this car in the example."""
+    found = trim(file.car, file.setup, Moment(FAST, CORNER * G))
+    lean = number(abs(float(np.degrees(found.roll))), 2)
+    flags = zip(ENDS, (State.FRONT_ON_STOP, State.REAR_ON_STOP), strict=True)
+    if ends := [end for end, flag in flags if int(found.state) & flag]:
+        return (
+            f"This car, standing still, already rests on a bump stop at the {' and '.join(ends)}: with it the body "
+            f"leans {lean} deg."
+        )
+    return "They hold until a stop touches or a wheel leaves the ground."
 
 
 def _special(own: TwoWheel, gradient: float) -> str:

@@ -15,10 +15,12 @@ class State(IntFlag):
     TIPS = 8
     WHEEL_HELD = 16
     LONGITUDINAL = 32
-    RESTS_ON_STOP = 64
+    FRONT_ON_STOP = 64
     TYRE_RANGE = 128
     NOT_SOLVED = 256
     HELD_BY_DROOP = 512
+    REAR_ON_STOP = 1024
+    RESTS_ON_STOP = FRONT_ON_STOP | REAR_ON_STOP
 
 
 UNUSABLE = State.FRONT_SLIDES | State.REAR_SLIDES | State.TIPS | State.LONGITUDINAL | State.NOT_SOLVED
@@ -31,7 +33,8 @@ STATE_WORDS: dict[State, str] = {
     State.TIPS: "the car tips over before it gets here",
     State.WHEEL_HELD: "one lightly loaded wheel brakes or drives with all the grip it has; the other one does the rest",
     State.LONGITUDINAL: "an axle is asked for more braking or drive than its tyres can give",
-    State.RESTS_ON_STOP: "standing still, the car already rests on a bump stop",
+    State.FRONT_ON_STOP: "standing still, the front already rests on a bump stop",
+    State.REAR_ON_STOP: "standing still, the rear already rests on a bump stop",
     State.HELD_BY_DROOP: "standing still, the body is already held down by a droop stop",
     State.TYRE_RANGE: "a tyre carries more than its numbers are good for",
     State.NOT_SOLVED: "no equilibrium was found",
