@@ -433,3 +433,16 @@ def test_the_parts_in_the_bars_are_in_the_unit_of_their_sum() -> None:
             assert sum(told) == pytest.approx(float(shares.totals[end].get_text().removesuffix(" lb")), abs=6)
     finally:
         use(Choice())
+
+
+def test_a_k_without_bounds_and_a_wheel_that_only_brakes_have_their_caution() -> None:
+    shown = panels.three_wheels(examples.load_example("hatch"))
+    shown.set("phase", "brake")
+    assert abs(from_si(shown.result.split.gradient[0], "deg_per_g")) < 20  # it is the range along the bar that is steep
+    said = re.search(r"K goes from ([−+.\d]+) to", shown.words_html.value)
+    assert abs(float(said[1].replace("−", "-"))) > 20
+    assert shown.words_html.value.count(panels.BEYOND) == 1
+    assert panels.HELD in shown.words_html.value
+    shown.set("phase", "lift")
+    assert panels.BEYOND not in shown.words_html.value
+    assert panels.HELD not in shown.words_html.value

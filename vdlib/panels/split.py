@@ -19,7 +19,7 @@ from ..answers.split import CLICKS, Along, Maps, Split, between, lift_and_limit,
 from ..car.carfile import CarFile
 from ..car.records import Moment, Setup
 from ..draw.split import SplitView, WheelsView, crossings
-from ..trim.state import state_words
+from ..trim.state import State, state_words
 from ..units import UNITS, Array, G, from_si, number, to_si
 from . import own_slider
 from .base import Panel, choice, table
@@ -34,6 +34,11 @@ BARS = 31
 """Points along the one bar of the second panel."""
 _BESIDE = 0.08  # of a bar: K this near the point where a wheel lifts is a mixture of both sides
 _STEEP = 20.0  # K beyond this is the limit close by, not a balance to tune [deg/g]
+BEYOND = "So close to the limit K grows beyond all bounds: trust its sign, and compare the limits instead."
+HELD = (
+    "While a light wheel spends all its grip on braking or drive, a stiffer bar at its own end can help that end, "
+    "against the usual rule."
+)
 _STEP = 5.0  # of a bar's slider [Nm/deg]
 _CLICK_UNITS = {"bar": ("Nm_per_deg", 0), "spring": ("N_per_mm", 1), "pressure": ("bar", 1)}
 
@@ -202,8 +207,10 @@ def _notes(split: Split) -> list[str]:
     if said and not split.fallen:  # which tyres hold in a pose that never settles says nothing
         past = "" if bool(split.trim.usable) else " The loads are those it would have if the tyres held."
         told.append(f"Note: {'; '.join(said)}.{past}")
+    if int(split.trim.state) & State.WHEEL_HELD and bool(split.trim.usable):
+        told.append(HELD)
     if abs(from_si(split.gradient[0], "deg_per_g")) > _STEEP:
-        told.append("So close to the limit K grows beyond all bounds: trust its sign, and compare the limits instead.")
+        told.append(BEYOND)
     return told
 
 
@@ -312,7 +319,7 @@ def wheel_words(found: OneBar) -> str:
     """
     split = found.split
     lines = [f"<b>{escape(_standing(split))} {escape(_headline(split))}</b>"]
-    lines += [escape(text) for text in (*_lifts(found), *_notes(split))]
+    lines += [escape(text) for text in dict.fromkeys((*_lifts(found), *_notes(split)))]
     shown = [click for click in CLICKS if click[1] != "pressure"]
     return "<br>".join(lines) + more(f"One more click of each, ride heights kept:{_clicks(split, shown)}")
 
@@ -341,13 +348,13 @@ def _lifts(found: OneBar) -> list[str]:
             against = "" if np.isnan(hold) else f"; this car holds {hold / G:.2f} g"
             said.append(f"With these bars the inner {end} wheel leaves the ground at {here / G:.2f} g{against}.")
         for place in crossings(bars, lift - lateral):
-            said.append(_turns(found, end, place))
+            said += _turns(found, end, place)
     if not said:
         said.append(f"No {found.axle} bar up to {bars[-1]:g} Nm/deg lifts a wheel within the range of the model.")
     return said
 
 
-def _turns(found: OneBar, end: str, place: float) -> str:
+def _turns(found: OneBar, end: str, place: float) -> list[str]:
     """Describe what K does along the bar up to the point at which a wheel lifts, and beyond it."""
     grades, bars = from_si(found.along.gradient, "deg_per_g"), found.bars
     head = f"At this lateral acceleration the inner {end} wheel lifts at a {found.axle} bar of about {place:.0f} Nm/deg"
@@ -366,7 +373,8 @@ def _turns(found: OneBar, end: str, place: float) -> str:
     if len(told) == 2:
         jump = ends_at[2] - ends_at[1]
         told.append(f"Between the two K changes by {number(jump, 2, sign=True)} deg/g ({_way(jump)})")
-    return f"{'. '.join([head, *told])}."
+    steep = [BEYOND] if ends_at and np.abs(ends_at).max() > _STEEP else []
+    return [f"{'. '.join([head, *told])}.", *steep]
 
 
 def _way(change: float) -> str:
