@@ -20,10 +20,13 @@ from vdlib.panels import as_left as panels
 from vdlib.panels import day_promise, did_it_work
 from vdlib.panels.onscreen import cleared
 from vdlib.setup import left_figures, saved
-from vdlib.setup.as_left import as_left, key, read, words
-from vdlib.setup.candidate import baseline
+from vdlib.setup.as_left import as_left, read, words
+from vdlib.setup.candidate import Candidate, Load, baseline, standing, version
+from vdlib.setup.driven import own_corner
+from vdlib.setup.left_rows import key
 from vdlib.setup.page import back_to_reference
 from vdlib.setup.page_wheels import heights_at
+from vdlib.setup.tolerances import WITHIN, without_unsettable
 from vdlib.shown import Choice, use
 from vdlib.units import from_si, to_si
 
@@ -116,6 +119,71 @@ def test_the_promise_is_made_anew_from_what_was_left():
     assert low.promise.speed[1] < other.promise.speed[1]
 
 
+def test_what_is_not_typed_is_named_and_taken_as_it_was():
+    heights = {name: text for name, text in LEFT.items() if name.startswith("height.rear") or "front" in name}
+    found = made(typed=heights | {key("height", c): "640" for c in CORNERS})
+    assert found.untyped == ("camber (rear)", "toe (rear right)")
+    told = words(found)
+    assert "Of what is typed, nothing was missed. Not typed yet: camber (rear), toe (rear right)." in told[0]
+    assert told[1].startswith("What is not typed is taken as it was before the visit")
+    assert not any("Not typed" in said or "not typed" in said for said in words(made()))
+    rear, before = found.file.setup.rear, replace(ARCHED.setup.rear, height=0.12, height_difference=0.0)
+    lower = standing(ARCHED.car, replace(ARCHED.setup, rear=before)).rear  # carried along the car's curves
+    np.testing.assert_allclose(rear.wheels("toe"), lower.wheels("toe"), atol=1e-9)
+    np.testing.assert_allclose(rear.wheels("camber"), lower.wheels("camber"), atol=1e-9)
+
+
+def test_what_has_no_box_is_taken_as_asked_and_said():
+    base = baseline(ARCHED.car, ARCHED.setup)
+    spring = 1.2 * float(base.setup.rear.spring)
+    asked = Candidate(settings={"rear.spring": spring, "rear.toe": 0.004}, loads=(Load("ballast", 20, 1.0, 0.0, 0.3),))
+    found = as_left(ARCHED, base, asked, read(ARCHED, {key("camber", "rear_left"): "-1.5"}))
+    assert found.file.setup.rear.spring == spring
+    assert float(found.file.setup.rear.toe) == pytest.approx(float(base.setup.rear.toe))
+    assert found.untyped == ("toe (rear)",)
+    assert found.odd[1] == "Taken as asked, having no box here: rear spring rate, ballast."
+
+
+def test_heights_that_were_asked_for_are_typed_together():
+    some = {key("height", "front_left"): "110", key("height", "rear_left"): "120"}
+    with pytest.raises(InputError, match="front right height and rear right height must be typed beside the others"):
+        made(FILE, some)
+
+
+@pytest.mark.usefixtures("promised")
+def test_the_very_figures_of_before_leave_the_promise_where_it_was():
+    uneven = replace(ARCHED, setup=replace(ARCHED.setup, cross_weight=0.54))
+    heights = heights_at(uneven, uneven.car, uneven.setup)
+    typed = {key("height", c): f"{from_si(float(h), 'mm'):.3f}" for c, h in zip(CORNERS, heights, strict=True)}
+    found = made(uneven, typed)
+    assert "corner weights" in found.untyped
+    assert found.promise.speed[1] == pytest.approx(found.promise.speed[0], abs=1e-3)
+
+
+@pytest.mark.usefixtures("promised")
+def test_as_asked_is_what_the_page_asks_for():
+    base = baseline(ARCHED.car, ARCHED.setup)
+    little = 0.9 * to_si(WITHIN["cross_weight"][0], "percent")  # less than can be set, which the page leaves as now
+    asked = Candidate(settings={"rear.height": 0.12, "cross_weight": 0.5 - little, "rear.toe_difference": 0.0008})
+    found = as_left(ARCHED, base, asked, read(ARCHED, {key("camber", "rear_left"): "-1.5"}))
+    able, _ = without_unsettable(asked, base)
+    page = version(able, base)
+    assert "cross_weight" not in able.settings
+    assert found.asked == own_room.promise(page.car, base.setup, page.setup, own_corner(ARCHED.known.visit), base.car)
+
+
+@pytest.mark.parametrize(("front", "rear", "said"), [(300, 120, "its droop stop"), (110, 20, "its bump stop alone")])
+def test_heights_at_which_no_car_can_stand_are_refused(front, rear, said):
+    sizes = (front, front, rear, rear)
+    typed = {key("height", c): str(size) for c, size in zip(CORNERS, sizes, strict=True)}
+    with pytest.raises(InputError, match=said) as found:
+        made(FILE, typed)
+    assert len(found.value.problems) == 2
+    now = [from_si(float(v), "mm") for end in ENDS for v in getattr(FILE.setup, end).wheels("height")]
+    low = replace(FILE, car=replace(FILE.car, rear=replace(FILE.car.rear, bump_gap=-0.05)))  # it stands so, stop or not
+    made(low, {key("height", c): f"{size:.3f}" for c, size in zip(CORNERS, now, strict=True)})
+
+
 def test_scales_that_do_not_fit_the_car_are_asked_about():
     assert not made().odd
     told = " ".join(words(made(typed=LEFT | {key("kg", "rear_left"): "350"})))
@@ -155,7 +223,7 @@ def test_heights_at_sill_points_need_both_ends_of_a_side():
     sill = replace(FILE, known=replace(FILE.known, points=Points((0.3, 2.1))))
     with pytest.raises(InputError, match="must be typed in front and at the rear"):
         made(sill, {key("height", "front_left"): "110"})
-    level = made(sill, {key("height", f"{end}_left"): "120" for end in ENDS})
+    level = made(sill, {key("height", corner): "120" for corner in CORNERS})
     assert float(level.file.setup.front.wheels("height")[0]) == pytest.approx(0.12)
 
 
@@ -163,6 +231,7 @@ def test_heights_at_sill_points_need_both_ends_of_a_side():
     ("typed", "said"),
     [
         ({key("camber", "rear_left"): "x"}, "rear left camber must be a number"),
+        ({key("camber", "rear_left"): "1.8"}, "camber must have its sign, got 1.8: write −1.8 where its top leans in"),
         ({key("toe", "rear_left"): "1.1 up"}, "rear left toe must be a number"),
         ({key("kg", "front_left"): "5000"}, "front left scale"),
         ({}, "holds no figure yet"),

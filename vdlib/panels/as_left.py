@@ -15,7 +15,7 @@ from ..checks import InputError, Problem
 from ..garage.typed import number_from
 from ..laps import notes
 from ..setup import as_left as left
-from ..setup import left_figures, saved
+from ..setup import left_figures, left_rows, saved
 from ..setup.left_figures import BACK
 from ..shown import label_for, retold, unit_for
 from ..units import UNITS
@@ -60,15 +60,15 @@ class AsLeftDesk:
         toe = {"deg": "°", "arcmin": "minutes"}.get(bench.file.known.visit.get("toe_unit", "mm"), "mm at the rim")
         for corner in CORNERS:
             made = [widgets.HTML(f"<b>{corner.replace('_', ' ')}</b>")]
-            for name, (words, unit, _, _) in left.ROWS.items():
+            for name, (words, unit, _, _) in left_rows.ROWS.items():
                 shown = toe if name == "toe" else {"deg": "°"}.get(unit, label_for(unit))
-                start = self.kept.typed.get(left.key(name, corner), "")
+                start = self.kept.typed.get(left_rows.key(name, corner), "")
                 box = widgets.Text(description=f"{words} [{shown}]", continuous_update=False)
                 box.value = with_label(start, unit, UNITS[unit].label)
                 box.observe(partial(self._typed, unit), names="value")
                 box.style.description_width = "21em"
                 box.layout.width = "30em"
-                self.boxes[left.key(name, corner)] = box
+                self.boxes[left_rows.key(name, corner)] = box
                 made.append(box)
             wheels.append(widgets.VBox(made))
         self.look_button = button("Was it done?", "Compare with what was asked for", self._look, self.message)

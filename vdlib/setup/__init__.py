@@ -12,6 +12,7 @@ OPEN = (
     "decision",
     "driven",
     "left_figures",
+    "left_rows",
     "page",
     "page_wheels",
     "promised",

@@ -9,31 +9,22 @@ from typing import Any
 
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS, ENDS
-from ..car.known import Points
-from ..car.records import Setup
+from ..car.records import SIDES, WHEEL_FIELDS, Setup
 from ..car.reference import reference_of
 from ..checks import InputError, Problem, range_problem
 from ..garage.form import WAYS
-from ..garage.four_wheels import toe_words
 from ..garage.typed import Readings, number_from, numbers, with_unit
 from ..shown import chosen, retold, says
 from ..trim.standing import stands
-from ..units import from_si, number, to_si
+from ..units import from_si, to_si
 from .candidate import Candidate, Version, at_heights_of, standing, version
 from .driven import own_corner
-from .page_wheels import CROSS, compared, four, rim_of, rises, within
+from .left_rows import FIELD, ROWS, at_axles, at_wheels, can_stand, compare, key, row_words
+from .page_wheels import CROSS, rim_of
 from .promised import Promise, promise
+from .tolerances import without_unsettable
+from .whatif import plain
 
-ROWS: dict[str, tuple[str, str, float, float]] = {
-    "height": ("height, where it was read", "mm", 20, 1200),
-    "camber": ("camber", "deg", -8, 4),
-    "toe": ("toe, in unless it says out", "deg", -4, 4),
-    "cold": ("cold pressure", "bar", 0.8, 4.5),
-    "kg": ("scale, bars unhooked", "kg", 5, 2000),
-}
-"""Row of the page that is set or weighed → its words, unit and range."""
-TOE = {"mm": "(mm at the rim)", "deg": "(degrees)", "arcmin": "(minutes)"}
-"""Unit of toe on the page → how it is said; it is the page's whatever units the reader sees elsewhere."""
 HEAVIER = 0.02
 """Scales that add up to more or less than the car by a larger part are asked about; common practice, no source [-]."""
 
@@ -47,20 +38,8 @@ class AsLeft:
     done: tuple[str, ...]  # what was asked for and is as asked
     promise: Promise  # made anew: from the car as it was to the car as it was left, in the page's turn
     asked: Promise  # as the page has it: from the car as it was to the car asked for
-    odd: tuple[str, ...] = ()  # what of the scales cannot be right or is not used
-
-
-def key(row: str, corner: str) -> str:
-    """Return the name under which one figure is typed.
-
-    Parameters:
-        row: a key of ``ROWS`` [-]
-        corner: a wheel [-]
-
-    Returns:
-        such as "toe.rear_left" [-]
-    """
-    return f"{row}.{corner}"
+    untyped: tuple[str, ...] = ()  # what was asked for, has a box and is not typed
+    odd: tuple[str, ...] = ()  # how the rest is taken, and what of the scales cannot be right or is not used
 
 
 def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
@@ -93,6 +72,9 @@ def read(file: CarFile, typed: Mapping[str, str]) -> dict[str, float]:
                 size, said = with_unit(text, ways, unit)
                 none = Problem("", repr(text[:12]), "must be a number", "write digits")
                 value = none if size is None else float(to_si(size, said))
+                if row == "camber" and size and re.match(r"[\d.,]", text):
+                    remedy = f"write −{text[:12]} where its top leans in, +{text[:12]} where it leans out"
+                    value = Problem("", text[:12], "must have its sign", remedy)
             if isinstance(value, Problem):
                 problems.append(replace(value, field=name))
             elif wrong := range_problem(name, value, unit, low, high):
@@ -126,66 +108,55 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
         left: figures as of ``read`` [any]
 
     Returns:
-        an ``AsLeft``; a row of which an axle has but one figure keeps what was asked for at the other wheel; where
-        nothing was asked for, a figure within tolerance of the reference is none that was missed [-]
+        an ``AsLeft``; where nothing was asked for, a figure within tolerance of the reference is none that was
+        missed [-]
 
     Errors:
-        ``InputError`` where nothing was typed, or the car that comes of it is out of range.
+        ``InputError`` where nothing was typed, where the heights asked for are typed in part, or where no car can stand
+        so or the car that comes of it is out of range.
 
-    Validity: what nobody wrote down is taken as asked for where it was asked, else as before.
+    Validity: what has a box and is not typed is taken as it was before, toe and camber moving along the car's curves;
+    what has no box, such as a spring, is taken as asked for.
     """
     if not left:
         raise InputError([Problem("as left", "", "holds no figure yet", "type what the workshop wrote down")])
-    wanted = version(asked, base)
+    able, _ = without_unsettable(asked, base)  # as the page asks for it
+    wanted = version(able, base)
     aim, book = standing(wanted.car, wanted.setup), standing(base.car, reference_of(file).setup)
-    rise = rises(file.known.visit, *(four(s, "pressure") for s in (base.setup, book, aim)))
-    heights = _at_axles(file, left)
+    heights = at_axles(file, left)
     rest = at_heights_of(base, aim)  # toe and camber where nobody sets them
-    setup, missed, done = aim, list[str](), list[str]()
-    for i, end in enumerate(ENDS):
-        for row in ("height", "camber", "toe", "cold"):
-            field = "pressure" if row == "cold" else row
-            own: Any = getattr(setup, end)
-            values = [float(v) for v in own.wheels(field)]
-            old = [float(v) for v in getattr(base.setup, end).wheels(field)]
-            was = old if row == "height" else [float(v) for v in getattr(rest, end).wheels(field)]
-            due = [float(v) for v in getattr(book, end).wheels(field)]
-            known = row == "height" or compared(file, end, field)
-            for j in (0, 1):
-                corner = CORNERS[2 * i + j]
-                if (told := left.get(key(row, corner))) is None:
-                    continue
-                now = told + rise[2 * i + j] if row == "cold" else heights[corner] if row == "height" else told
-                off, moved, what = now - values[j], abs(values[j] - was[j]) > 1e-9, "what was asked"
-                if not moved:  # left alone where it is as it was, or as the reference has it
-                    follows = abs(was[j] - old[j]) > 1e-9
-                    what = "what the heights make of it" if follows else "what it was"
-                    if known and abs(now - due[j]) < abs(off) + 1e-9 * follows:
-                        off, what = now - due[j], "the reference"
-                words = f"{corner.replace('_', ' ')} {ROWS[row][0].partition(',')[0]}"
-                name = f"{words} {TOE[file.known.visit.get('toe_unit', 'mm')]}" if row == "toe" else words
-                if abs(off) > within(file.known.figures, corner, row) * (1 + 1e-9):
-                    missed.append(f"{name}: left {_size(file, row, told)}, {_size(file, row, off, True)} off {what}")
-                elif moved:
-                    done.append(words)
-                values[j] = now
-            setup = _with(setup, end, field, values)
-    setup = _settled(setup)
+    found = compare(file, (base.setup, rest, book, aim), heights, left)
+    if heights and (some := found.untyped.get("height")):
+        names = " and ".join(f"{corner.replace('_', ' ')} height" for corner in some)
+        remedy = "asked for as well, and the heights of a car belong together"
+        raise InputError([Problem(names, "", "must be typed beside the others", remedy)])
+    can_stand(base, aim, heights, left)
+    setup = _before(wanted.setup, base.setup)
+    for row, typed in found.typed.items():
+        setup = _with(setup, row, typed)
+        if row == "height":
+            setup = standing(wanted.car, setup)  # toe and camber as they stand at the heights left, until typed
     loads = [left.get(key("kg", corner)) for corner in CORNERS]
     car, scales, odd = wanted.car, [v for v in loads if v is not None], tuple[str, ...]()
+    untyped = tuple(f"{row_words(row)} ({at_wheels(some)})" for row, some in found.untyped.items())
     if len(scales) == 4:
         total = sum(scales)
         front, side = (scales[0] + scales[1]) / total, (scales[0] + scales[2]) / total
         cross = (scales[1] + scales[2]) / total
         odd = _odd(Version("", car, aim), total, cross, file, float(book.cross_weight))
-        car, setup = replace(car, mass=total, front_share=front, left_share=side), replace(setup, cross_weight=cross)
+        car, setup = replace(car, mass=total, front_share=front, left_share=side), _weighed(setup, cross)
     elif scales:
         odd = (f"{len(scales)} of four scales are typed: weights are taken from all four only.",)
+    if len(scales) < 4 and wanted.setup.cross_weight != base.setup.cross_weight:
+        untyped += ("corner weights",)
     where = own_corner(file.known.visit)
     before = promise(wanted.car, base.setup, wanted.setup, where, base.car)
     anew = promise(car, base.setup, setup, where, base.car)
     left_so = replace(anew, names=("before the visit", "as left"))
-    return AsLeft(replace(file, car=car, setup=setup), tuple(missed), tuple(done), left_so, before, odd)
+    return AsLeft(
+        replace(file, car=car, setup=setup), found.missed, found.done, left_so, before, untyped,
+        (*_taken(able, untyped, left), *odd),
+    )  # fmt: skip
 
 
 def _odd(asked: Version, total: float, cross: float, file: CarFile, due: float) -> tuple[str, ...]:
@@ -204,53 +175,46 @@ def _odd(asked: Version, total: float, cross: float, file: CarFile, due: float) 
     return tuple(told)
 
 
-def _at_axles(file: CarFile, left: Mapping[str, float]) -> dict[str, float]:
-    """Ride heights at the axle lines, by wheel, from the figures read at the car file's points [m]."""
-    spot: Points | None = file.known.points
-    base = float(file.car.wheelbase)
-    found: dict[str, float] = {}
-    for side in ("left", "right"):
-        pair = [left.get(key("height", f"{end}_{side}")) for end in ENDS]
-        if spot is None or spot.behind == (0.0, base):
-            above = (0.0, 0.0) if spot is None else spot.above
-            found |= {f"{end}_{side}": v - up for end, v, up in zip(ENDS, pair, above, strict=True) if v is not None}
-        elif None not in pair:
-            found |= {
-                f"{end}_{side}": float(v) for end, v in zip(ENDS, spot.at_axles(pair[0], pair[1], base), strict=True)
-            }
-        elif any(v is not None for v in pair):
-            remedy = "the two points of a sill make one line: one alone says nothing of its axle"
-            raise InputError(
-                [Problem(f"{side} heights", "one of two", "must be typed in front and at the rear", remedy)]
-            )
-    return found
-
-
-def _with(setup: Setup, end: str, field: str, values: list[float]) -> Setup:
-    own = getattr(setup, end)
-    return replace(setup, **{end: own.with_wheels(field, values[0], values[1])})
-
-
-def _settled(setup: Setup) -> Setup:
-    """Toe and camber were read at the heights the car was left at; so were the corner weights."""
-    out: Any = setup
+def _before(wanted: Setup, base: Setup) -> Setup:
+    """What has no box as asked for, what has one as it was before."""
+    out: Any = replace(wanted, cross_weight=base.cross_weight)
+    names = (*WHEEL_FIELDS, *WHEEL_FIELDS.values(), "weighed_difference")
     for end in ENDS:
-        own = getattr(setup, end)
-        read = {"aligned_height": own.height, "aligned_height_difference": own.height_difference}
-        out = replace(out, **{end: replace(own, **read, weighed_difference=own.height_difference)})
+        was = {name: getattr(getattr(base, end), name) for name in names}
+        out = replace(out, **{end: replace(getattr(wanted, end), **was)})
     return out  # type: ignore[no-any-return]
 
 
-def _size(file: CarFile, row: str, value: float, sign: bool = False) -> str:
-    if row == "toe":
-        unit = file.known.visit.get("toe_unit", "mm")
-        size, _, way = toe_words(value, unit, rim_of(file.known.visit)).partition(" ")
-        way = f" toe-{way}" if way else ""
-        return f"{'+' if value > 0 else '−'}{size}" if sign else f"{size}{way}"
-    unit = ROWS[row][1]
-    if unit == "deg":
-        return f"{number(from_si(value, unit), 1, sign=sign)}°"
-    return says(value, unit, {"mm": 0, "bar": 2}[unit], sign)
+def _with(setup: Setup, row: str, typed: Mapping[str, float]) -> Setup:
+    """The setup with one row's figures where they were typed."""
+    out: Any = setup
+    for end in ENDS:
+        own, field = getattr(setup, end), FIELD.get(row, row)
+        pair = [typed.get(f"{end}_{side}", v) for side, v in zip(SIDES, own.wheels(field), strict=True)]
+        out = replace(out, **{end: own.with_wheels(field, *pair)})
+    return out  # type: ignore[no-any-return]
+
+
+def _weighed(setup: Setup, cross: float) -> Setup:
+    """The setup with its corner weights as read at the heights that it was left at."""
+    ends = {end: replace(own := getattr(setup, end), weighed_difference=own.height_difference) for end in ENDS}
+    return replace(setup, cross_weight=cross, **ends)
+
+
+def _taken(asked: Candidate, untyped: tuple[str, ...], left: Mapping[str, float]) -> tuple[str, ...]:
+    """How what is not typed is taken, with a box and without."""
+    told = []
+    if untyped or any(key(row, corner) not in left for row in ("height", "camber", "toe") for corner in CORNERS):
+        told.append(
+            "What is not typed is taken as it was before the visit; toe and camber move with the heights where "
+            "nobody typed them."
+        )
+    boxed = (*WHEEL_FIELDS, *WHEEL_FIELDS.values(), "weighed_difference", "cross_weight")
+    others = [plain(path) for path in asked.settings if path.rpartition(".")[2] not in boxed]
+    others += [f"{end} tyres" for end in asked.tyres] + [load.name for load in asked.loads]
+    if others:
+        told.append(f"Taken as asked, having no box here: {', '.join(others)}.")
+    return tuple(told)
 
 
 def words(found: AsLeft) -> tuple[str, ...]:
@@ -263,6 +227,9 @@ def words(found: AsLeft) -> tuple[str, ...]:
         sentences [-]
     """
     first = f"Was it done? As asked: {', '.join(found.done) or 'nothing that was to change'}."
-    off = f" Missed: {'; '.join(found.missed)}." if found.missed else " Nothing was missed."
+    missed = f"Missed: {'; '.join(found.missed)}." if found.missed else ""
+    none = "Of what is typed, nothing was missed." if found.untyped else "Nothing was missed."
+    open_yet = f"Not typed yet: {', '.join(found.untyped)}." if found.untyped else ""
+    first = " ".join(filter(None, (first, missed or none, open_yet)))
     asked = f"As asked, the page promised {found.asked.told[1]} in that corner."
-    return (first + off, *found.odd, found.promise.words[0], asked, *found.promise.words[1:])
+    return (first, *found.odd, found.promise.words[0], asked, *found.promise.words[1:])

@@ -14,8 +14,9 @@ from ..car import shelf, store
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS
 from ..checks import InputError
-from .as_left import ROWS, AsLeft, as_left, key, read
+from .as_left import AsLeft, as_left, read
 from .candidate import Candidate, baseline
+from .left_rows import ROWS, key
 from .page import back_to_reference_of
 from .saved import load_whatif, whatif_folder
 
