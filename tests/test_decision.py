@@ -100,6 +100,13 @@ def test_words_give_the_figures(found):
     assert "No single reading that you can take" in " ".join(words(nothing))
 
 
+def test_a_reading_in_question_comes_before_any_other(found):
+    said = " ".join(words(found, in_question="rear left height is 76 mm off"))
+    assert "while a reading is in question: rear left height is 76 mm off. Read that again first." in said
+    assert "settles most" not in said
+    assert "No single reading" not in said
+
+
 def test_where_the_cars_are_of_two_minds_nothing_is_said_to_be_decided(found):
     for part, open_still in ((0.51, True), (0.45, True), (0.85, False), (0.2, False)):
         told = words(replace(found, worse=part))[0]

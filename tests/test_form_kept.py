@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vdlib.car import examples, shelf, store
+from vdlib.car.carfile import parse
 from vdlib.checks import InputError
 from vdlib.garage import kept as kept_forms
 from vdlib.garage.car_from import base_of, car_from, save_measured_car, starts
@@ -179,6 +180,10 @@ def test_a_car_that_is_not_from_the_form_is_not_replaced_unasked():
         save_measured_car(readings)
     assert shelf.load_car("blue").car == file.car
     assert save_measured_car(readings, again=True).car.name == "blue"
+    kept = shelf.car_path("blue").with_name("blue.toml.kept-1")
+    assert parse(kept.read_text(encoding="utf-8")).car == file.car
+    save_measured_car(readings, again=True)
+    assert not kept.with_name("blue.toml.kept-2").exists()  # the form's own file is its to change
 
 
 def test_a_start_car_that_is_gone_is_named():

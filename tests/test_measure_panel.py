@@ -17,7 +17,7 @@ from vdlib.car.typical import BODIES
 from vdlib.draw import paper
 from vdlib.garage import kept
 from vdlib.garage.form import STEPS, WAYS
-from vdlib.garage.form_fields import CHOICES, FIELDS, choices_at, fields_at
+from vdlib.garage.form_fields import CHOICES, FIELDS, OPEN, SETTLED, choices_at, fields_at
 from vdlib.panels import measure, measure_parts
 from vdlib.panels.measure import Form
 from vdlib.panels.which import Which
@@ -306,7 +306,8 @@ def test_a_name_that_cannot_be_is_refused_and_the_old_one_stays(full):
     for name, said in (("a/b", "must be 1 to 60 letters"), ("my car", "has a form already")):
         full.name.value = name
         assert said in full.message.value
-        assert full.name.value == "Invented day"
+        assert full.name.value == name  # nothing typed is lost
+        assert full.readings.name == "Invented day"
     full.name.value = "day one"
     assert "Invented day" not in kept.form_names()
     in_step(full)
@@ -340,13 +341,21 @@ def test_saving_says_where_or_what_to_take_again(full):
     assert full.boxes["corners.front_left"].value == "x"
 
 
-def test_a_car_not_from_the_form_is_replaced_at_the_second_press(full):
+def test_a_car_not_from_the_form_is_kept_and_replaced_at_a_second_press(full, monkeypatch):
     file = examples.load_example("coupe")
     shelf.save_car("Invented day", file.car, file.setup)
+    there = shelf.car_path("Invented day").read_bytes()
     full.save()
+    full.save()  # the second half of a double click
     assert "press again to replace it" in full.result.value
+    assert shelf.car_path("Invented day").read_bytes() == there
+    monkeypatch.setattr(measure, "PAUSE", 0.0)
     full.save()
     assert "Saved in" in full.result.value
+    assert "kept as <b>Invented day.toml.kept-1</b>" in full.result.value
+    assert shelf.car_path("Invented day").with_name("Invented day.toml.kept-1").read_bytes() == there
+    full.save()
+    assert "kept as" not in full.result.value
 
 
 def test_every_number_is_shown_with_its_origin_and_source(full):
@@ -416,7 +425,42 @@ def test_a_saved_car_is_called_changed_once_a_reading_is(full):
     assert "Saved in" in full.result.value
     full.type("tyres.front_left", "2.3")
     assert "Saved in" not in full.result.value
-    assert "Changed since then" in full.result.value
+    assert "The readings have changed since this car was saved: press <i>Save the car</i>" in full.result.value
+    full.save()
+    assert "have changed" not in full.result.value
+
+
+def test_a_slip_stands_over_every_answer_of_the_saved_car_until_it_is_settled(full):
+    below = Which(lambda file: widgets.HTML(file.car.name))
+    assert "two cars" in below._over.value  # the form is open, its car is not saved yet
+    full.type("heights.rear_left", str(100 + float(full.boxes["heights.rear_left"].value)))
+    full.save()
+    for said in (below._over.value, Which(lambda file: widgets.HTML())._over.value):
+        assert "In question: rear left height is 81 mm off what it should be (200 mm)" in said
+        assert "two cars" not in said
+        assert "have changed" not in said
+    answered = full.lists["heights.asked"]
+    assert answered.layout.display == ""
+    assert full.lists["camber.asked"].layout.display == "none"
+    full.choose("heights.asked", SETTLED)
+    assert "Read again: rear left height" in full.words["heights"].value
+    assert "a slip" not in full.first.value
+    assert "press <i>Save the car</i>" in below._over.value
+    full.save()
+    assert below._over.value == ""
+    full.type("heights.rear_left", str(1 + float(full.boxes["heights.rear_left"].value)))
+    assert answered.value == OPEN  # another reading is another question
+    assert "press <i>Save the car</i>" in below._over.value
+
+
+def test_a_name_that_cannot_be_stays_in_its_box_and_is_said_until_it_is_mended(full):
+    full.name.value = "Otto's red"
+    full.type("tyres.front_left", "2.3")
+    assert full.name.value == "Otto's red"
+    assert "Until you change it, this form stays Invented day." in full.message.value
+    full.name.value = "Ottos red"
+    assert full.readings.name == full.name.value == "Ottos red"
+    assert "Until you change it" not in full.message.value
 
 
 def test_what_is_missing_is_said_with_the_step_that_asks_for_it(full):

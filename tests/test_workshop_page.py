@@ -462,6 +462,14 @@ def test_the_front_says_not_to_drive_hard_where_the_rear_sits_on_its_stops(story
     assert not any(c.out for c in rows(guessed)["gap mm"][2:])
 
 
+def test_a_reading_in_question_stands_on_the_front_and_nothing_is_sure_of_it():
+    asked = "rear left height is 76 mm off what it should be (441 mm)"
+    page = page_of("coupe", visit=CALM | {"in_question": asked})[2]
+    assert page.warning == f"READ AGAIN BEFORE ANYTHING IS SET: {asked}."
+    more = page_of("coupe", visit=CALM | {"in_question": f"{asked}; another; a third"})[2]
+    assert more.warning.endswith("(441 mm), and 2 more.")
+
+
 def test_a_tie_at_the_rear_stop_and_the_springs_read_are_on_the_front(tmp_path):
     ties = {"ties": "12 | 14 | 0 | 3"}
     assert "HIT ITS BUMP STOPS IN A SESSION" in page_of("coupe", visit=CALM | ties)[2].warning

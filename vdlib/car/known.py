@@ -36,6 +36,7 @@ VISIT: dict[str, str] = {
     "clicks": "clicks of the dampers, four wheels",
     "differential": "differential",
     "control": "stability control",
+    "in_question": "readings behind which a slip may stand, until they are mended or read again",
 }
 """Key of ``[visit]`` → what it says; all of them words, as typed."""
 BOOK, REFERENCE = "book", "reference"

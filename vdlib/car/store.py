@@ -183,13 +183,26 @@ def set_aside(path: Path) -> Path:
     Errors:
         ``InputError`` in words where the system refuses; it is then where it was.
     """
-    count = 1
-    while (kept := path.with_name(f"{path.name}.kept-{count}")).exists():
-        count += 1
+    kept = free_aside(path)
     try:
         os.replace(path, kept)
     except OSError as fault:
         raise _cannot("be kept aside", path, fault) from None
+    return kept
+
+
+def free_aside(path: Path) -> Path:
+    """Return the name under which a file would be set aside.
+
+    Parameters:
+        path: the file [-]
+
+    Returns:
+        a path beside it that nothing has yet [-]
+    """
+    count = 1
+    while (kept := path.with_name(f"{path.name}.kept-{count}")).exists():
+        count += 1
     return kept
 
 

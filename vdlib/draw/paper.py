@@ -9,7 +9,7 @@ from ..car import store
 from ..car.keys import CORNERS, ENDS
 from ..garage.car_from import MeasuredCar
 from ..garage.form import STEPS
-from ..garage.form_fields import FIELDS, LOOK, PRINTOUT, choices_at, fields_at
+from ..garage.form_fields import ASKED, FIELDS, LOOK, PRINTOUT, choices_at, fields_at
 from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked, label_of
 from ..units import UNITS
@@ -165,7 +165,7 @@ def _workshops(readings: Readings, answer: MeasuredCar | None, paper: Paper) -> 
         boxes = [
             f for f in fields_at(step.key) if f.key not in (*first, PRINTOUT) and (answer is None or asked(readings, f))
         ]
-        choices = [c for c in choices_at(step.key) if c.options and step.key != "look"]
+        choices = [c for c in choices_at(step.key) if c.options and step.key != "look" and not c.key.endswith(ASKED)]
         told = _told(answer, step.key)
         if not boxes and not choices and not told:
             continue

@@ -8,22 +8,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from ..car import examples, shelf
+from ..car import examples, shelf, store
 from ..car.carfile import CarFile, fields_of
 from ..car.keys import ENDS
 from ..car.known import Figures, Known, Points
 from ..car.records import SIDES, AxleSetup
 from ..car.reference import reference_of
 from ..car.typical import UNKNOWN, Kinds, Range, fill, ranges
-from ..car.writing import records
+from ..car.writing import records, render
 from ..checks import InputError, Problem
 from ..units import from_si, to_si
 from .form import BOOK, KIND_AT, SILL
-from .form_fields import CHOICES
+from .form_fields import ASKED, CHOICES, MAY_SLIP, SETTLED
 from .instruments import Measured
 from .reckoning import Outcome, Reckoning, mean, named
 from .stops import stops
-from .typed import EXAMPLE, SAVED, Readings, numbers
+from .typed import EXAMPLE, LONGEST, SAVED, Readings, numbers
 from .visit import visit_of
 from .wheels import WHEEL_STEPS as WHEELS
 from .whole_car import WHOLE_CAR_STEPS as WEIGHTS
@@ -53,6 +53,11 @@ class MeasuredCar:
     def errors(self) -> dict[str, float]:
         """Path → one standard deviation of its own measurement, in SI [any]."""
         return {path: float(found.sigma) for path, found in self.measured.items()}
+
+    @property
+    def slips(self) -> dict[str, tuple[Problem, ...]]:
+        """Step → its questions behind which may stand a slip that would turn an answer."""
+        return {step: found for step in MAY_SLIP if (found := self.steps.get(step, Outcome()).slips)}
 
 
 def starts() -> tuple[str, ...]:
@@ -118,6 +123,7 @@ def car_from(readings: Readings, base: CarFile) -> MeasuredCar:
             steps[step] = Outcome()
         bench.found |= steps[step].assumed | steps[step].numbers
         problems += steps[step].errors
+    steps |= {s: replace(steps[s], settled=True) for s in MAY_SLIP if chosen[f"{s}{ASKED}"] == SETTLED}
     bench.found |= settle(bench)
     known = {entry.path for entry in fields_of()}
     assumed = {path for outcome in steps.values() for path in outcome.assumed}
@@ -190,7 +196,7 @@ def _assemble(
         kinds,
         _points(bench, steps),
         _figures(readings, steps),
-        visit_of(readings),
+        visit_of(readings) | _in_question(steps),
     )
     file = CarFile(car, setup, words, base.text, shelf.car_path(readings.name), more)
     try:
@@ -205,6 +211,12 @@ def _assemble(
         if words.get(e.path) == "example" and e.path not in found and e.path not in told and e.field not in left
     )
     return MeasuredCar(file, steps, (), found, ranges(file, kinds, own_errors), missing)
+
+
+def _in_question(steps: Mapping[str, Outcome]) -> dict[str, str]:
+    """What the form asks about, as the car file keeps it until it is mended or read again."""
+    told = [f"{one.field} {one.rule} ({one.value})" for step in MAY_SLIP for one in steps[step].slips]
+    return {"in_question": "; ".join(told)[:LONGEST]} if told else {}
 
 
 def _note(readings: Readings, base: CarFile, filled: bool) -> str:
@@ -281,7 +293,7 @@ def save_measured_car(readings: Readings, again: bool = False) -> CarFile:
 
     Errors:
         ``InputError`` naming each reading to take again; when nothing is measured yet; when a car of this name that did
-        not come from the form is in the way. What was saved before is then as it was.
+        not come from the form is in the way. What was saved before is then as it was. What is replaced is kept aside.
     """
     answer = car_from(readings, base_of(readings))
     if answer.problems:
@@ -292,7 +304,31 @@ def save_measured_car(readings: Readings, again: bool = False) -> CarFile:
     if former is not None and _NOTE not in former.car.note and not again:
         rule = "is saved already, and not from this form"
         raise InputError([Problem(f"a car named {readings.name}", "", rule, "press again to replace it, or rename")])
-    text, known = (None, None) if former is None else (former.text, former.known)
-    figures = answer.file.known.figures or (known.figures if known else None)
-    more = replace(answer.file.known, figures=figures)
+    if former is not None and _NOTE not in former.car.note:  # somebody's own file: a copy of it stays
+        path = shelf.car_path(readings.name)
+        store.put(store.free_aside(path), path.read_bytes())
+    text, more = (None, answer.file.known) if former is None else (former.text, _more(answer.file, former))
     return shelf.save_car(readings.name, answer.file.car, answer.file.setup, answer.file.origin, text, more)
+
+
+def _more(file: CarFile, former: CarFile) -> Known:
+    """What is saved besides numbers: figures saved before stay where the form holds none."""
+    return replace(file.known, figures=file.known.figures or former.known.figures)
+
+
+def unsaved(answer: MeasuredCar, saved: CarFile) -> bool:
+    """Return whether saving the car of a form once more would change its file.
+
+    Parameters:
+        answer: what the readings say now [-]
+        saved: the car saved under the form's name [-]
+
+    Returns:
+        True also where the readings make no car; False for a car that never came from the form [-]
+    """
+    if _NOTE not in saved.car.note:
+        return False
+    file = answer.file
+    if file is None:
+        return True
+    return render(file.car, file.setup, file.origin, saved.text, _more(file, saved)) != saved.text

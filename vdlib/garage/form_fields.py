@@ -36,6 +36,12 @@ LINK_POINTS = ("lower_inner", "lower_outer", "upper_inner", "upper_outer")
 PRINTOUT = "toe.printout"
 """Box that takes a whole table and fills in others from it."""
 SEATS = ("not known", "fixed", "threaded, all four", "threaded, rear only", "threaded, front only")
+OPEN, SETTLED = "not looked at yet", "read again: it is as typed"
+"""What a reader may say of the questions of a step."""
+ASKED = ".asked"
+"""How the key of that choice ends."""
+MAY_SLIP = ("tyres", "floor", "heights", "stops", "corners", "camber", "springs", "lift", "curves")
+"""Steps whose questions may hide a slip that would turn an answer; toe hardly moves a limit."""
 _BAR = ("not measured", "no bar", "diameter only", "sizes below")
 
 
@@ -215,6 +221,7 @@ CHOICES: dict[str, Choice] = {
         Choice("adjust.camber", "camber", ("not known", "not adjustable", "eccentrics", "shims", "top mounts")),
         Choice("adjust.rear_toe", "rear toe", ("not known", "adjustable", "not adjustable")),
         Choice("lift.end", "axle raised", ENDS[::-1]),
+        *(Choice(f"{step}{ASKED}", "the reading in question", (OPEN, SETTLED)) for step in MAY_SLIP),
     )
 }
 """Key → choice. The options of ``start.from`` are the cars that exist."""

@@ -148,6 +148,23 @@ def load_form(name: str) -> Loaded:
     return save_form(readings)._replace(said=said)
 
 
+def readings_of(name: str) -> Readings | None:
+    """Return what is typed into the form of a car, without touching its file.
+
+    Parameters:
+        name: the car's name [-]
+
+    Returns:
+        its readings; None where there is no form, or none that can be read whole [-]
+    """
+    try:
+        found = store.load(form_path(name))
+    except InputError:
+        return None
+    readings, faults = _understood(name, found.data)
+    return None if found.text is None or found.fault or faults else readings
+
+
 def rename(readings: Readings, name: str, former: str) -> Loaded:
     """Rename a form; its file moves, a car saved under the old name stays.
 

@@ -35,7 +35,7 @@ class Outcome:
 
     ``assumed`` are numbers that nobody read but that must follow from the others. ``wheels`` are those of single
     wheels, by the wheel's table in a car file: "setup.rear_left.toe"; ``figures`` what they should be, by the path of
-    a reference: "rear.toe".
+    a reference: "rear.toe". ``settled``: the reader has read again what is asked about.
     """
 
     numbers: dict[str, Measured] = field(default_factory=dict)
@@ -46,6 +46,17 @@ class Outcome:
     waiting: tuple[str, ...] = ()
     wheels: dict[str, Measured] = field(default_factory=dict)
     figures: dict[str, float] = field(default_factory=dict)
+    settled: bool = False
+
+    @property
+    def slips(self) -> tuple[Problem, ...]:
+        """The questions behind which may stand a slip that would turn an answer.
+
+        A difference between left and right that may be so, a coarse gauge, whose error counts anyway, and what is not
+        typed at all are no such questions; nor is what was read again.
+        """
+        none = ("differ", "were written more coarsely", "are not typed")
+        return () if self.settled else tuple(one for one in self.questions if not one.rule.startswith(none))
 
 
 @dataclass

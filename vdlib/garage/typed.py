@@ -14,7 +14,7 @@ from ..car.typical import Kinds
 from ..checks import Problem, range_problem
 from ..units import UNITS, brief, from_si, to_si
 from .form import CHOSEN, HUB, KIND_AT, SILL, STEPS, STRINGS, TOE_UNITS, WAYS, Choice, Field
-from .form_fields import CHOICES, FIELDS
+from .form_fields import ASKED, CHOICES, FIELDS
 
 SAVED = "saved "
 EXAMPLE = "example "
@@ -86,7 +86,7 @@ class Readings:
             new ``Readings`` [-]
         """
         rest = {k: v for k, v in self.typed.items() if k != key}
-        return replace(self, typed=rest | ({key: text} if text.strip() else {}))
+        return replace(self._asked_anew(key), typed=rest | ({key: text} if text.strip() else {}))
 
     def with_choice(self, key: str, option: str) -> Readings:
         """Return the same readings with one choice made.
@@ -98,7 +98,12 @@ class Readings:
         Returns:
             new ``Readings`` [-]
         """
-        return replace(self, chosen=self.chosen | {key: option})
+        before = self if key.endswith(ASKED) else self._asked_anew(key)
+        return replace(before, chosen=before.chosen | {key: option})
+
+    def _asked_anew(self, key: str) -> Readings:
+        """The same readings, where what was settled in the step of a changed box counts no longer."""
+        return replace(self, chosen={k: v for k, v in self.chosen.items() if k != key.partition(".")[0] + ASKED})
 
     def words(self, key: str) -> str:
         """Return a box of words on one line, empty where nothing is typed.

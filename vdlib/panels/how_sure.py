@@ -40,6 +40,7 @@ class Sureness:
     stance: str
     phase: str
     lateral: float
+    in_question: str = ""  # readings behind which a slip may stand
     assumed: bool = False  # whether the car file says nothing of what kind of car it is
 
 
@@ -94,7 +95,8 @@ def panel(file: CarFile) -> Panel:
         known = tried(car, level, setup, moment, doubts, count)
         found = spread(car, level, setup, moment, doubts, count, known=known)
         decision = decide(car, level, setup, doubts, moment, count, known=known)
-        return Sureness(found, decision, stance, phase, lateral, file.known.kinds is None)
+        asks = file.known.visit.get("in_question", "")
+        return Sureness(found, decision, stance, phase, lateral, asks, file.known.kinds is None)
 
     def rough(state: dict[str, Any]) -> Sureness:
         return compute(state | {"count": min(COUNTS[1], state["count"])})
@@ -145,7 +147,7 @@ def words(found: Sureness) -> str:
         f"{rises} toward understeer{gone}.</b> {sure}. Nine in ten "
         f"of those that hold it lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
     ]
-    lines += [escape(sentence) for sentence in decision_words(found.decision)]
+    lines += [escape(sentence) for sentence in decision_words(found.decision, in_question=found.in_question)]
     lines += [escape(KIND_ASSUMED)] * found.assumed
     return "<br>".join(lines)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from html import escape
+from time import monotonic
 from typing import Any
 
 from ..car import shelf, store
@@ -12,15 +13,17 @@ from ..car.examples import FIRST, load_example
 from ..checks import InputError, Problem
 from ..draw import paper
 from ..garage import kept
-from ..garage.car_from import MeasuredCar, base_of, car_from, save_measured_car, starts
+from ..garage.car_from import MeasuredCar, base_of, car_from, save_measured_car, starts, unsaved
 from ..garage.form import STEPS
-from ..garage.form_fields import CHOICES, FIELDS, PRINTOUT, fields_at
+from ..garage.form_fields import ASKED, CHOICES, FIELDS, MAY_SLIP, PRINTOUT, fields_at
 from ..garage.invented import NAME as INVENTED
 from ..garage.invented import invented_day
 from ..garage.printout import read_printout
+from ..garage.reckoning import Outcome
 from ..garage.typed import Readings, asked, label_of
 from ..shown import PAIRS, chosen, unit_for, use
 from .base import BROKEN
+from .in_question import CHANGED
 from .later import on_page
 from .measure_boxes import Doings, FormBoxes
 from .measure_parts import (
@@ -39,7 +42,8 @@ from .said import note
 from .which import Which
 
 FIRST_NAME = "my car"
-CHANGED = "Changed since then. Press <i>Save the car</i> to let every workbook see it."
+PAUSE = 1.0
+"""A second press within this time is one of a double click [s]."""
 
 
 class Form(FormBoxes):
@@ -55,7 +59,9 @@ class Form(FormBoxes):
         self.said = ""
         """What was said last about files, in words."""
         self._text: str | None = None
-        self._held = self._warned = False
+        self._held, self._refused = False, ""
+        self._warned: float | None = None
+        """When it was said that another file has the name; None where it was not."""
         super().__init__(
             Doings(
                 lambda key: self._on(key, Readings.with_typed),
@@ -138,7 +144,8 @@ class Form(FormBoxes):
             self._take(found.readings, found.text)
             self._say(f"This form is now called {found.readings.name}.{stays} {found.said}")
         except InputError as fault:
-            self._say(str(fault), bad=True)
+            self._refused = name
+            self._name_refused(fault)
         self._show()
 
     def invent(self) -> None:
@@ -159,9 +166,13 @@ class Form(FormBoxes):
     def save(self) -> None:
         """Save the car that the readings make, or say in words which reading to take again."""
         try:
-            file = save_measured_car(self.readings, self._warned)
-            self._warned = False
-            where = f"Saved in <b>{escape(str(shelf.car_path(file.car.name).resolve()))}</b> and open"
+            if self._warned is not None and monotonic() - self._warned < PAUSE:
+                return  # the second half of a double click: the warning has not been read yet
+            aside = store.free_aside(shelf.car_path(self.readings.name)).name if self._warned is not None else ""
+            file = save_measured_car(self.readings, self._warned is not None)
+            self._warned = None
+            where = f"The file that was there is kept as <b>{escape(aside)}</b>. " if aside else ""
+            where += f"Saved in <b>{escape(str(shelf.car_path(file.car.name).resolve()))}</b> and open"
             told = (
                 '<div class="vd-words" role="status">{}: the panels below {} this car. Every other workbook {}.</div>'
             )
@@ -170,7 +181,7 @@ class Form(FormBoxes):
             Which.show_opened()
             self.result.value = told.format(where, "show", rest)
         except InputError as fault:
-            self._warned = any("not from this form" in p.rule for p in fault.problems)
+            self._warned = monotonic() if any("not from this form" in p.rule for p in fault.problems) else None
             self.result.value = alert(["The car is not saved; nothing typed is lost.", *fault.problems])
 
     def print(self, filled: bool) -> None:
@@ -211,7 +222,7 @@ class Form(FormBoxes):
     def _take(self, readings: Readings, text: str | None) -> None:
         """Put readings into the boxes."""
         self.readings, self._text = readings, text
-        self.result.value, self._warned = "", False
+        self.result.value, self._warned, self._refused = "", None, ""
         start = dict.fromkeys([*starts(), readings.choice("start.from")])
         self._put("options", [(self.lists["start.from"], [(car, car) for car in start])])
         self._put("value", ((box, readings.typed.get(key, "")) for key, box in self.boxes.items()))
@@ -220,12 +231,18 @@ class Form(FormBoxes):
         """Save and show what was just changed."""
         if self._held:
             return
-        self.readings, self._warned = readings, False
-        if self.result.value:
-            self.result.value = f'<div class="vd-words" role="status">{CHANGED}</div>'
+        self.readings, self._warned = readings, None
+        self.result.value = ""
         self._say("")
+        if self._refused:
+            self._name_refused()
         self._keep()
         self._show()
+
+    def _name_refused(self, fault: InputError | None = None) -> None:
+        """Say, until it is mended, that the name typed cannot be, and under which one the form goes on."""
+        why = fault or f"{self._refused!r} cannot be this form's name"
+        self._say(f"{why}. Until you change it, this form stays {self.readings.name}.", bad=True)
 
     def _keep(self) -> None:
         """Save the readings; what cannot be saved is said, and stays in the boxes."""
@@ -266,13 +283,32 @@ class Form(FormBoxes):
                 box.layout.display = "" if asked(self.readings, field) else "none"
                 wrong = any(name.startswith(f"{field.label} (") for name in bad)
                 (box.add_class if wrong else box.remove_class)("vd-bad")
+            if step.key in MAY_SLIP:
+                outcome = answer.steps.get(step.key, Outcome())
+                there = outcome.slips or (outcome.settled and outcome.questions)
+                self.lists[step.key + ASKED].layout.display = "" if there else "none"
         self._picture(self.steps.selected_index)
         self.four.value = four_wheels(self.readings, answer)
         self.overall.value = f'<div class="vd-words" role="status">{whole}</div>'
         self.origins.value = origin or "<em>No car yet.</em>"
         have = dict.fromkeys([*kept.form_names(), self.readings.name])
         self._put("options", [(self.forms, list(have))])
-        self._put("value", [(self.name, self.readings.name), (self.forms, self.readings.name)])
+        self._put("value", [(self.name, self._refused or self.readings.name), (self.forms, self.readings.name)])
+        self._behind()
+
+    def _behind(self) -> None:
+        """Say beside the button, and over the answers below, where the saved car is not what is typed."""
+        name, screen = self.readings.name, onscreen()
+        screen.form = name
+        if not self.result.value:
+            try:
+                late = name in shelf.car_names() and unsaved(self.answer, shelf.load_car(name))
+            except InputError:  # a car file that cannot be read is said by the chooser
+                late = False
+            told = f'<div class="vd-alert" role="status">{CHANGED}: press <i>Save the car</i>.</div>'
+            self.result.value = told if late else ""
+        for chooser in screen.following:
+            chooser.say_over()
 
     @staticmethod
     def compute(readings: Readings) -> MeasuredCar:

@@ -15,7 +15,7 @@ from ..car.examples import FIRST, load_example
 from ..draw import garage as drawn
 from ..garage.car_from import starts
 from ..garage.form import STEPS, WAYS, Field, Step
-from ..garage.form_fields import PRINTOUT, choices_at, fields_at
+from ..garage.form_fields import ASKED, MAY_SLIP, PRINTOUT, choices_at, fields_at
 from ..garage.printout import HINT
 from ..shown import retold
 from ..units import UNITS
@@ -119,7 +119,8 @@ class FormBoxes:
             made = widgets.Dropdown(description=choice.label, options=options, style=listed, layout=wide)
             made.observe(self._doings.choose(choice.key), names="value")
             self.lists[choice.key] = made
-            (more if choice.more else main).append(made)
+            if not choice.key.endswith(ASKED):  # that one stands below the questions
+                (more if choice.more else main).append(made)
         for field in fields_at(step.key):
             if field.key == PRINTOUT:
                 main += self._printout_box(field)
@@ -154,7 +155,8 @@ class FormBoxes:
             )
             fold.set_title(0, "More")
             parts.append(fold)
-        return widgets.VBox([*parts, self.words[step.key]])
+        answered = [self.lists[step.key + ASKED]] if step.key in MAY_SLIP else []
+        return widgets.VBox([*parts, self.words[step.key], *answered])
 
     def _printout_box(self, field: Field) -> list[Any]:
         """The box that takes a whole table, and what is said of it."""

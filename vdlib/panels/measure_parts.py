@@ -83,7 +83,7 @@ def progress(readings: Readings, answer: MeasuredCar, step: str) -> str:
     told = "done" if outcome.numbers or outcome.lines else "begun"
     if outcome.waiting:
         told = "not finished"
-    count = len(outcome.questions)
+    count = 0 if outcome.settled else len(outcome.questions)
     asks = f", {count} question{'s' if count > 1 else ''}" if count else ""
     return f"{told}: {filled} of {len(boxes)}{asks}"
 
@@ -113,7 +113,8 @@ def step_words(outcome: Outcome) -> str:
     if outcome.errors:
         parts.append(alert(["Nothing is lost; take this reading again:", *outcome.errors]))
     if outcome.questions:
-        asks = "<br>".join(escape(retold(f"Question: {p}")) for p in outcome.questions)
+        word = "Read again" if outcome.settled else "Question"
+        asks = "<br>".join(escape(retold(f"{word}: {p}")) for p in outcome.questions)
         parts.append(f'<div class="vd-ask">{asks}</div>')
     if outcome.lines:
         parts.append(table(["worked out", "± one standard deviation"], outcome.lines))
@@ -257,9 +258,9 @@ def first_answer(answer: MeasuredCar) -> str:
     Returns:
         HTML; empty where neither is typed [-]
     """
-    file = answer.file
+    file, slips = answer.file, answer.slips
     if file is None:
-        again = _steps(lambda key: answer.steps.get(key, Outcome()).errors) or _steps(lambda key: slips(key, answer))
+        again = _steps(lambda key: answer.steps.get(key, Outcome()).errors) or _steps(lambda key: slips.get(key, ()))
         return f"{WAITS} for the reading to take again in {again}." if again else ""
     high = file.known.figures is not None and any(p.endswith(".height") for p in file.known.figures.values)
     high = high and "setup.rear.height" in answer.measured
@@ -273,7 +274,7 @@ def first_answer(answer: MeasuredCar) -> str:
         return f"{WAITS}: with these readings the car cannot hold that corner. {escape(retold(str(fault)))}"
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
     sure = "still open: further readings narrow it" if 0.1 < part < 0.9 else "fairly sure"
-    if where := _steps(lambda key: slips(key, answer)):
+    if where := _steps(lambda key: slips.get(key, ())):
         sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
     speed = says(HERE[0], "kmh", 0)
     return (
@@ -285,23 +286,6 @@ def first_answer(answer: MeasuredCar) -> str:
 def _steps(found: Callable[[str], Sized]) -> str:
     """The steps, by number and title, of whose key something is found."""
     return escape("; ".join(f"{i} {s.title}" for i, s in enumerate(STEPS, 1) if found(s.key)))
-
-
-def slips(step: str, answer: MeasuredCar) -> tuple[Problem, ...]:
-    """Return the questions of a step behind which may stand a slip that would turn the first answer.
-
-    A difference between left and right that may be so, a coarse gauge, whose error counts anyway, and toe, which hardly
-    moves a limit, do not wait for that.
-
-    Parameters:
-        step: the step's key [-]
-        answer: what the readings say [-]
-
-    Returns:
-        questions [-]
-    """
-    asked = () if step == "toe" else answer.steps.get(step, Outcome()).questions
-    return tuple(one for one in asked if not one.rule.startswith(("differ", "were written more coarsely")))
 
 
 WAITS = "<b>First answer</b>: it waits"

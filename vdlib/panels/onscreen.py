@@ -26,6 +26,8 @@ class OnScreen:
         self._whatifs: WeakValueDictionary[tuple[str, str], Any] = WeakValueDictionary()
         self.last: tuple[str, tuple[str, str]] | None = None
         """Which saved car was open when a car was last chosen here, and that choice."""
+        self.form = ""
+        """The name of the car whose form is open in this notebook; empty where it shows no form."""
         self.later = Later()
         """What of it is still to be made."""
 

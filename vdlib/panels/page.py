@@ -200,7 +200,7 @@ def sure_of(file: CarFile, base: Version, asked: Version) -> tuple[str, ...]:
     doubts = doubts_of(file, kinds, errors)
     braked = own_corner(file.known.visit).foot == "brake"
     found = decide(base.car, asked.setup, base.setup, doubts, Moment.in_phase("brake" if braked else "lift", *HERE))
-    told = words(found, asked=True)
+    told = words(found, True, file.known.visit.get("in_question", ""))
     left = ("Ballast and tyres are left out of this count.",) if asked.car != base.car else ()
     none = () if file.origin else ("Nothing in the car file is marked as measured: measure your car to be surer.",)
     kind = () if file.known.kinds else ("The car file does not say what kind of car it is: usual kinds are taken.",)

@@ -21,6 +21,7 @@ from ..shown import chosen, label_for, seen, use
 from ..units import brief
 from . import hover
 from .base import BROKEN, Panel, Refused, clock_here
+from .in_question import over_answers
 from .later import WAITING, on_page
 from .look import CSS
 from .measure_parts import name_of
@@ -78,7 +79,7 @@ class Which:
         self.large.add_class("vd-large-switch")
         self.about, self.message, self._working = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self._working.layout.display = "none"
-        self.place = widgets.VBox()
+        self.place, self._over = widgets.VBox(), widgets.HTML()
         self._source = self._listed = self._first(path)
         self._set_controls()
         self.list.observe(lambda change: self._chosen(change["new"]), names="value")
@@ -98,7 +99,7 @@ class Which:
         top = widgets.HBox([choosing, self.about], layout=widgets.Layout(flex_flow="row wrap", grid_gap="0 16px"))
         top.layout.display = "" if self.leads else "none"
         hovering = [hover.shown()] if self.leads else []
-        self.box = widgets.VBox([style, top, self.message, self._working, self.place, *hovering])
+        self.box = widgets.VBox([style, top, self.message, self._over, self._working, self.place, *hovering])
         self.box.add_class("vd-panel")
         self.large.value = any(other.large.value for other in self.screen.choosers) or kept_large()
         self.screen.choosers.add(self)
@@ -207,9 +208,15 @@ class Which:
         self.message.value = ""
         self.about.value = f'<div class="vd-words">{about(file)}</div>' if self.leads else ""
         self.place.children = shown
+        self.say_over()
         self._begin("")
         self._keep(source, text, shown)
         return True
+
+    def say_over(self) -> None:
+        """Say over the answers what has to be known of the car before they are read."""
+        told = "" if self.file is None else over_answers(self.file, self.screen.form)
+        self._over.value, self._over.layout.display = told, "" if told else "none"
 
     def _keep(self, source: tuple[str, str], text: str, shown: tuple[Any, ...]) -> None:
         """Keep what is shown, and close what is neither of the last few cars nor of the file as it now is."""

@@ -251,12 +251,13 @@ CLEAR = 0.6
 """Where a smaller part of the plausible cars agrees than this, nothing is said to be decided; our own choice [-]."""
 
 
-def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
+def words(found: Decision, asked: bool = False, in_question: str = "") -> tuple[str, ...]:
     """Describe how sure the decision is, and which reading to take next.
 
     Parameters:
         found: the decision [-]
         asked: whether the setup counted from is one asked of a workshop, and no reference [-]
+        in_question: readings behind which a slip may stand, as of ``known.VISIT`` [-]
 
     Returns:
         sentences [-]
@@ -270,6 +271,8 @@ def words(found: Decision, asked: bool = False) -> tuple[str, ...]:
     what = "It" if asked else "Which end has come nearer its limit"
     start = f"{what} cannot be told yet. " if part < CLEAR else ""
     first = f"{start}Of {len(found.change):,} plausible cars {100 * part:.0f} in 100 say: {said}. {_risk(found.wrong)}"
+    if in_question:
+        return (first, f"None of it counts while a reading is in question: {in_question}. Read that again first.")
     if not found.best:
         return (first, "No single reading that you can take would change that by enough to be worth the work.")
     name = found.best

@@ -59,7 +59,7 @@ class WorkshopPage:
     ring: bool  # heights out after work on the car: look, and ring before anything is set
     look: tuple[tuple[str, bool], ...]  # what is looked at first, and whether somebody has
     found: str
-    warning: str  # where the rear sits on its stops; empty where it does not
+    warning: str  # a reading in question, and where the rear sits on its stops; empty where neither
     asked: str  # what is asked for, by name
     wheels: WheelTable
     reference: str
@@ -183,7 +183,7 @@ def build(
         ring=ring,
         look=tuple((words, key in looked) for key, words in LOOK.items()),
         found=visit.get("found", ""),
-        warning=on_stops(file, base),
+        warning="  ".join(filter(None, (in_question(visit), on_stops(file, base)))),
         asked=wanted.name,
         wheels=with_seats(table, seats),
         reference=reference.name,
@@ -222,6 +222,20 @@ def since_of(visit: Mapping[str, str]) -> str:
     """
     work = f"({visit['work']})" if visit.get("work") else ""
     return " ".join(part for part in (visit.get("since", "").removeprefix("since "), work) if part)
+
+
+def in_question(visit: Mapping[str, str]) -> str:
+    """Return the front's line where a slip may stand behind a reading of the car; else empty.
+
+    Parameters:
+        visit: what the car file says of the visit [-]
+
+    Returns:
+        words [-]
+    """
+    first, _, more = visit.get("in_question", "").partition("; ")
+    rest = f", and {more.count('; ') + 1} more" if more else ""
+    return retold(f"READ AGAIN BEFORE ANYTHING IS SET: {first}{rest}.") if first else ""
 
 
 def on_stops(file: CarFile, base: Version) -> str:
