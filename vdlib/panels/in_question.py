@@ -28,14 +28,13 @@ def over_answers(file: CarFile, form: str = "") -> str:
     told: list[str] = []
     name = "" if file.path is None else file.path.stem
     if form and form != name:
-        shown = escape(file.car.name)
+        shown = escape(name or file.car.name)
         told.append(f"These answers are about <b>{shown}</b>, the form above about <b>{escape(form)}</b>: two cars.")
     if asked := file.known.visit.get("in_question"):
         there = "above" if form == name else "in workbook 7"
-        told.append(
-            f"<b>In question: {escape(retold(asked))}.</b> Every answer rests on it. Read it again. Then correct it, "
-            f"or say below the question {there} that it is as typed, and save the car."
-        )
+        mend = f"Then correct it, or say below the question {there} that it is as typed, and save the car."
+        mend = mend if name in kept.form_names() else "This car has no form of its own: correct it in the car file."
+        told.append(f"<b>In question: {escape(retold(asked))}.</b> Every answer rests on it. Read it again. {mend}")
     if file.path is not None and behind(file):
         there = "" if form == name else " in workbook 7"
         told.append(f"<b>{CHANGED}: press <i>Save the car</i>{there}.</b>")
