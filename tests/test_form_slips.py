@@ -291,7 +291,8 @@ def test_four_arch_heights_already_give_an_answer_that_a_tie_narrows():
     tied = first_answer(worked(form(ARCHES | four("stops", (20, 20, 0, 0), "_tie"))))
     share = [int(text.split("in ")[1].split(" of 100")[0]) for text in (high, tied)]
     assert share[1] > share[0]  # a stop touched says more of the rear than the heights alone
-    assert ("narrow it" in high) == (10 < share[0] < 90)
+    assert ("still open" in high) == (10 < share[0] < 90)
+    assert "narrow it" not in high  # whether a reading would is worked out below, not promised here
     assert "a slip" not in high
     coarse = worked(form(ARCHES | four("tyres", ("2", "2", "2", "2"))))
     assert "more coarsely" in coarse.steps["tyres"].questions[0].rule
@@ -319,9 +320,10 @@ def test_left_and_right_apart_and_toe_are_no_slip_that_the_first_answer_waits_fo
 
 
 def test_every_whatif_carries_the_caution_until_the_list_is_ticked(monkeypatch):
-    from vdlib.garage.form_fields import FINE, LOOK
+    from vdlib.door import job
+    from vdlib.garage.form_fields import FINE, FOUND, LOOK, UNSEEN
     from vdlib.garage.visit import unticked
-    from vdlib.panels import whatif
+    from vdlib.panels import shared_whatif, whatif
 
     undrawn(monkeypatch)
     file = save_measured_car(form(ARCHES))
@@ -331,6 +333,15 @@ def test_every_whatif_carries_the_caution_until_the_list_is_ticked(monkeypatch):
     ticked = save_measured_car(seen)
     assert unticked(ticked.known.visit) == ()
     assert whatif.panel(ticked).box.children[0].value == ""
+    odd = seen.with_choice("look.dampers", FOUND).with_typed("look.note", "left one wet")
+    said = whatif.panel(save_measured_car(odd)).box.children[0].value
+    assert "Found: dampers dry; bump stops there, whole, their marks: left one wet. Have that put right" in said
+    assert "not looked at yet" not in said  # what was found has been looked at
+    part = save_measured_car(odd.with_choice("look.bars", UNSEEN))
+    told = shared_whatif.inspected(part).value
+    assert "1 of the form's inspection list not looked at yet, first: bar links whole" in told
+    job.note_looked_over(part, True)  # as ticked on the start page
+    assert "not looked at yet" not in shared_whatif.inspected(part).value
 
 
 def test_a_figure_that_no_car_can_have_is_asked_again_and_no_car_is_made_of_it():

@@ -88,6 +88,8 @@ def test_the_picture_shows_the_spread(name):
         assert f"settles most: {decision.best}. With it " in panel.words_html.value
     assert tuple(shown.values()) == found.of_hundred  # words and picture tell the same three numbers
     assert f"{found.of_hundred[0]} of 100 plausible cars move toward oversteer" in panel.words_html.value
+    share = 100 * max(decision.worse, 1 - decision.worse)  # the verdict is the question of the form's first answer
+    assert f"plausible cars {share:.0f} in 100 say: the rear has" in panel.words_html.value
     assert "about" not in panel.words_html.value.partition("of 100")[0]  # 10,000 cars: chance is below the last digit
     panel.set("count", 1000)
     few = panel.result.spread

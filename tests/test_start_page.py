@@ -83,6 +83,9 @@ def test_each_step_is_done_by_what_is_on_the_disk(blue):
     notes.keep(job.open_car(), {"typed.before": "61.2", "typed.after": "60.9"})
     assert state() == ([True] * 9, None)
     assert "All steps are done" in start.job_words(job.steps(job.open_car()))
+    shelf.make_open("blue")  # the same visit, seen from the car as it was before
+    assert state() == ([True] * 9, None)
+    assert job.steps(job.open_car())[-2].state == "done: saved as blue - as left"
 
 
 def test_the_next_step_is_one_button(blue):
@@ -101,6 +104,18 @@ def test_looked_over_is_ticked_and_taken_back(blue):
     assert start.choose().children[1].children[1].value
     tick.value = False
     assert not job.looked_over(job.open_car())
+
+
+def test_what_was_looked_over_before_the_visit_is_ticked_after_it(blue, cars):
+    job.note_looked_over(job.open_car(), True)
+    shutil.copy(blue, cars / "blue - as left.toml")
+    shelf.make_open("blue - as left")
+    tick = start.choose().children[1].children[1]
+    assert tick.value
+    assert job.steps(job.open_car())[2].done
+    tick.value = False
+    assert not job.steps(job.open_car())[2].done
+    assert not start.choose().children[1].children[1].value
 
 
 def test_another_car_brings_its_own_steps(blue, cars):

@@ -16,7 +16,7 @@ from vdlib.answers.forgiven import forgiven_speed
 from vdlib.answers.route_words import routes_of
 from vdlib.car import examples
 from vdlib.car.keys import ENDS
-from vdlib.car.known import Points
+from vdlib.car.known import Figures, Points
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
 from vdlib.draw.page import LEGEND, laid_out
@@ -228,6 +228,16 @@ def test_what_nobody_read_is_a_question_mark(tmp_path):
         assert {c.now for c in rows(page)[name]} == {LOOK_UP}
     assert page.wheels.thrust.now == LOOK_UP
     assert {c.now for c in rows(page)["height mm"]} != {LOOK_UP}
+
+
+def test_a_reference_that_was_given_is_not_called_unmeasured(tmp_path):
+    heights = {f"{end}.reference_height": "typical" for end in ENDS} | {"car.mass": "example"}
+    for known in (Figures("book", "book", values={"front.height": 0.11, "rear.height": 0.12}), None):
+        file = examples.load_example("coupe")
+        file = replace(file, path=tmp_path / "a.toml", origin=heights, known=replace(file.known, figures=known))
+        said = dict(build(file, baseline(file.car, file.setup), Candidate(), when=WHEN).back)["How it was measured"][0]
+        assert "Not measured: " in said
+        assert ("reference ride height" in said.partition("Not measured: ")[2]) == (known is None)
 
 
 def test_heights_stand_where_the_tape_was_held():

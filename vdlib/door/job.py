@@ -56,7 +56,9 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
         )
     before = left_figures.came_from(file)
     asked = before or file  # what was asked for before the visit was asked of the car as it was then
-    looked = looked_over(file) or looked_over(asked)
+    pair = left_figures.visit(file)
+    after = None if before or pair is None else pair[1]
+    looked = looked_over(file)
     known = file.known.figures is not None
     tried = [name for name in saved.whatif_names(asked) if name != saved.BACK]  # that one the page itself saves
     figures = len(left_figures.kept(asked).typed)
@@ -64,7 +66,8 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
     page = _written(asked)
     looks = "done" if looked else "for wear and damage, before you measure it: tick it when done"
     left_out = "none saved: the page was written without one" if page else "none saved"
-    first, second, said = _laps(file)
+    first, second, said = _laps(after or file)
+    back = "done" if after is None else f"done: saved as {after.path.stem if after.path else after.car.name}"
     count, all_told = measured(file)
     return (
         see,
@@ -74,7 +77,7 @@ def steps(file: CarFile | None) -> tuple[Step, ...]:
         Step("Give the figures it should have", known, "given" if known else "missing: maker's or usual ones", MEASURE),
         Step("Try what-ifs", bool(tried or page), f"{len(tried)} saved" if tried else left_out, ASK),
         Step("Write the page for the workshop", page != "", page or "not written", ASK),
-        Step("Type in what the workshop left", before is not None, "done" if before else typed, ASK),
+        Step("Type in what the workshop left", pair is not None, back if pair else typed, ASK),
         Step("Compare laps before and after", first and second, said, JUDGE),
     )
 
@@ -113,7 +116,13 @@ def looked_over(file: CarFile) -> bool:
     Returns:
         whether the note is there [-]
     """
-    return (saved.whatif_folder(file) / LOOKED_OVER).is_file()
+    return any(note.is_file() for note in _notes(file))
+
+
+def _notes(file: CarFile) -> list[Path]:
+    """Where the note may be: beside the car, or beside the same car as it was before the workshop."""
+    cars = [file, left_figures.came_from(file)]
+    return [saved.whatif_folder(car) / LOOKED_OVER for car in cars if car is not None]
 
 
 def note_looked_over(file: CarFile, done: bool) -> None:
@@ -126,12 +135,13 @@ def note_looked_over(file: CarFile, done: bool) -> None:
     Errors:
         ``InputError`` or ``OSError`` where it cannot be kept.
     """
-    note = saved.whatif_folder(file) / LOOKED_OVER
+    note, *before = _notes(file)
     if done:
         note.parent.mkdir(parents=True, exist_ok=True)
         note.write_text("Looked over for wear and damage, as ticked on the start page.\n", encoding="utf-8")
     else:
-        note.unlink(missing_ok=True)
+        for one in (note, *before):
+            one.unlink(missing_ok=True)
 
 
 def open_car() -> CarFile | None:

@@ -72,7 +72,7 @@ def visit_of(readings: Readings) -> dict[str, str]:
 
 
 def unticked(visit: Mapping[str, str]) -> tuple[str, ...]:
-    """List what nobody has looked at yet.
+    """List what nobody has looked at yet; where something was found, somebody has.
 
     Parameters:
         visit: what the car file says of the visit [-]
@@ -81,7 +81,8 @@ def unticked(visit: Mapping[str, str]) -> tuple[str, ...]:
         the inspection's items, in words [-]
     """
     seen = {key.strip() for key in visit.get("looked", "").split(",")}
-    return tuple(words for key, words in LOOK.items() if key not in seen)
+    found = visit.get("found", "")
+    return tuple(w for key, w in LOOK.items() if key not in seen and w.partition(":")[0] not in found)
 
 
 def _four(values: list[float | None], unit: str, digits: int) -> str:

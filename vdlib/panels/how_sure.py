@@ -139,15 +139,16 @@ def words(found: Sureness) -> str:
         return f"<b>{escape(head)}: not one of the {one.change.size:,} plausible cars can hold this corner.</b>"
     falls, rises, lost = one.of_hundred
     low, middle, high = one.band()
-    sure = "Which way it leans is " + ("open" if 0.1 < one.falls < 0.9 else "fairly sure")
     about = "about " if 100 * one.falls_error > 0.5 else ""  # chance in the draw reaches the last digit written
     gone = f", {lost or 'fewer than one'} cannot hold this corner" if one.past_limit >= 0.0005 else ""
+    first, *rest = decision_words(found.decision, in_question=found.in_question)
     lines = [
-        f"<b>{escape(head)}: {about}{falls} of 100 plausible cars move toward oversteer, "
-        f"{rises} toward understeer{gone}.</b> {sure}. Nine in ten "
-        f"of those that hold it lie between {toward(low)} and {toward(high)}; the middle one is {toward(middle)}."
+        f"<b>{escape(f'{head}. {first}')}</b>",
+        *map(escape, rest),
+        f"The steering is another question, drawn here: {about}{falls} of 100 plausible cars move toward oversteer, "
+        f"{rises} toward understeer{gone}. Nine in ten of those that hold it lie between {toward(low)} and "
+        f"{toward(high)}; the middle one is {toward(middle)}.",
     ]
-    lines += [escape(sentence) for sentence in decision_words(found.decision, in_question=found.in_question)]
     lines += [escape(KIND_ASSUMED)] * found.assumed
     return "<br>".join(lines)
 

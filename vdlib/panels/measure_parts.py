@@ -273,13 +273,14 @@ def first_answer(answer: MeasuredCar) -> str:
     except InputError as fault:
         return f"{WAITS}: with these readings the car cannot hold that corner. {escape(retold(str(fault)))}"
     what = "by how it sits, the rear has come nearer its limit than the front" if high else "the rear lets go first"
-    sure = "still open: further readings narrow it" if 0.1 < part < 0.9 else "fairly sure"
+    sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
     if where := _steps(lambda key: slips.get(key, ())):
         sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
+    more = " <i>How sure?</i>, below, asks more of them the same." if high and not where else ""
     speed = says(HERE[0], "kmh", 0)
     return (
         f"<b>First answer</b> (throttle closed, {speed}, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
-        f"take {max(1, round(100 * off))}, {what}. That is {sure}."
+        f"take {max(1, round(100 * off))}, {what}. That is {sure}.{more}"
     )
 
 

@@ -11,6 +11,7 @@ import ipywidgets as widgets
 
 from ..car.carfile import CarFile
 from ..checks import InputError
+from ..door.job import looked_over
 from ..garage.visit import unticked
 from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Version, baseline, version
@@ -66,16 +67,17 @@ def say_unread(file: CarFile, place: Any) -> None:
 
 
 def inspected(file: CarFile) -> Any:
-    """Return the caution that goes with every what-if until the inspection list of the form is ticked, as a widget."""
-    left = unticked(file.known.visit) if file.path is not None else ()
-    told = (
-        ""
-        if not left
-        else (
-            f"<b>Is it safe to drive?</b> {len(left)} of the form's inspection list not ticked yet, first: "
-            f"{escape(left[0])}. Have that looked at before you trust a what-if."
+    """Return the caution that goes with every what-if, as a widget: what was found, and what nobody has looked at."""
+    visit, told = file.known.visit if file.path is not None else {}, ""
+    left = () if file.path is None or looked_over(file) else unticked(visit)
+    if left:
+        told = (
+            f"{len(left)} of the form's inspection list not looked at yet, first: {escape(left[0])}. "
+            "Have that looked at before you trust a what-if."
         )
-    )
+    if found := visit.get("found"):
+        told = f"Found: {escape(found)}. Have that put right before you trust a what-if. {told}"
+    told = f"<b>Is it safe to drive?</b> {told}" if told else ""
     return widgets.HTML(f'<div class="vd-alert">{told}</div>' if told else "")
 
 

@@ -296,7 +296,12 @@ def _measured(file: CarFile) -> str:
     count = Counter(file.origin.get(entry.path, "") for entry in fields_of())
     told = [f"{count[word]} {ORIGIN_WORDS[word]}" for word in ORIGINS if count[word]]
     told += [f"{count['']} without a note"] * bool(count[""])
-    loose = dict.fromkeys(e.quantity.name for e in fields_of() if file.origin.get(e.path, "measured") != "measured")
+    given = file.known.figures is not None and any(p.endswith(".height") for p in file.known.figures.values)
+    loose = dict.fromkeys(
+        e.quantity.name
+        for e in fields_of()
+        if file.origin.get(e.path, "measured") != "measured" and not (given and e.field == "reference_height")
+    )
     return f"Numbers of the car: {', '.join(told)}. Not measured: {', '.join(list(loose)[:12])}."
 
 
