@@ -193,7 +193,7 @@ def test_a_promise_tells_both_ends_and_their_difference(monkeypatch):
         assert (now.speed, then.speed) == pytest.approx(tuple(beside_calm(*at).forgiven[:2]))
         said = " ".join(found.words)
         gain = from_si(then.speed - now.speed, "kmh")
-        more = f"{abs(gain):.1f} km/h {'more' if gain > -1e-9 else 'less'}"
+        more = f"{abs(gain):.1f} km/h {'more' if gain > 0 else 'less'}" if abs(gain) > 0.01 else "as much as before"
         assert f"forgives up to {told(now)} now and {told(then)} as asked: {more}." in said
         assert ("still comes round" in said) == (then.by is By.SLIDE)
         assert ("cannot hold the corner at all: less speed" in said) == (then.by is By.GRIP)

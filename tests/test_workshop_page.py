@@ -304,7 +304,9 @@ def test_the_promise_is_the_librarys_and_says_when_it_is_too_small_to_feel(story
     assert dict(page.back)["Why"][1:] == told.words
     assert told.speed[1] > told.speed[0]
     same = promise(file.car, base.setup, base.setup, OwnCorner(turn="left"))
-    assert "too small to feel" in same.words[0]
+    assert same.words[0].endswith("as asked: as much as before.")
+    touch = replace(told, edges=(Edge(20.0, By.SLIDE), Edge(20.06, By.SLIDE)))
+    assert "0.2 km/h more. That is too small to feel." in touch.words[0]
 
 
 def test_a_reference_that_promises_nothing_is_said_to_and_why_one_may_go_back(told):

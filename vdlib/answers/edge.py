@@ -26,6 +26,8 @@ MARKS = {By.SLIDE: "", By.GRIP: "grip ends first", By.NOTHING: "the fastest trie
 """What is written behind a speed, in brackets, where no slide ends it."""
 SHORT = {By.SLIDE: "", By.GRIP: " grip", By.NOTHING: "+"}
 """The same where there is little room."""
+SAME = "as much as before"
+"""What a change that does not show is called."""
 _NOTE = "Grip ends first: from that speed the car cannot hold this corner at all, lift or no lift."
 
 
@@ -58,11 +60,14 @@ class Edge:
             then: the other edge [-]
 
         Returns:
-            such as "3.7 km/h more"; "at least" where one of the two forgives every speed tried [-]
+            such as "3.7 km/h more"; ``SAME`` where both are printed alike; "at least" where one of the two forgives
+            every speed tried [-]
         """
         digits = digits_for("kmh", 1)
         ends = np.round(seen(np.array([self.speed, then.speed]), "kmh"), digits)
         least = "at least " if (self.by is By.NOTHING) != (then.by is By.NOTHING) else ""
+        if not least and ends[0] == ends[1]:
+            return SAME
         size = f"{number(abs(float(ends[1] - ends[0])), digits)} {label_for('kmh')}"
         return f"{least}{size} {'more' if then.speed >= self.speed else 'less'}"
 
@@ -79,4 +84,4 @@ def note(*edges: Edge) -> str:
     return _NOTE if any(one.by is By.GRIP for one in edges) else ""
 
 
-__all__ = ["MARKS", "SHORT", "By", "Edge", "note"]
+__all__ = ["MARKS", "SAME", "SHORT", "By", "Edge", "note"]

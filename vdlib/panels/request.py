@@ -11,6 +11,7 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
+from ..answers.edge import SAME
 from ..answers.ledger import Ledger
 from ..answers.sentences import PHASE_WORDS, listed
 from ..car.carfile import CarFile
@@ -308,7 +309,7 @@ def _verdict(found: Asked) -> str:
     if found.guessed and answer.steps:
         return f"Change {change} (a first guess): {goal} {start} now, {end} then; {target} is asked for."
     if answer.reached and found.promised is not None:
-        little = ", too little to feel" if found.promised.little else ""
+        little = ", too little to feel" if found.promised.little and found.promised.gain != SAME else ""
         gives = f"your corner forgives {found.promised.gain}{little}"
         return f"Change {change}: {gives}. The {goal} is {start} now, {end} then; {target} is asked for."
     best = f"now {start}, the best found is {end}{f' (change {change})' if change else ''}"

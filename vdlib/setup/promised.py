@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..answers.corner import HOLDS, Turn
-from ..answers.edge import Edge, note
+from ..answers.edge import SAME, Edge, note
 from ..answers.forgiven import forgiven_speed
 from ..answers.hands_still import hands_still_limit
 from ..answers.stacking import stack
@@ -57,8 +57,8 @@ class Promise:
     @property
     def words(self) -> tuple[str, ...]:
         """Sentences in the driver's measure [-]."""
-        feel = " That is too small to feel." if self.little else ""
-        if self.speed[1] < self.speed[0] and not feel:
+        feel = " That is too small to feel." if self.little and self.gain != SAME else ""
+        if self.speed[1] < self.speed[0] and not self.little:
             ask = ": speak with the driver before setting" if self.names[1] == "as asked" else ""
             feel = f" So it is no cure for this corner{ask}."
         driven, grip = self.corner.speed, note(*self.edges)
