@@ -315,6 +315,33 @@ def test_a_second_visit_writes_over_nothing():
     assert [car and car.path.stem for car in names] == [None, "mine", "mine - as left"]
 
 
+def test_a_second_click_saves_no_second_car_and_a_corrected_figure_replaces_the_first():
+    desk = typed_desk()
+    desk.save_button.click()
+    desk.save_button.click()
+    assert shelf.car_names() == ("mine", "mine - as left")
+    assert "saved as mine - as left already" in desk.message.value
+    desk.boxes[key("height", "rear_right")].value = "640"
+    desk.save_button.click()
+    assert shelf.car_names() == ("mine", "mine - as left")
+    assert "The one saved before is kept as mine - as left.toml.kept-1" in desk.message.value
+    new = shelf.load_car("mine - as left")
+    assert float(new.setup.rear.wheels("height")[1]) == pytest.approx(to_si(640, "mm") - SPOT.above[1], abs=1e-6)
+    assert left_figures.came_from(new).path.stem == "mine"
+
+
+@pytest.mark.parametrize("name", ["far", "mine"])  # one of the same name on the shelf is another car
+def test_a_car_of_another_folder_is_not_called_an_example(tmp_path, name):
+    shelf.save_car("mine", ARCHED.car, ARCHED.setup, None, None, ARCHED.known)
+    (tmp_path / f"{name}.toml").write_text(shelf.load_car("mine").text)
+    desk = panels.panel(examples.open_car(str(tmp_path / f"{name}.toml")))
+    desk.boxes[key("camber", "rear_left")].value = "-1.5"
+    desk.save_button.click()
+    assert "must lie among the saved cars" in desk.message.value
+    assert str(shelf.folder()) in desk.message.value
+    assert shelf.car_names() == ("mine",)
+
+
 def test_did_it_work_asks_first_whether_it_was_done():
     desk = typed_desk()
     laps = "61.2\n61.4\n61.1"

@@ -1,5 +1,6 @@
 """What people type into the form: wheel by wheel, in their own units; and the slips that are asked about."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -210,7 +211,24 @@ def test_toe_with_in_alone_is_refused_of_a_reader_of_inches():
     assert str(wrong).endswith("may mean toe-in or inch, got 0.06 in: write 0.06 mm in, or 0.06 inch in")
     assert "[mm toe-in/out]" in label_of(form({}, **inches), FIELDS["toe.front_left_mm"])
     far = numbers(form({"toe.front_left_mm": "99 mm out", "toe.diameter": "430 mm"}, **inches)).bad["toe"][0]
-    assert "must be -30 to 30 mm, got 99 mm out" in str(far)
+    assert "must be -29.9 to 29.9 mm, got 99 mm out" in str(far)
+
+
+def test_the_ends_that_a_refusal_names_are_taken():
+    chosen = {"start__length": "in", "start__mass": "lb", "start__pressure": "psi", "toe__read": MM}
+    tried = 0
+    for key, box in FIELDS.items():
+        toe = box.holds == "toe"
+        refused = numbers(form({key: "99999 out" if toe else "99999"}, **chosen)).bad.get(box.step, [])
+        if box.holds not in ("toe", "length", "pressure", "mass") or not refused:
+            continue
+        for end in re.findall(r"must be (-?[\d.]+) to (-?[\d.]+)", str(refused[0]))[0]:
+            text = f"{end.removeprefix('-')} {'out' if end[0] == '-' else 'in'}" if toe else end
+            if toe and not key.endswith("_mm"):
+                continue
+            assert key in numbers(form({key: text.replace(" in", " mm in")}, **chosen)).good, (key, str(refused[0]))
+            tried += 1
+    assert tried > 60
 
 
 def test_toe_typed_in_millimetres_is_answered_in_them_too():

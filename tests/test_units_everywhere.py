@@ -209,7 +209,7 @@ def test_what_the_form_says_has_none() -> None:
 def test_a_reading_in_another_unit_is_refused_in_that() -> None:
     other = Readings("a car", {"heights.wheelbase": "2380"}, {"start.length": "in"})
     (fault,) = numbers(other).bad["heights"]
-    assert (fault.rule, fault.value) == ("must be 59.06 to 157.5 in", "2380 in")
+    assert (fault.rule, fault.value) == ("must be 59.06 to 157.4 in", "2380 in")
 
 
 def test_what_is_said_of_figures_as_left_has_none(monkeypatch) -> None:

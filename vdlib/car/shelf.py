@@ -103,6 +103,19 @@ def home(file: CarFile) -> Path:
     return folder() / (re.sub(r"[^\w -]", "", file.car.name).strip(" -") or "car")
 
 
+def on_shelf(file: CarFile) -> bool:
+    """Return whether a car's file is one of those saved on the shelf.
+
+    Parameters:
+        file: the car file [-]
+
+    Returns:
+        False for an invented example and for a file of another folder [-]
+    """
+    path = file.path
+    return path is not None and path.stem in car_names() and path.resolve() == car_path(path.stem).resolve()
+
+
 def load_car(name: str) -> CarFile:
     """Read one saved car.
 

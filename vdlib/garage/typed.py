@@ -282,11 +282,22 @@ def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) ->
         remedy = "read it again, or check the unit chosen in the first step"
         ends, places = [float(to_si(end, own)) for end in (box.low, box.high)], 4
         if box.holds == "toe" and name in ("mm", "in"):  # which count at the rim
-            ends, places = [good.get("toe.diameter", RIM) * float(np.sin(end)) for end in ends], 2
-        low, high = (brief(from_si(end, name), places) for end in ends)
+            ends, places = [good.get("toe.diameter", RIM) * float(np.sin(end)) for end in ends], 3
+        low, high = (
+            _inward(float(from_si(end, name)), places, up) for end, up in zip(ends, (True, False), strict=True)
+        )
         rule = f"must be {low} to {high} {unit.label}"
     got = (plain[:_SMALL].strip(), label, ("", "in", "out")[way])
     return Problem("", " ".join(filter(None, got)), rule, remedy)
+
+
+def _inward(end: float, places: int, up: bool) -> str:
+    """An end of a range in so many digits, rounded so that it is itself inside."""
+    if not end:
+        return "0"
+    step = 10.0 ** (np.floor(np.log10(abs(end))) + 1 - places)
+    size = np.ceil(end / step - 1e-9) if up else np.floor(end / step + 1e-9)
+    return brief(float(size * step), places)
 
 
 def turned(text: str) -> tuple[str, int]:

@@ -7,11 +7,10 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from ..car import shelf
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS
 from ..car.reference import reference_of
-from ..checks import InputError, Problem
+from ..checks import InputError
 from ..garage.typed import number_from
 from ..laps import notes
 from ..setup import as_left as left
@@ -136,17 +135,12 @@ class AsLeftDesk:
     def _save(self) -> str:
         found = self.make()
         old = found.file
-        if old.path is None or old.path.stem not in shelf.car_names():
-            rule, remedy = "is an invented example and stays as it is", "save a car of your own with the form first"
-            raise InputError([Problem("this car", "", rule, remedy)])
-        name = left_figures.name_after(old.path.stem)
-        saved_car = shelf.save_car(name, old.car, old.setup, old.origin, old.text, old.known)
+        saved_car, told = left_figures.save_left(old)
         day, there = notes.kept(old), notes.kept(saved_car)
         if day.notes and not there.notes:  # laps typed before the visit are those to compare with
             laps = {name: text for name, text in day.notes.items() if not name.startswith("promise.")}
             notes.keep(saved_car, laps, there.text)
         Which.show_opened()
-        told = f"Saved as {name} and open: {saved_car.path}. The car as it was stays."
         return "\n".join([told, *map(retold, left.words(found))])
 
 

@@ -10,10 +10,10 @@ from typing import Any
 
 import tomlkit
 
-from ..car import shelf, store
+from ..car import carfile, shelf, store
 from ..car.carfile import CarFile
 from ..car.keys import CORNERS
-from ..checks import InputError
+from ..checks import InputError, Problem
 from .as_left import AsLeft, as_left, read
 from .candidate import Candidate, baseline
 from .left_rows import ROWS, key
@@ -146,7 +146,7 @@ def done(file: CarFile, figures: LeftFigures) -> AsLeft:
 
 
 def name_after(name: str) -> str:
-    """Return a free name for a car that came back from the workshop.
+    """Return the one name of the car that comes back from the workshop.
 
     Parameters:
         name: the name of the car before [-]
@@ -155,13 +155,44 @@ def name_after(name: str) -> str:
         the name with ``ENDING``, and a number from the second visit on [-]
 
     Example:
-        >>> name_after("red roadster")
-        'red roadster - as left'
+        >>> name_after("red roadster"), name_after("red roadster - as left")
+        ('red roadster - as left', 'red roadster - as left 2')
     """
     stem, count = _visits(name)
-    while _numbered(stem, count + 1) in shelf.car_names():
-        count += 1
     return _numbered(stem, count + 1)
+
+
+def save_left(left: CarFile) -> tuple[CarFile, str]:
+    """Save the car as it was left beside the car that went to the workshop, and make it the open one.
+
+    Parameters:
+        left: the car as left, with the path of the car before [-]
+
+    Returns:
+        the car file as saved, and what to tell; the same car saved once more is one car, and an older one that differs
+        is set aside [-]
+
+    Errors:
+        ``InputError`` for a car that is not one of the saved ones, and where it cannot be saved.
+    """
+    if left.path is None:
+        rule, remedy = "is an invented example and stays as it is", "save a car of your own with the form first"
+        raise InputError([Problem("this car", "", rule, remedy)])
+    if not shelf.on_shelf(left):
+        rule = f"must lie among the saved cars, in {shelf.folder().resolve()}"
+        remedy = "copy its file there and its folder of what-ifs too, then choose it as “Car shown”"
+        raise InputError([Problem("this car's file", str(left.path), rule, remedy)])
+    name, aside = name_after(left.path.stem), ""
+    target = shelf.car_path(name)
+    text = carfile.render(left.car, left.setup, left.origin, left.text, left.known)
+    if target.exists():
+        former = _opened(name)
+        if former is not None and former.text == text:
+            shelf.make_open(name)
+            return former, f"It is saved as {name} already, and open: {target}."
+        aside = f" The one saved before is kept as {store.set_aside(target).name}."
+    saved = shelf.save_car(name, left.car, left.setup, left.origin, left.text, left.known)
+    return saved, f"Saved as {name} and open: {target}. The car as it was stays.{aside}"
 
 
 def came_from(file: CarFile) -> CarFile | None:
