@@ -254,6 +254,13 @@ def test_what_is_out_is_asked_back_by_as_much(file):
     assert escape(printed) in html  # in the driver's corner, as the printed page says it
 
 
+def test_corner_weights_alone_are_asked_for_by_name(file):
+    reference = reference_of(file).setup
+    uneven = replace(file, setup=replace(reference, cross_weight=0.55))
+    assert "<b>the corner weights it should have</b>" in closings_own_car.workshop(uneven).value
+    assert "corner weights it should" not in closings_own_car.workshop(replace(file, setup=reference)).value
+
+
 def test_a_reference_that_promises_less_is_said_to_in_the_box(file, monkeypatch):
     told = replace(promise_of_the_story(), edges=(Edge(30.0, By.SLIDE), Edge(29.0, By.SLIDE)))
     monkeypatch.setattr(closings_own_car, "promise", lambda *_: told)

@@ -157,6 +157,7 @@ def _first_asked(file: CarFile, base: Version, asked: Version) -> str:
         asks += [f"{wheel} {_way(rise)}" for wheel, rise in wheels.items() if abs(rise) >= 1]
     heights = _changes(base, asked, "height")
     asks += ["the alignment it should have"] * (not heights and _changes(base, asked, "toe", "camber"))
+    asks += ["the corner weights it should have"] * (base.setup.cross_weight != asked.setup.cross_weight)
     then = ", then alignment set at those heights" if found.felt and heights else ""
     gives = " ".join((found.words[0], *why_back(found)))
     return f"{first}: <b>{listed(asks) or 'no height to change'}</b>{then}. {escape(gives)}"
