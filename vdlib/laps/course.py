@@ -13,6 +13,7 @@ from .grip import Grip, circle_radius, lateral_from_radius
 from .laps import Laps, Line, Section, Session, find_laps, odd_laps
 from .logfile import Log
 from .repeating import STEP
+from .same_course import Profiles, driven_there, long_enough
 
 _MOST = 4000  # stations a lap
 _NEAR = 0.02  # part of the lap within which a corner's slowest place may lie beside the course's
@@ -21,6 +22,7 @@ _DROP = 2.5  # m/s: a dip in speed smaller than this is no corner
 _SHARE = 0.3  # a corner reaches up to this part of the rise in speed on either side
 _HARD = 0.35  # part of the hardest sideways acceleration from which on it is a corner
 _LEAST = 20.0  # m: shortest corner
+_KNOWN = 0.8  # part of the lap that positions must know to tell how it bends
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,8 @@ class Course:
     sections: tuple[Section, ...]
     line: Line | None = None
     apexes: Array = field(default_factory=lambda: np.empty(0))  # places that laps are laid together at [m]
+    usual: Profiles = field(default_factory=dict)  # of the usual lap at each station, to know the course again [any]
+    unit: str = ""  # in which the speed was read of the log that it was read off
 
     @property
     def every_step(self) -> Array:
@@ -152,7 +156,8 @@ def course_of(log: Log, laps: Laps) -> Course:
     flat = align(log, laps)
     usual = ~odd_laps(laps.time)
     speed = _smooth(np.median(flat.speed[usual], axis=0), flat.distance)
-    side = _sideways(flat, usual, speed)
+    known = _profiles(flat, usual, speed)
+    side = known.get("lateral", known.get("bend"))
     spans = [] if side is None else _by_lateral(flat.distance, side)
     spans = spans or _by_dips(speed)
     if not spans:
@@ -163,7 +168,7 @@ def course_of(log: Log, laps: Laps) -> Course:
     plain = Course(length, flat.distance, speed, corners, _sections(corners, length), laps.line)
     gap = _NEAR * length
     steady = [c.apex for c in corners if gap < c.apex < length - gap]
-    return replace(plain, apexes=np.array(steady))
+    return replace(plain, apexes=np.array(steady), usual=_sure(log, known), unit=log.columns.get("speed", ("", ""))[1])
 
 
 def _smooth(value: Array, distance: Array, over: float = 12.0) -> Array:
@@ -172,16 +177,21 @@ def _smooth(value: Array, distance: Array, over: float = 12.0) -> Array:
     return np.convolve(padded, np.full(2 * half + 1, 1 / (2 * half + 1)), "valid")
 
 
-def _sideways(flat: Aligned, usual: Flags, speed: Array) -> Array | None:
-    """Return the usual sideways acceleration at each station: logged, or else speed squared times the bend."""
+def _profiles(flat: Aligned, usual: Flags, speed: Array) -> dict[str, Array]:
+    """Return what tells the course at each station: speed, and the usual sideways acceleration logged and by bend."""
+    out = {"speed": speed}
     if flat.lateral is not None:
-        return _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
-    if flat.x is None or flat.y is None:
-        return None
-    x, y = (_smooth(_middle(c[usual]), flat.distance, 20.0) for c in (flat.x, flat.y))
-    heading = np.unwrap(np.arctan2(np.gradient(y), np.gradient(x)))
-    bend: Array = speed**2 * np.gradient(_smooth(heading, flat.distance, 20.0), flat.distance)
-    return bend
+        out["lateral"] = _smooth(np.median(flat.lateral[usual], axis=0), flat.distance)
+    if flat.x is not None and flat.y is not None and np.isfinite(flat.x[usual]).any(axis=0).mean() > _KNOWN:
+        x, y = (_smooth(_middle(c[usual]), flat.distance, 20.0) for c in (flat.x, flat.y))
+        heading = np.unwrap(np.arctan2(np.gradient(y), np.gradient(x)))
+        out["bend"] = speed**2 * np.gradient(_smooth(heading, flat.distance, 20.0), flat.distance)
+    return out
+
+
+def _sure(log: Log, known: dict[str, Array]) -> dict[str, Array]:
+    """Leave out how positions bend where they contradict other columns: latitude and longitude may be swapped."""
+    return {kind: value for kind, value in known.items() if kind != "bend" or not log.doubts}
 
 
 def _middle(value: Array) -> Array:
@@ -336,13 +346,14 @@ def session(log: Log, name: str, course: Course | None = None, laps: Laps | None
         laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
     known = course or course_of(log, laps)
     aligned = align(log, laps, known)
-    off = float(np.median(aligned.length)) / known.length
-    if not 0.9 < off < 1.1:
-        got = f"{float(np.median(aligned.length)):.0f} m"
-        rule = f"must be about as long as the course, {known.length:.0f} m"
-        raise InputError([Problem(f"the laps of {name!r}", got, rule, "choose logs of one course, with the same line")])
     odd = odd_laps(laps.time)
     notes = [f"laps found by {laps.how}: {laps.sure}"]
+    if course is not None:
+        unit = log.columns.get("speed", ("", ""))[1]
+        long_enough(name, float(np.median(aligned.length)), unit, course.length, course.unit)
+        flat = align(log, laps, replace(course, apexes=np.empty(0)))
+        speed = _smooth(np.median(flat.speed[~odd], axis=0), flat.distance)
+        notes += filter(None, [driven_there(name, course.usual, _sure(log, _profiles(flat, ~odd, speed)))])
     if odd.any():
         which = ", ".join(str(i + 1) for i in np.flatnonzero(odd))
         notes.append(f"far from the usual lap time, so set aside (traffic, the pits, a corner cut): lap {which}")
