@@ -137,6 +137,33 @@ def test_a_unit_is_asked_for_said_once_and_remembered(shown, written, tmp_path, 
     assert "has no stated unit" not in again.logs.message.value
 
 
+def test_two_logs_with_the_same_columns_may_have_other_units(written, tmp_path, home):
+    paths = []
+    for path, factor in zip(written[:2], (1.0, 1 / 1.609344), strict=True):
+        head, *rows = [line.split(",") for line in path.read_text().splitlines() if not line.startswith("#")]
+        at = head.index("speed [km/h]")
+        rows = [[*row[:at], f"{float(row[at]) * factor:.3f}", *row[at + 1 :]] for row in rows]
+        paths.append(tmp_path / path.name)
+        paths[-1].write_text("\n".join(",".join(row) for row in [[*head[:at], "speed", *head[at + 1 :]], *rows]))
+    made = desk()
+    say_logs(made, *paths)
+    box = made.logs
+    assert box.of.value == "before"
+    box.units["speed"].value = "km/h"
+    box.use.click()
+    assert "is the speed of the log after in mph, not in km/h?" in box.message.value
+    box.of.value = "after"
+    box.units["speed"].value = "mph"
+    box.use.click()
+    assert 'role="alert"' not in box.message.value
+    assert "read in km/h" in box.message.value
+    assert "read in mph" in box.message.value
+    assert made.panel.result is not None
+    assert not (home / logbox.STORE).exists()  # which of the two is the next file's unit is not known
+    box.read()
+    assert "read in mph" in box.message.value
+
+
 def test_speed_alone_is_enough_and_what_it_misses_is_said(shown, written, tmp_path):
     made, paths = shown, []
     for path in written[:2]:

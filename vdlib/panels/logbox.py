@@ -97,7 +97,8 @@ class LogBox:
         self.changed, self.labels, self.need, self.make = changed, dict(labels), need, make
         self.names = {name.replace(" ", "_"): name for name in labels}
         self._logs: dict[tuple[Any, ...], Log] = {}
-        self._chosen: dict[tuple[str, ...], Columns] = {}
+        self._chosen: dict[tuple[str, tuple[str, ...]], Columns] = {}  # of a file with these column names
+        self._guessed: set[tuple[str, tuple[str, ...]]] = set()  # read without a word said of their columns
         self._seen: dict[str, tuple[Look, Columns]] = {}
         self.paths: dict[str, Any] = {}
         self.browse: dict[str, Any] = {}
@@ -230,9 +231,11 @@ class LogBox:
             found = "".join(f"\n{name}: {about(log)}" for name, log in logs)
             raise Wanting(f"Read. Now choose the {self.labels[missing[0]].lower()}, by Browse or its path.{found}")
         made, lines = self.make(logs)
+        paths = dict(named)
         for name, log in logs:
             held, _ = self._seen[name]
-            if tuple(sorted(held.columns)) in self._chosen:
+            alike = [other for one, other in logs if sorted(self._seen[one][0].columns) == sorted(held.columns)]
+            if _key(paths[name], held) in self._chosen and all(other.columns == log.columns for other in alike):
                 remember(held, log.columns, shelf.folder() / STORE)
         if self.of.value not in dict(named):
             self.of.value = next(iter(self.labels))
@@ -243,8 +246,10 @@ class LogBox:
     def _log(self, name: str, path: Path) -> Log:
         """Read one log, with the columns chosen, remembered or guessed."""
         found = look(path)
-        chosen = self._chosen.get(tuple(sorted(found.columns)))
-        columns = chosen or recall(found, shelf.folder() / STORE)
+        own = _key(path, found)
+        columns = self._chosen.get(own) or recall(found, shelf.folder() / STORE)
+        if columns is None and own not in self._guessed:  # as said of another log with the same columns
+            columns = next((held for (_, names), held in self._chosen.items() if names == own[1]), None)
         asked = columns is None
         columns = whole_pairs(columns or guess(found))
         self._seen[name] = (found, columns)
@@ -265,6 +270,10 @@ class LogBox:
             self._logs = dict(list(self._logs.items())[-3:]) | {key: log}
         log = self._logs[key]
         self._seen[name] = (found, log.columns)
+        if asked:
+            self._guessed.add(own)
+        elif self._chosen:
+            self._chosen.setdefault(own, log.columns)
         return log
 
     def _show(self, question: UnitQuestion | ColumnQuestion | None = None) -> None:
@@ -306,8 +315,14 @@ class LogBox:
             return
         found, _ = self._seen[self.of.value]
         picked = {c: (pick.value, self.units[c].value) for c, pick in self.columns.items() if pick.value}
-        self._chosen[tuple(sorted(found.columns))] = picked
+        path = _bare(self.paths[self.of.value.replace(" ", "_")].value)
+        self._chosen[_key(typed_path(path, self.labels[self.of.value]), found)] = picked
         self.read()
+
+
+def _key(path: Path, found: Look) -> tuple[str, tuple[str, ...]]:
+    """Return what columns are chosen for: a log's are its own."""
+    return str(path), tuple(sorted(found.columns))
 
 
 def _bare(path: str) -> str:
