@@ -9,10 +9,11 @@ import pytest
 from cars import FIRST_OR_SLOW, TWO_OR_SLOW, promise_of_the_story
 
 from vdlib import shown
-from vdlib.answers import split
+from vdlib.answers import power_off, split
 from vdlib.answers.balance import balance
 from vdlib.answers.corner import Corner, Driver
 from vdlib.answers.edge import By, Edge
+from vdlib.answers.film import CORNER
 from vdlib.answers.forgiven import forgiven_speed
 from vdlib.answers.hands_still import hands_still_limit
 from vdlib.car import examples
@@ -22,7 +23,7 @@ from vdlib.checks import InputError, Problem
 from vdlib.lessons import simple
 from vdlib.lessons.said import SAYINGS, saying, search
 from vdlib.lessons.terms import TERMS
-from vdlib.panels import closings, closings_film, closings_own_car, fold, workings
+from vdlib.panels import closings, closings_film, closings_own_car, closings_workings, fold, two_wheel, workings
 from vdlib.panels.stage import filmed
 from vdlib.setup import page
 from vdlib.setup.candidate import Candidate, baseline
@@ -32,7 +33,8 @@ from vdlib.units import G, from_si, to_si
 
 pytestmark = pytest.mark.unpainted
 
-MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_wheel", "split", "workings")}
+MAKERS = {name: getattr(closings, name) for name in ("words", "weight", "two_wheel", "split")}
+MAKERS["workings"] = closings_workings.workings
 MAKERS["lift"] = closings_film.lift
 
 
@@ -127,7 +129,7 @@ def test_a_car_without_a_hands_still_limit_is_steadied_until_its_grip_ends():
 
 
 def test_the_knee_and_the_box_beside_it_name_car_and_radius(file):
-    assert "On a radius of 60 m still hands steady this car, as it is now" in closings_film.lift(file).value
+    assert "On a radius of 60 m this car, as it is now, settles with the hands still" in closings_film.lift(file).value
 
 
 @pytest.mark.analytic
@@ -350,9 +352,33 @@ def test_the_steps_of_both_bars_that_are_said_to_keep_the_balance_do(name):
 def test_the_box_on_the_equations_says_where_the_car_rests_on_a_stop_that_they_leave_out(name):
     own = examples.load_example(name)
     found = trim(own.car, own.setup, Moment(closings.FAST, closings.CORNER * G))
-    box = re.sub(r"<[^>]*>", "", closings.workings(own).value.split("</div>")[0])
+    box = re.sub(r"<[^>]*>", "", closings_workings.workings(own).value.split("</div>")[0])
     assert ("They hold until" in box) != bool(found.on_stop.max() > 0 and name == "low-two-seater")
     told = re.search(r"rests on a bump stop at the rear: with it the body leans ([\d.]+) deg", box)
     assert bool(told) == (name == "low-two-seater")
     if told:
         assert float(told[1]) == pytest.approx(abs(float(np.degrees(found.roll))), abs=0.006)
+
+
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
+def test_the_speeds_at_which_a_slide_grows_are_those_of_the_panel_and_in_its_reach(name):
+    text = re.sub(r"<[^>]*>", "", closings.two_wheel(examples.load_example(name)).value)
+    part, start = re.search(r"With rear tyres at (\d+) % of this car's, slides grow above (\d+) km/h", text).groups()
+    panel = two_wheel.growth(examples.load_example(name))
+    panel.set("rear", float(part))
+    assert f"not run straight on its own, is {start} km/h" in panel.words_html.value
+    late = float(re.search(r"(?:From about|Up to) (\d+) km/h (?:they double|none doubles)", text)[1])
+    assert late <= panel.controls["speed"].max
+    panel.set("speed", late)
+    doubles = float(panel.result.motion.time_to_double)
+    assert (doubles < 1.5) == ("they double" in text)
+
+
+def test_the_three_edges_of_the_lift_are_told_apart_with_their_radii():
+    own = examples.load_example(examples.FIRST)
+    text = re.sub(r"<[^>]*>", "", closings_film.lift(own).value)
+    limit, speed = re.search(r"the box's ([\d.]+) g, ([\d.]+) km/h there, is where a small slide begins", text).groups()
+    assert f"{limit} g once the throttle closes" in text
+    assert float(speed) == pytest.approx(3.6 * np.sqrt(float(limit) * G * CORNER.radius), rel=0.01)
+    assert f"the film, on {CORNER.radius:g} m" in text
+    assert f"the knee, on {power_off.RADIUS:g} m" in text

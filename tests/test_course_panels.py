@@ -110,7 +110,7 @@ def test_search_looks_in_names_first_and_in_feel_too(file):
     assert panel.state["word"] == "roll_centre"
     panel.search.value = "unobtainium"
     assert panel.hits.children == ()
-    assert ">0 of" in panel.found.value
+    assert ">No word matches.<" in panel.found.value
     panel.search.value = ""
     assert panel.found.value == ""
 
@@ -454,3 +454,37 @@ def test_the_words_say_to_which_side_load_moves(file):
         left, right = panel.result.loads.load.sum(axis=0)
         assert (right > left) == (lateral > 0)
         assert told in panel.words_html.value
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_nothing_seen_from_behind_sinks_through_the_road_and_squashed_tyres_stand_on_it(name):
+    own = examples.load_example(name)
+    panel = words.panel(own)
+    view = panel.drawer.draw.__closure__[0].cell_contents.views["behind"]
+    for key in (key for key, scene in SCENES.items() if scene.view == "behind"):
+        for move in (-10, 10):
+            panel.set_all({"word": key, "move": move})
+            assert view.body.get_xy()[:, 1].min() > 0, (key, move)
+    heights = []
+    for move in (-10, 10):
+        panel.set_all({"word": "tyre_rate", "move": move})
+        wheel = view.wheels[0].get_xy()[:, 1]
+        assert wheel.min() == pytest.approx(0)
+        heights.append(wheel.max())
+        assert view.links[0].get_ydata()[0] == pytest.approx(
+            view.links[0].get_ydata()[1]
+        )  # the tyres squash, no spring
+    squash = 12 * 500 / (own.car.front.tyre_rate * np.array([0.5, 1.5]))
+    assert heights == pytest.approx(list(2 * own.car.front.wheel_radius - squash), abs=1e-3)
+
+
+def test_another_word_starts_at_the_cars_own_number(file):
+    panel = words.panel(file)
+    panel.set("move", -10)
+    panel.controls["word"].value = "load"  # as a reader chooses it
+    assert panel.state["move"] == 0
+    assert panel.result.value == SCENES["load"].value(file, 0)
+    panel.set("move", -10)
+    panel.search.value = "roll centre"
+    panel.hits.children[0].click()
+    assert panel.state == {"word": "roll_centre", "move": 0}

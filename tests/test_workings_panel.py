@@ -8,6 +8,7 @@ import pytest
 from driving import BAD_NUMBER
 from test_course_panels import oversteering
 
+from vdlib.answers.sentences import listed
 from vdlib.car import examples
 from vdlib.lessons import bicycle, rolling, simple
 from vdlib.lessons.terms import low
@@ -85,3 +86,14 @@ def test_sensitivity_of_a_product_is_one_percent_each_way(file):
     assert sorted(percents.values()) == pytest.approx([100 * (1 / 1.01 - 1), 1, 1, 1])
     soft = workings.weigh_example("critical speed", oversteering(file), 0.4, 0.3, 100)
     assert soft.percents["mass of the car"] == pytest.approx(100 * (1.01**-0.5 - 1))
+
+
+def test_all_numbers_that_matter_alike_are_named(file):
+    panel = workings.panel(file)
+    for name in ("load between the axles", "roll angle", "understeer gradient"):
+        panel.set("name", name)
+        percents = panel.result.percents
+        most = max(abs(percent) for percent in percents.values())
+        told = re.search(r"matters? most(?: is|, all alike:) (.*?)\. Where", panel.words_html.value)[1]
+        alike = [symbol for symbol, percent in percents.items() if round(abs(percent), 2) == round(most, 2)]
+        assert html.unescape(told) == listed(alike)

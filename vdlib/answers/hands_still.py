@@ -47,7 +47,7 @@ class HandsStill:
 
     @property
     def until(self) -> Any:
-        """The same as a sentence goes on with "still hands steady it": shape as the limit [-]."""
+        """The same as a sentence goes on with "hands still, it settles": shape as the limit [-]."""
         return np.vectorize(_until, otypes=[str])(self.limit / G, self.exists)
 
 

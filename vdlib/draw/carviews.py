@@ -255,6 +255,7 @@ class FrontView(View):
         bar: bool = False,
         width: Any = 1.0,
         track: Any = None,
+        squash: Any = 0.0,
         times: float = 1.0,
     ) -> None:
         """Move the picture.
@@ -272,7 +273,8 @@ class FrontView(View):
             bar: whether the anti-roll bar is seen [-]
             width: width of the tyres over the usual [-]
             track: track to draw instead of the car's own [m]
-            times: how many times lean, rise and gap are exaggerated [-]
+            squash: how much lower the tyres are than drawn at the start; the body does not follow on its own [m]
+            times: how many times lean, rise, gap and squash are exaggerated [-]
         """
         about = (0.0, roll_centre or 0.0)
         lean = -times * roll
@@ -281,18 +283,19 @@ class FrontView(View):
             return np.add(turned(points, lean, about), (0, times * rise))
 
         self.body.set_xy(body(self.shape))
-        ends = []
+        ends, hub = [], self.radius - times * squash
         for i, side in enumerate((-1, 1)):
-            middle = np.array([side * (track or self.track) / 2, self.radius])
+            middle = np.array([side * (track or self.track) / 2, hub])
             tilt = -side * times * camber[i]
-            self.wheels[i].set_xy(turned(box(0.2 * width, 2 * self.radius) + middle, tilt, (middle[0], 0)))
+            tyre = np.add(box(0.2 * width, self.radius + hub), (middle[0], 0.5 * (self.radius + hub)))
+            self.wheels[i].set_xy(turned(tyre, tilt, (middle[0], 0)))
             inner = middle - (side * (0.15 + 0.45 * (1 - min(motion_ratio, 1.0))), 0.02)
             top = body([np.add(inner, (-side * 0.14, 0.44))])[0]
             zigzag = inner + np.linspace(0, 1, 11)[:, None] * (top - inner)
             zigzag[1:-1, 0] += 0.05 * np.resize([1, -1], 9)
             self.springs[i].set_data(*zigzag.T)
             pivot = body([(side * 0.3, self.radius - 0.02)])[0]
-            self.links[i].set_data([middle[0], pivot[0]], [self.radius - 0.02, pivot[1]])
+            self.links[i].set_data([middle[0], pivot[0]], [hub - 0.02, pivot[1]])
             foot = self.radius + min(times * (stop or 0.0), 0.4)
             post = [
                 (side * (self.track / 2 - 0.5) + x, z)

@@ -182,7 +182,7 @@ SCENES: dict[str, Scene] = {
         lambda f, v: {"rise": -EXTRA / (v * 1e3 * f.car.front.motion_ratio**2)},
         "the body sinking under 500 N more on each front wheel",
         share=True,
-        times=4,
+        times=2,
     ),
     "motion_ratio": Scene(
         "behind",
@@ -199,7 +199,7 @@ SCENES: dict[str, Scene] = {
         lambda f, v: {"rise": -EXTRA / (v * 1e3)},
         "the body sinking under 500 N more on each front wheel",
         share=True,
-        times=4,
+        times=2,
     ),
     "bar": Scene(
         "behind",
@@ -219,7 +219,7 @@ SCENES: dict[str, Scene] = {
         f"{_LEAN}; both axles' stiffness together",
         0,
         share=True,
-        times=4,
+        times=3,
     ),
     "roll_split": Scene(
         "top",
@@ -279,7 +279,7 @@ SCENES: dict[str, Scene] = {
         "behind",
         poses.si("N_per_mm", lambda f: f.car.front.tyre_rate),
         0.5,
-        lambda f, v: {"rise": -EXTRA / (v * 1e3)},
+        lambda f, v: {"rise": -EXTRA / (v * 1e3), "squash": EXTRA / (v * 1e3)},
         "the tyres squashed under 500 N more on each front wheel",
         0,
         share=True,

@@ -19,10 +19,9 @@ from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment, reference_setup
 from ..lessons import simple
 from ..lessons.bicycle import TwoWheel, critical_speed, motion, understeer_gradient
-from ..lessons.rolling import roll
 from ..lessons.terms import TERMS
 from ..trim.suspension import wheel_rate
-from ..trim.trim import State, trim
+from ..trim.trim import trim
 from ..units import G, from_si, number, to_si
 from . import gg
 from . import split as split_panels
@@ -186,8 +185,8 @@ def two_wheel(file: CarFile) -> Any:
     return closing(
         Closing(
             f"By tyres and weight alone this car comes out at <b>K = {_grade(gradient)}, {balance_word(gradient)}</b>"
-            f"{_special(own, gradient)}. At the limit, throttle closed, <b>{first[int(found.first)]}</b>. Still hands "
-            f"steady it {steady}, in a steady 60 m corner. Three questions, three answers.",
+            f"{_special(own, gradient)}. At the limit, throttle closed, <b>{first[int(found.first)]}</b>. With the "
+            f"hands still it settles {steady}, in a steady 60 m corner. Three questions, three answers.",
             [
                 Asked(
                     "How far must the rear tyres' stiffness go until the balance turns round?",
@@ -250,61 +249,6 @@ def budget(file: CarFile) -> Any:
     return made
 
 
-def workings(file: CarFile) -> Any:
-    """Return the end of the workbook on the equations.
-
-    Parameters:
-        file: the car file [-]
-
-    Returns:
-        a widget [-]
-    """
-    body = simple.roll_car(file.car, file.setup)
-    own = simple.transfer(file.car, file.setup, CORNER * G)
-    hold = (body.sprung_mass, own.arm, body.front.stiffness + body.rear.stiffness)
-    with_weight, without = (
-        float(np.degrees(roll(CORNER * G, *hold, gravity_roll=told).angle)) for told in (True, False)
-    )
-    return closing(
-        Closing(
-            f"At {CORNER:g} g this car's body leans <b>{number(with_weight, 2)} deg</b> by the equations, which leave "
-            f"bump stops out. {_holds(file)}",
-            [
-                Asked(
-                    "In the roll angle the body's own leaning weight appears. What would you miss without it?",
-                    f"{number(with_weight - without, 2)} deg of {number(with_weight, 2)} on this car.",
-                ),
-                Asked(
-                    "Why does the front axle's load depend on the rear's roll stiffness?",
-                    "Both ends hold one body. The lean, and so the front's part of it, follows from their sum.",
-                ),
-                Asked(
-                    "Which symbols of the load across the front axle can the workshop change in an hour?",
-                    "The anti-roll bar's stiffness, and by the ride height the roll centre. Not mass or track.",
-                ),
-            ],
-            [
-                Asked("Where does every equation here start?", "From a balance of forces or of moments."),
-                Asked("When is a result a small difference of large numbers?", "Where 1 % moves it by many percent."),
-                Asked("At which step does the roll equation end on a bump stop?", "Where K is taken as one number."),
-            ],
-        )
-    )
-
-
-def _holds(file: CarFile) -> str:
-    """State whether the equations, which know no stop and no wheel in the air, hold for this car in the example."""
-    found = trim(file.car, file.setup, Moment(FAST, CORNER * G))
-    lean = number(abs(float(np.degrees(found.roll))), 2)
-    flags = zip(ENDS, (State.FRONT_ON_STOP, State.REAR_ON_STOP), strict=True)
-    if ends := [end for end, flag in flags if int(found.state) & flag]:
-        return (
-            f"This car, standing still, already rests on a bump stop at the {' and '.join(ends)}: with it the body "
-            f"leans {lean} deg."
-        )
-    return "They hold until a stop touches or a wheel leaves the ground."
-
-
 def _special(own: TwoWheel, gradient: float) -> str:
     if gradient > 0:
         return ""
@@ -314,17 +258,19 @@ def _special(own: TwoWheel, gradient: float) -> str:
 
 def _too_fast(own: TwoWheel, turning: float) -> str:
     """State from which speed a slide doubles faster than a driver reacts, on rear tyres a tenth softer than neutral."""
-    soft = replace(own, rear_stiffness=own.rear_stiffness * turning / 100 * 0.9)
-    speeds = to_si(np.arange(20.0, 301.0, 2.0), "kmh")
+    part = float(number(0.9 * turning, 0))  # as the slider can be set
+    soft = replace(own, rear_stiffness=own.rear_stiffness * part / 100)
+    speeds = to_si(np.arange(two_wheel_panels.SLOWEST, two_wheel_panels.QUICKEST + 1, 2.0), "kmh")
     double = np.array([float(motion(soft, speed).time_to_double) for speed in speeds])
     quick = REACTION["surprised"][1]
     fast = speeds[double < quick]
     start = number(float(from_si(critical_speed(own.wheelbase, float(understeer_gradient(soft).total)), "kmh")), 0)
-    tail = f"from about {number(float(from_si(fast[0], 'kmh')), 0)} km/h" if fast.size else "not below 300 km/h"
-    return (
-        f"With rear tyres at {number(0.9 * turning, 0)} % of this car's, slides grow above {start} km/h and double "
-        f"within a surprised driver's {number(quick, 1)} s {tail}."
-    )
+    within = f"within a surprised driver's {number(quick, 1)} s"
+    if fast.size:
+        tail = f"From about {number(float(from_si(fast[0], 'kmh')), 0)} km/h they double {within}."
+    else:
+        tail = f"Up to {number(two_wheel_panels.QUICKEST, 0)} km/h none doubles {within}."
+    return f"With rear tyres at {number(part, 0)} % of this car's, slides grow above {start} km/h. {tail}"
 
 
 def split(file: CarFile) -> Any:

@@ -11,6 +11,7 @@ from ..answers.corner import Corner
 from ..answers.film import Film
 from ..answers.hands_still import HandsStill, hands_still_limit
 from ..answers.lift import REACTION
+from ..answers.power_off import RADIUS
 from ..car.carfile import CarFile
 from ..car.reference import reference_of
 from ..setup.whatif import uneven
@@ -98,7 +99,7 @@ def lift(file: CarFile) -> Any:
     gained = float(then.limit - lifted.limit) / G
     return closing(
         Closing(
-            f"On a radius of {radius} m still hands steady this car, as it is now, <b>{steady.until}</b> in "
+            f"On a radius of {radius} m this car, as it is now, settles with the hands still <b>{steady.until}</b> in "
             f"steady driving, and <b>{lifted.until}</b> once the throttle closes. "
             f"{_beyond(steady, lifted)}",
             [
@@ -106,7 +107,8 @@ def lift(file: CarFile) -> Any:
                     "Find the lateral acceleration from which the same closing of the throttle is no longer "
                     "forgiven. How "
                     "wide is the step from “nothing much” to “gone”?",
-                    "Narrow: a slide that grows, grows fast. Move the speed by 0.5 km/h around the edge and look.",
+                    "Narrow: a slide that grows, grows fast. Move the speed by 0.5 km/h around the edge and look. "
+                    f"{_edges(corner, lifted)}",
                 ),
                 Asked(
                     "What do the heights move here, against the foot?",
@@ -133,6 +135,18 @@ def lift(file: CarFile) -> Any:
                 ),
             ],
         )
+    )
+
+
+def _edges(corner: Corner, lifted: HandsStill) -> str:
+    """State why the film, the box and the knee each have an edge of their own."""
+    radius, speed = number(float(corner.radius), 0), says(float(corner.speed(lifted.limit)), "kmh", 1)
+    box = f"the box's {number(float(lifted.limit) / G, 2)} g, {speed} there, is where a small slide begins to grow"
+    if not lifted.exists:
+        box = f"the box's {number(float(lifted.limit) / G, 2)} g, {speed} there, is where the grip ends"
+    return (
+        f"Three edges: the film, on {radius} m, asks whether the slide passes 10° within 4 s; {box}; the knee, on "
+        f"{RADIUS:g} m, is where the tail suddenly gains more."
     )
 
 

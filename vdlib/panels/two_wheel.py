@@ -36,6 +36,8 @@ from .predict import ask
 NEUTRAL = to_si(0.05, "deg_per_g")
 """Gradients smaller than this are called neutral [rad/(m/s²)]."""
 
+SLOWEST, QUICKEST = 40.0, 250.0
+"""Ends of the slider of speed [km/h]."""
 BEYOND = to_si(400.0, "kmh")
 """A characteristic or critical speed above this is never driven: the car is as good as neutral [m/s]."""
 
@@ -80,7 +82,7 @@ def _sliders(file: CarFile) -> dict[str, Any]:
     share = float(from_si(file.car.front_share, "percent"))
     return _stiffness_sliders() | {
         "share": own_slider("Weight on the front", 30, 70, 0.5, share, "%"),
-        "speed": slider("Speed", 40, 250, 2, 100, "km/h"),
+        "speed": slider("Speed", SLOWEST, QUICKEST, 2, 100, "km/h"),
     }
 
 

@@ -95,13 +95,22 @@ class Words(Panel):
         found, said = search(text) if text.strip() else [], saying(text)
         self.hits.children = tuple(self._term_button(term) for term in found[:MOST])
         more = f"; the first {MOST}" if len(found) > MOST else ""
-        told = escape(said.sentence) if said else f"{len(found)} of {len(TERMS)} words hold this{more}:"
+        count = f"{len(found)} of {len(TERMS)} words match{more}:" if found else "No word matches."
+        told = escape(said.sentence) if said else count
         self.found.value = "" if not text.strip() else f'<div class="vd-words" role="status">{told}</div>'
 
     def _term_button(self, term: Term) -> Any:
         made = widgets.Button(description=term.name, tooltip=term.plain, layout=widgets.Layout(width="auto"))
-        made.on_click(lambda _: self.set("word", term.key))
+        made.on_click(lambda _: self.set_all({"word": term.key, "move": 0.0}))
         return made
+
+    def _changed(self, change: Any) -> None:
+        """Show what a control asks for; another word starts at the car's own number."""
+        moved = self.controls["move"].value
+        if change["owner"] is self.controls["word"] and moved:
+            self.set("move", 0.0)
+        else:
+            super()._changed(change)
 
     def _print(self) -> None:
         target = Path.cwd() / PAGE

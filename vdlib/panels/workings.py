@@ -13,6 +13,7 @@ import numpy as np
 import sympy as sp
 from IPython import display as ipython_display
 
+from ..answers.sentences import listed
 from ..car.carfile import CarFile
 from ..draw.sensitivity import SensitivityBars
 from ..draw.style import start
@@ -294,6 +295,16 @@ def weigh_example(name: str, file: CarFile, lateral: float, braking: float, spee
     return Weighed(own, dict(sorted(found.items(), key=lambda item: -np.nan_to_num(abs(item[1]), nan=np.inf))))
 
 
+def _matters(percents: Mapping[str, float]) -> str:
+    """Name the number that moves the result most, or all of those that are printed as moving it as much."""
+    moved = {name: number(abs(percent), 2) for name, percent in percents.items()}
+    most = next(iter(moved.values()))
+    names = [name for name, told in moved.items() if told == most]
+    if len(names) == 1:
+        return f"The number that matters most is {names[0]}."
+    return f"These matter most, all alike: {listed(names)}."
+
+
 ASKED = "roll angle"
 """The equation that the question is about."""
 FASTER, IN_STEP, SLOWER = "it grows by a larger factor", "it grows by the same factor", "it grows by a smaller factor"
@@ -355,10 +366,9 @@ def panel(file: CarFile) -> Panel:
         bars.update(now.percents)
 
     def words(now: Weighed) -> str:
-        first = next(iter(now.percents))
         title = escape(derive(now.value.name).title)
         return (
-            f"<b>{title}: {now.value.told}.</b> The number that matters most is {escape(first)}. "
+            f"<b>{title}: {now.value.told}.</b> {escape(_matters(now.percents))} "
             "Where one percent moves the result by many, it is a small difference of large numbers: measure those well."
         )
 

@@ -40,7 +40,7 @@ STATE_WORDS: dict[State, str] = {
     State.NOT_SOLVED: "no equilibrium was found",
 }
 """State → the words for it."""
-BOTH_SLIDE = "front and rear tyres alike cannot hold this corner"
+BOTH_SLIDE = "this car cannot hold this corner: both ends run out of grip"
 """The words where both ends slide: which would be first is not asked past the grip of both."""
 
 
