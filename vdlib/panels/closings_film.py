@@ -146,7 +146,7 @@ def _edges(corner: Corner, lifted: HandsStill) -> str:
         box = f"the box's {number(float(lifted.limit) / G, 2)} g, {speed} there, is where the grip ends"
     return (
         f"Three edges: the film, on {radius} m, asks whether the slide passes 10° within 4 s; {box}; the knee, on "
-        f"{RADIUS:g} m, is where the tail suddenly gains more."
+        f"{RADIUS:g} m and with less engine drag, is the first circle where the tail gains 5°."
     )
 
 
