@@ -13,7 +13,9 @@ from unpainted import made_once
 from vdlib.car import examples, shelf
 from vdlib.checks import InputError
 from vdlib.laps import clubday, logfile, notes
+from vdlib.laps.doubts import too_much
 from vdlib.laps.scare_day import make_scare
+from vdlib.laps.slide_rate import turning
 from vdlib.panels import day_sessions, did_it_work, logbox
 
 pytestmark = pytest.mark.unpainted
@@ -244,7 +246,22 @@ def test_columns_that_contradict_each_other_say_nothing_of_the_rear():
     for factor, seen in ((1.0, True), (np.pi / 180, False)):
         (run,) = day_sessions.from_logs([("before", replace(log, yaw_rate=log.yaw_rate * factor))]).runs
         assert (run.slide is not None) == seen
-        assert ("so how fast the car slid is not compared" in run.session.notes) != seen
+        assert (day_sessions.NOT_COMPARED in run.session.notes) != seen
+        assert (run.hardest is not None) == seen
+
+
+def test_more_than_any_car_reaches_is_asked_about_and_not_compared():
+    log = make_scare(9, laps=3, rate=10.0, kinds=(), wide=False, positions=False).log
+    bare = replace(log, yaw_rate=None, turn_x=None, turn_y=None, longitudinal=None, columns={"lateral": ("a", "g")})
+    for factor, held in ((1.0, True), (9.80665, False)):
+        one = replace(bare, lateral=bare.lateral * factor)
+        (run,) = day_sessions.from_logs([("before", one)]).runs
+        assert (run.hardest is not None) == held
+        notes = " ".join(run.session.notes)
+        said = "more than any car on the road. In m/s² it would be 0."
+        assert ("the column 'a' reaches" in notes and said in notes) != held
+        assert (run.lateral is not None) == held
+        assert too_much(one) == turning(one).doubts[0] if not held else not turning(one).doubts
 
 
 def test_one_lap_is_told_and_compared_without_a_bound(shown, written, tmp_path):

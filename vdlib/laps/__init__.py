@@ -9,6 +9,7 @@ OPEN = (
     "calm",
     "clubday",
     "course",
+    "doubts",
     "even",
     "evidence",
     "evidence_words",

@@ -10,6 +10,7 @@ import numpy as np
 from ..units import Array, Flags, G, number
 from . import text
 from .columns import CHANNELS, Columns
+from .logfile import Log
 from .mounting import smooth
 
 CLEARLY = 1.42
@@ -54,6 +55,28 @@ def clear(ratio: float | None) -> bool:
         True where it contradicts [-]
     """
     return ratio is not None and not 1 / CLEARLY < ratio < CLEARLY
+
+
+def too_much(log: Log) -> str:
+    """Name the column whose accelerations no car on the road reaches, and the unit that would explain them.
+
+    Parameters:
+        log: the log [-]
+
+    Returns:
+        a sentence; empty where all is well, one moment in a hundred left aside [-]
+    """
+    for channel, value in (("lateral", log.lateral), ("longitudinal", log.longitudinal)):
+        known = value[np.isfinite(value)] if value is not None else np.empty(0)
+        size = float(np.quantile(np.abs(known), 0.99)) if known.size else 0.0
+        column, unit = log.columns.get(channel, ("", "g"))
+        if size > MOST:
+            named = repr(column) if column else f"of {_called(channel)}"
+            out = f"check the units: the column {named} reaches {number(size / G, 1)} g, more than any car on the road"
+            other = next(u for u in CHANNELS[channel][1] if u != unit)
+            less = size * text.FACTORS[other] / text.FACTORS[unit]
+            return out + (f". In {other} it would be {number(less / G, 2)} g" if less < MOST else "")
+    return ""
 
 
 def contradiction(ratio: float, columns: Columns, channels: Sequence[str], beside: str = "") -> str:

@@ -16,7 +16,7 @@ import numpy as np
 from ..checks import InputError, Problem
 from ..shown import says
 from ..units import Array, Flags, brief
-from .doubts import clear, contradiction, turned_over_pushed
+from .doubts import clear, contradiction, too_much, turned_over_pushed
 from .even import Even
 from .logfile import Log
 from .mounting import WINDOW, Fit, Mounting, smooth
@@ -126,6 +126,8 @@ def turning(log: Log) -> Turning:
     if ratio is not None and clear(ratio) and not log.doubts:
         which, beside = (("lateral",), "speed and positions") if seen is not None else (TOGETHER, "")
         common = _with(common, doubts=(contradiction(ratio, log.columns, which, beside),))
+    if not common.doubts and (said := too_much(log)):
+        common = _with(common, doubts=(said,))
     if omega is None or alpha is None:
         notes.append("no yaw rate in the log: slides can only be guessed at from other signs")
         return _with(common, notes=tuple(notes))

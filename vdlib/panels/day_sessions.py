@@ -16,6 +16,7 @@ from ..laps import visit_day
 from ..laps.calm import Calm, calm_of
 from ..laps.clubday import SAYS, make
 from ..laps.course import Aligned, Course, align, grip, session
+from ..laps.doubts import too_much
 from ..laps.even import as_one
 from ..laps.laps import Session, find_laps
 from ..laps.logfile import Log, read
@@ -39,6 +40,7 @@ PUT_IN = (
 )
 HARDEST = 0.8
 """Share of a corner's way on which the sideways acceleration that counts is not exceeded [-]; our choice."""
+NOT_COMPARED = "so neither how fast the car slid nor its sideways g is compared"
 MOST_LAPS = 100
 """Most laps of one session."""
 
@@ -123,16 +125,17 @@ def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
         laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
         found, course = session(log, name, course, laps)
         aligned, evenly = align(log, laps, course), align(same, laps, course)
-        held = grip(evenly, course)
-        lateral = held.logged if held.logged is not None else held.from_radius
         drive = None
         if log.lateral is not None:
             with suppress(InputError):  # too short to tell: the other measures stay
                 drive = turning(same)
-        if drive is not None and drive.doubts:  # no rate of slide can be read off columns that do not agree
-            new = [doubt for doubt in drive.doubts if doubt not in found.notes]
-            found = replace(found, notes=(*found.notes, *new, "so how fast the car slid is not compared"))
-            drive = None
+        doubts = [doubt for doubt in (drive.doubts if drive is not None else (too_much(same),)) if doubt]
+        if doubts:  # neither can be read off columns that do not agree
+            new = [doubt for doubt in doubts if doubt not in found.notes]
+            found = replace(found, notes=(*found.notes, *new, NOT_COMPARED))
+            drive, aligned, evenly = None, *(replace(one, lateral=None) for one in (aligned, evenly))
+        held = grip(evenly, course)
+        lateral = None if doubts else held.logged if held.logged is not None else held.from_radius
         calm = calm_of(evenly, course, drive, laps)
         slide = None
         if drive is not None and drive.rate is not None:
