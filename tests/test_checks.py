@@ -57,11 +57,36 @@ def test_factors_against_the_tables(unit, factor, half_digit):
 
 
 # what each part of a name means, apart from the table under test
-PARTS = {"mm": 1e-3, "m": 1.0, "deg": pi / 180, "rad": 1.0, "kN": 1e3, "N": 1.0, "kg": 1.0, "bar": 1e5, "percent": 1e-2}
-PARTS |= {"g": 9.81, "s": 1.0, "Nm": 1.0, "kgm": 1.0, "number": 1.0, "": 1.0, "kmh": 1000 / 3600}
-PARTS |= {"mph": 1609.344 / 3600, "lb": 0.45359237, "mi": 1609.344, "ft": 12 * 0.0254, "in": 0.0254, "km": 1e3}
-PARTS |= {"lbf": 0.45359237 * 9.80665, "psi": 0.45359237 * 9.80665 / 0.0254**2, "kn": 1852 / 3600, "kW": 1e3}
-PARTS |= {"ms": 1e-3, "min": 60.0, "rpm": 2 * pi / 60, "arcmin": pi / 180 / 60, "celsius": 1.0}
+PARTS = {
+    "cm": 1e-2,
+    "mm": 1e-3,
+    "m": 1.0,
+    "deg": pi / 180,
+    "rad": 1.0,
+    "kN": 1e3,
+    "N": 1.0,
+    "kg": 1.0,
+    "bar": 1e5,
+    "percent": 1e-2,
+}
+PARTS |= {"cm": 1e-2, "g": 9.81, "s": 1.0, "Nm": 1.0, "kgm": 1.0, "number": 1.0, "": 1.0, "kmh": 1000 / 3600}
+PARTS |= {
+    "cm": 1e-2,
+    "mph": 1609.344 / 3600,
+    "lb": 0.45359237,
+    "mi": 1609.344,
+    "ft": 12 * 0.0254,
+    "in": 0.0254,
+    "km": 1e3,
+}
+PARTS |= {
+    "cm": 1e-2,
+    "lbf": 0.45359237 * 9.80665,
+    "psi": 0.45359237 * 9.80665 / 0.0254**2,
+    "kn": 1852 / 3600,
+    "kW": 1e3,
+}
+PARTS |= {"cm": 1e-2, "ms": 1e-3, "min": 60.0, "rpm": 2 * pi / 60, "arcmin": pi / 180 / 60, "celsius": 1.0}
 
 
 @pytest.mark.analytic

@@ -12,7 +12,7 @@ from vdlib.car.keys import CORNERS
 from vdlib.car.reference import reference_of
 from vdlib.car.typical import fill
 from vdlib.garage.car_from import base_of, car_from, kinds_of, save_measured_car
-from vdlib.garage.form import ARCH, BEFORE, HUB, TOE_UNITS
+from vdlib.garage.form import ARCH, BEFORE, HUB, TOE_UNITS, WAYS
 from vdlib.garage.form_fields import FIELDS
 from vdlib.garage.four_wheels import typed_rows, uneven
 from vdlib.garage.typed import Readings, label_of, numbers, with_unit
@@ -104,10 +104,24 @@ def test_the_same_toe_in_mm_degrees_and_minutes_is_one_toe():
         ("450 lb/in", 450, "lbf_per_in"),
         ("78,8 N/mm", 78.8, "N_per_mm"),
         ("60", 60, "N_per_mm"),
+        ("35,5 cm", 35.5, "cm"),
+        ("2.43 m", 2.43, "m"),
+        ("355 mm", 355, "mm"),
     ],
 )
 def test_a_unit_written_behind_counts(text, number, unit):
-    assert with_unit(text, ("N_per_mm", "lbf_per_in"), "N_per_mm") == (number, unit)
+    ways = WAYS["rate" if "_per_" in unit else "length"]
+    assert with_unit(text, ways, ways[0]) == (number, unit)
+
+
+def test_a_height_in_centimetres_counts_and_one_read_to_half_a_millimetre_is_shown_so():
+    typed = ARCHES | {"heights.front_left": "65.55 cm", "heights.rear_right": "0.6305 m"}
+    front_left, front_right, _, rear_right = typed_rows(form(typed), worked(form(typed)))["height"]
+    assert (front_left.now, front_left.should, front_left.off) == ("655.5", "640.0", "+15.5")
+    assert (front_right.now, front_right.off) == ("652", "+12")
+    assert rear_right.now == "630.5"
+    bad = numbers(form({"heights.front_left": "34 parsecs"})).bad["heights"][0]
+    assert "one behind the number: mm, inches, cm, m" in bad.remedy
 
 
 @pytest.mark.parametrize(("text", "value"), [("-1°30'", -1.5), ("0°12'", 0.2), ("-0° 30", -0.5), ("2°", 2.0)])

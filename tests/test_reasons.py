@@ -14,9 +14,11 @@ from vdlib.answers.difference import difference
 from vdlib.answers.doubts import doubts_of
 from vdlib.answers.edge import By, Edge
 from vdlib.answers.film import CORNER
+from vdlib.answers.height_study import net_change
 from vdlib.answers.limits import limits
 from vdlib.answers.margins import Margin, Margins, tries
 from vdlib.answers.route_words import headline, routes_of
+from vdlib.answers.sentences import toward
 from vdlib.car import examples
 from vdlib.car.records import Moment
 from vdlib.car.reference import reference_of
@@ -24,7 +26,7 @@ from vdlib.car.typical import Kinds
 from vdlib.draw.difference import DifferencePicture
 from vdlib.draw.reasons import Gains
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import by_gap, reasons, routes, sizes
+from vdlib.panels import by_gap, nose_high, reasons, routes, sizes
 from vdlib.panels import difference as difference_panel
 from vdlib.panels.stage import filmed
 from vdlib.shown import says
@@ -102,6 +104,29 @@ def test_the_routes_parts_add_up_and_each_has_its_sentence(name):
     assert [abs(route.part) for route in found] == sorted((abs(route.part) for route in found), reverse=True)
     assert all(route.sentence.endswith(".") and "nan" not in route.sentence for route in found)
     assert "In sum" in headline(found, ledger)
+
+
+def test_every_panel_of_the_heights_says_the_same_of_a_car_that_is_lower_on_one_side():
+    lower = replace(FILE.setup.rear, height_difference=0.012)
+    file = replace(FILE, setup=replace(FILE.setup, rear=lower, cross_weight=0.515))
+    why = routes.panel(file)
+    by_hand = nose_high.panel(file)
+    ledger = by_hand.result.ledger
+    angles, fixed = [], reference_of(file)
+    for lateral in (0.8 * G, -0.8 * G):
+        at = replace(by_hand.result.moment, lateral=lateral)
+        angles.append(float(net_change(file.car, fixed.at_heights_of(file.setup), at, fixed.setup)))
+    turn = 1 if by_hand.result.moment.lateral < 0 else 0
+    assert abs(angles[0] - angles[1]) > np.radians(0.02)
+    assert float(ledger.total) == pytest.approx(angles[turn], abs=1e-8)
+    said = f"in a {('left', 'right')[turn]} turn, the worse of the two"
+    parts = {row["key"]: row["part"] for row in why.children[2].sent["routes"]}
+    for key, part in zip(ledger.causes, ledger.parts, strict=True):
+        assert parts[key] == pytest.approx(float(np.degrees(part)), abs=1e-6)
+    for told in (why.children[1].value, by_hand.words_html.value):
+        assert toward(float(ledger.total)) in told
+        assert said in told
+    assert "turn" not in nose_high.panel(examples.load_example("coupe")).words_html.value
 
 
 @pytest.mark.parametrize("rises", [(0.0, -0.02), (0.015, 0.0), (0.0, 0.0), (0.012, -0.018)])

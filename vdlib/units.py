@@ -33,6 +33,7 @@ _INCH, _POUND_FORCE = 25.4e-3, 0.45359237 * 9.80665  # exact by definition, the 
 
 UNITS: dict[str, Unit] = {
     "mm": Unit("mm", 1e-3, "m"),
+    "cm": Unit("cm", 1e-2, "m"),
     "m": Unit("m", 1.0, "m"),
     "m2": Unit("m²", 1.0, "m²"),
     "m2_per_deg": Unit("m²/deg", 180 / pi, "m²/rad"),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, is_dataclass
+from dataclasses import dataclass, is_dataclass, replace
 from math import factorial
 from typing import Any
 
 import numpy as np
 
+from ..car.keys import ENDS
 from ..car.records import Car, Moment, Setup
 from ..checks import InputError, Problem
 from ..glossary import GLOSSARY
@@ -27,6 +28,10 @@ ROUTE_WORDS: dict[str, str] = {
     "air": "air forces",
 }
 """Route → its plain name."""
+
+
+_HEIGHTS = ("height", "height_difference")
+"""What stands for the ride heights of an axle's two wheels."""
 
 
 @dataclass(frozen=True)
@@ -103,8 +108,9 @@ def by_route(
     Source: L. S. Shapley, "A value for n-person games", Contributions to the Theory of Games II (1953), eq. 13.
     """
     need_routes(routes)
-    old, new = (start.front.height, start.rear.height), (setup.front.height, setup.rear.height)
-    base = setup.with_heights(*old)
+    old, new = (tuple(getattr(getattr(s, end), key) for key in _HEIGHTS for end in ENDS) for s in (start, setup))
+    there = {end: {key: getattr(getattr(start, end), key) for key in _HEIGHTS} for end in ENDS}
+    base = replace(setup, **{end: replace(getattr(setup, end), **own) for end, own in there.items()})
 
     def solve(inside: Flags, deep: int) -> Trim:
         heights = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -43,7 +43,11 @@ def routes_of(car: Car, setup: Setup, level: Setup, moment: Moment) -> tuple[lis
 
     Validity: as ``by_route``.
     """
-    now = level.with_heights(setup.front.height, setup.rear.height)
+    held = {
+        end: {key: getattr(getattr(setup, end), key) for key in ("height", "height_difference")}
+        for end in ("front", "rear")
+    }
+    now = replace(level, **{end: replace(getattr(level, end), **own) for end, own in held.items()})
     ledger = by_route(car, now, level, moment)
     parts = dict(zip(ledger.causes, (float(part) for part in ledger.parts), strict=True))
     moved = _moved(car, now, level)
@@ -66,7 +70,7 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
     centre = [mm[i] * float(end.roll_centre_slope) for i, end in enumerate(ends)]
     share = float(car.front_share)
     cg = mm[0] * share + mm[1] * (1 - share)
-    gap = [float(from_si(end.bump_gap, "mm")) + up for end, up in zip(ends, _over(car, now), strict=True)]
+    gap = [float(from_si(end.bump_gap, "mm")) + up for end, up in zip(ends, _least(car, now), strict=True)]
     toe = [_degrees(toe_change(-r, end.toe_slope, end.toe_bend)) for r, end in zip(rise, ends, strict=True)]
     camber = [_degrees(-float(end.camber_slope) * r) for r, end in zip(rise, ends, strict=True)]
     caster = _degrees((rise[0] - rise[1]) / float(car.wheelbase))
@@ -132,21 +136,23 @@ def _moved(car: Car, now: Setup, level: Setup) -> dict[str, tuple[tuple[float, f
     }
 
 
-def _over(car: Car, setup: Setup) -> list[float]:
+def _least(car: Car, setup: Setup) -> list[float]:
+    """How far the lower wheel of each axle is above the car's reference height [mm]."""
     pairs = ((car.front, setup.front), (car.rear, setup.rear))
-    return [float(from_si(own.height - axle.reference_height, "mm")) for axle, own in pairs]
+    return [float(from_si(min(own.wheels("height")) - axle.reference_height, "mm")) for axle, own in pairs]
 
 
 def _degrees(angle: Value) -> float:
     return float(from_si(angle, "deg"))
 
 
-def headline(found: list[Route], ledger: Ledger) -> str:
+def headline(found: list[Route], ledger: Ledger, turn: str = "") -> str:
     """Describe what the heights do in sum, and the route that does most each way.
 
     Parameters:
         found: the routes [-]
         ledger: the ledger they come from [-]
+        turn: in which turn, in words; empty where both are alike [-]
 
     Returns:
         a sentence [-]
@@ -155,6 +161,5 @@ def headline(found: list[Route], ledger: Ledger) -> str:
     most = {way: max(found, key=lambda route: way * route.part) for way in (-1, 1)}
     told = [f"{one.name} {toward(one.part)}" for one in most.values() if abs(np.degrees(one.part)) >= 0.005]
     rough = "" if bool(ledger.usable) else " Some steps are past the limit, so the parts are rough."
-    return (
-        f"In sum the heights do {toward(total)}. The most each way: {'; '.join(told) or 'nothing to speak of'}.{rough}"
-    )
+    most_told = "; ".join(told) or "nothing to speak of"
+    return f"In sum the heights do {toward(total)}{turn}. The most each way: {most_told}.{rough}"

@@ -117,11 +117,12 @@ def lets_go(limit: tuple[float, float]) -> str:
     return f"the {end} lets go first, at {first / G:.2f} g{later}"
 
 
-def story(found: Study) -> str:
+def story(found: Study, turn: str = "") -> str:
     """Describe what the ride heights do at the moment studied.
 
     Parameters:
         found: the study [-]
+        turn: in which turn, in words; empty where both are alike [-]
 
     Returns:
         one or two sentences [-]
@@ -136,5 +137,5 @@ def story(found: Study) -> str:
         return f"{head}. {which}, at {lateral:.2f} g: {'; '.join(said)}. There is no steady corner here to compare."
     causes = causes_words(found.ledger)
     if found.ledger.causes:
-        return f"{head}: {toward(float(found.ledger.total))} at {lateral:.2f} g. {causes}."
+        return f"{head}: {toward(float(found.ledger.total))} at {lateral:.2f} g{turn}. {causes}."
     return f"{head}: every route is switched off, so the heights change nothing here."

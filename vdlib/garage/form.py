@@ -8,7 +8,7 @@ from ..car.keys import CORNERS
 
 WAYS: dict[str, tuple[str, ...]] = {
     "mass": ("kg", "lb"),
-    "length": ("mm", "in"),
+    "length": ("mm", "in", "cm", "m"),
     "pressure": ("bar", "psi"),
     "rate": ("N_per_mm", "lbf_per_in"),
     "speed": ("kmh", "mph"),

@@ -98,6 +98,8 @@ def typed_rows(readings: Readings, answer: MeasuredCar) -> dict[str, tuple[Cell,
 def _cell(row: str, value: float | None, should: float | None, unit: str, digits: int) -> Cell:
     if value is None:
         return Cell("", "" if should is None else number(from_si(should, unit), digits))
+    if row == "height" and any(round(float(from_si(v, unit)), 1) % 1 for v in (value, should) if v is not None):
+        digits = 1  # read to the half millimetre: what is shown is what was typed, and their difference
     now = number(from_si(value, unit), digits)
     if should is None:
         return Cell(now)

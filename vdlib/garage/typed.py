@@ -29,6 +29,8 @@ _SMALL = 12
 """Longest piece of a wrong text shown in a message."""
 _UNIT_WORDS: dict[str, tuple[str, ...]] = {
     "mm": ("mm",),
+    "cm": ("cm",),
+    "m": ("m",),
     "in": ("inches", "inch", "in", '"'),
     "kg": ("kg",),
     "lb": ("lbs", "lb"),
@@ -257,7 +259,9 @@ def _value(readings: Readings, box: Field, text: str, good: dict[str, float]) ->
     number, name = with_unit(plain, WAYS[box.holds], usual)
     unit = UNITS[name]
     if number is None:
-        remedy = "write digits, such as 12.5 or 12,5; the unit is the one beside the box, or one written behind"
+        behind = ", ".join(_UNIT_WORDS[one][0] for one in WAYS[box.holds] if _UNIT_WORDS[one])
+        remedy = "write digits, such as 12.5 or 12,5; the unit is the one beside the box"
+        remedy += f", or one behind the number: {behind}" if behind else ""
         return Problem("", f"{text[:_SMALL]!r}", "must be a number", remedy)
     digits = re.search(r"[.,](\d+)", plain)
     parts = re.search(r"/(\d+)", plain)

@@ -6,7 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..answers.sentences import PHASE_WORDS
+from ..car.carfile import CarFile
 from ..car.records import PHASES, Moment
+from ..car.reference import reference_of
+from ..setup.decision import worse_way
+from ..setup.whatif import uneven
 from ..units import G, to_si
 from . import choice, slider
 
@@ -96,6 +100,23 @@ def lateral_of(state: Mapping[str, Any]) -> float:
         lateral acceleration [m/s²]
     """
     return float(state["lateral"] * G)
+
+
+def in_worse_turn(file: CarFile, moment: Moment) -> tuple[Moment, str]:
+    """Return a moment in the turn that is worse for a car as it stands, and that turn in words.
+
+    Parameters:
+        file: the car file [-]
+        moment: the moment; of its lateral acceleration the size counts [-]
+
+    Returns:
+        the moment, and such as " in a right turn, the worse of the two"; empty where both are alike [-]
+    """
+    fixed = reference_of(file)
+    found = worse_way(file.car, fixed.setup, file.setup, moment)
+    turn = "right" if float(found.lateral) < 0 else "left"
+    apart = any(uneven(file.car, one) for one in (fixed.setup, fixed.at_heights_of(file.setup)))
+    return found, f" in a {turn} turn, the worse of the two" if apart else ""
 
 
 def moment_of(state: Mapping[str, Any]) -> Moment:

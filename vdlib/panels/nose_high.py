@@ -15,7 +15,7 @@ from ..shown import says
 from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, slider, table, toggle
-from .moments import moment_controls, moment_of
+from .moments import in_worse_turn, moment_controls, moment_of
 
 ROOM = 40
 """How far the height sliders go from the reference height [mm]."""
@@ -39,7 +39,7 @@ def panel(file: CarFile) -> Panel:
             exact_height(state[end], getattr(setup, end).height, getattr(level, end).height)
             for end in ("front", "rear")
         ]
-        moment = moment_of(state)
+        moment, _ = in_worse_turn(file, moment_of(state))
         acting = tuple(route for route in ROUTES if state[route])
         return study(car, setup.with_heights(*heights), moment, acting, level)
 
@@ -54,7 +54,7 @@ def panel(file: CarFile) -> Panel:
         controls,
         compute,
         lambda _, found: view.draw(found),
-        words,
+        lambda found: words(found, in_worse_turn(file, found.moment)[1]),
         view.picture,
         ahead=True,
         folded={"Routes that act": ROUTES},
@@ -96,16 +96,17 @@ def exact_height(shown: float, now: Any, reference: Any) -> float:
     return float(to_si(shown, "mm"))
 
 
-def words(found: Study) -> str:
+def words(found: Study, turn: str = "") -> str:
     """State in words and numbers what the picture shows.
 
     Parameters:
         found: the study [-]
+        turn: in which turn, in words; empty where both are alike [-]
 
     Returns:
         HTML [-]
     """
-    lines = [f"<b>{escape(story(found))}</b>"]
+    lines = [f"<b>{escape(story(found, turn))}</b>", "The heights alone: all else is as at the reference."]
     lines.append(escape(f"As set here, {lets_go((found.limit[0, 1], found.limit[1, 1]))}."))
     said = [word for word in state_words(found.at.state[1]) if found.usable]
     if said:

@@ -22,6 +22,7 @@ from ..shown import retold
 from ..units import G, from_si, to_si
 from .base import CSS
 from .compare_cars import LATERAL, SPEED
+from .moments import in_worse_turn
 from .said import retold_all
 
 HERE = Path(__file__).parent
@@ -47,6 +48,7 @@ def panel(file: CarFile) -> Any:
     """
     level = reference_of(file).setup
     moment = Moment.in_phase("lift", to_si(SPEED, "kmh"), LATERAL * G)
+    moment, turn = in_worse_turn(file, moment)
     found, ledger = routes_of(file.car, file.setup, level, moment)
     pairs = ((file.car.front, level.front), (file.car.rear, level.rear))
     before = [float(from_si(axle.bump_gap + own.height - axle.reference_height, "mm")) for axle, own in pairs]
@@ -65,7 +67,7 @@ def panel(file: CarFile) -> Any:
     ]
     colours = COLOURS | {"over": ROLES["toward_oversteer"].colour, "under": ROLES["toward_understeer"].colour}
     told = f"Throttle closed, {LATERAL:g} g, {SPEED:g} km/h; bars to the left: toward oversteer."
-    words = f'<div class="vd-words"><b>{escape(headline(found, ledger))}</b> {escape(told)}</div>'
+    words = f'<div class="vd-words"><b>{escape(headline(found, ledger, turn))}</b> {escape(told)}</div>'
     box = widgets.VBox(
         [
             widgets.HTML(CSS),
