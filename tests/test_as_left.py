@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import ipywidgets as widgets
 import numpy as np
 import pytest
 from cars import promise_of_the_story
@@ -17,8 +18,9 @@ from vdlib.car.records import SIDES, Moment
 from vdlib.checks import InputError
 from vdlib.laps import notes
 from vdlib.panels import as_left as panels
-from vdlib.panels import day_promise, did_it_work
+from vdlib.panels import closings_own_car, day_promise, did_it_work
 from vdlib.panels.onscreen import cleared
+from vdlib.panels.which import Which
 from vdlib.setup import left_figures, saved
 from vdlib.setup.as_left import as_left, read, words
 from vdlib.setup.candidate import Candidate, Load, baseline, standing, version
@@ -315,6 +317,19 @@ def test_a_second_visit_writes_over_nothing():
     assert [car and car.path.stem for car in names] == [None, "mine", "mine - as left"]
 
 
+def test_what_was_saved_is_said_over_the_panels_of_the_new_car():
+    shelf.save_car("mine", ARCHED.car, ARCHED.setup, None, None, ARCHED.known)
+    above, chooser = Which(lambda _: widgets.HTML("")), Which(closings_own_car.AS_LEFT)
+    chooser.place.children[0].line.value = True
+    inside = {getattr(one, "description", ""): one for one in every(chooser.place)}  # boxes: those of the rear right
+    inside["camber, with its sign [°]"].value = "-1.5"
+    inside["Save the new car"].click()
+    inside["Save the new car"].click()  # the second half of a double click
+    assert chooser.file.path.stem == "mine - as left"
+    assert "saved as mine - as left already" in chooser.message.value
+    assert not above.message.value
+
+
 def test_a_second_click_saves_no_second_car_and_a_corrected_figure_replaces_the_first():
     desk = typed_desk()
     desk.save_button.click()
@@ -362,6 +377,10 @@ def test_did_it_work_asks_first_whether_it_was_done():
     assert (shown.before, shown.after) == (day_promise.BEFORE_VISIT, day_promise.LEFT)
     exact = [limits(ARCHED.car, s, Moment.in_phase("steady", shown.speed, 1.0)) for s in (ARCHED.setup, new.setup)]
     np.testing.assert_allclose(shown.limit, [float(one.car) for one in exact], rtol=2e-3)
+
+
+def every(widget):
+    return [widget, *(one for child in getattr(widget, "children", ()) for one in every(child))]
 
 
 def text_of(widget):

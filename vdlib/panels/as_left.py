@@ -19,6 +19,7 @@ from ..setup.left_figures import BACK
 from ..shown import label_for, retold, unit_for
 from ..units import UNITS
 from .base import CSS
+from .onscreen import onscreen
 from .shared_whatif import SharedWhatIf, button, row, say, say_unread
 from .which import Which
 
@@ -45,6 +46,8 @@ class AsLeftDesk:
         self.kept = left_figures.kept(bench.file)
         """The figures as last read from the disk or kept there."""
         self._held = False
+        self._above: list[Which] = []
+        """Choosers that showed this panel when the new car was saved: a double click goes on after that."""
         self.boxes: dict[str, Any] = {}
         self.source = widgets.Dropdown(
             description="What was asked", layout=widgets.Layout(width="44em", max_width="100%")
@@ -140,8 +143,17 @@ class AsLeftDesk:
         if day.notes and not there.notes:  # laps typed before the visit are those to compare with
             laps = {name: text for name, text in day.notes.items() if not name.startswith("promise.")}
             notes.keep(saved_car, laps, there.text)
+        told = "\n".join([told, *map(retold, left.words(found))])
+        self._above = [one for one in onscreen().following if _inside(one.place, self.box)] or self._above
         Which.show_opened()
-        return "\n".join([told, *map(retold, left.words(found))])
+        for one in self._above:  # this panel, of the car before, is no longer seen
+            if not one.message.value:
+                say(one.message, told)
+        return told
+
+
+def _inside(widget: Any, part: Any) -> bool:
+    return widget is part or any(_inside(child, part) for child in getattr(widget, "children", ()))
 
 
 def with_label(text: str, unit: str, label: str) -> str:
