@@ -124,6 +124,7 @@ def test_a_file_changed_elsewhere_is_kept(cars):
     other = kept_forms.save_form(first.readings.with_typed("corners.front_left", "299"), first.text)
     mine = kept_forms.save_form(first.readings.with_typed("corners.front_left", "301"), first.text)
     assert "changed elsewhere" in mine.said
+    assert "give it the name blue.readings.toml" in mine.said
     assert (cars / "blue.readings.toml.kept-1").read_text() == other.text
 
 

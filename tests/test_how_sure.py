@@ -97,6 +97,12 @@ def test_the_picture_shows_the_spread(name):
     assert f": {about}{few.of_hundred[0]} of 100" in panel.words_html.value
 
 
+def test_the_turn_asked_about_is_said_where_left_and_right_differ():
+    apart, alike = (how_sure.panel(examples.load_example(name)) for name in ("low-two-seater", "coupe"))
+    assert "0.80 g, in a left turn. " in apart.words_html.value
+    assert "turn." not in alike.words_html.value
+
+
 def test_every_number_is_listed_with_its_origin():
     text = how_sure.where_from(examples.load_example("coupe")).value
     assert text.count("<tr>") > 50

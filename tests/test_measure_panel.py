@@ -453,6 +453,19 @@ def test_a_slip_stands_over_every_answer_of_the_saved_car_until_it_is_settled(fu
     assert "press <i>Save the car</i>" in below._over.value
 
 
+def test_another_tabs_readings_are_said_to_be_newer_when_a_step_is_opened():
+    one = Form()
+    one.type("corners.front_left", "300")
+    two = Form()
+    one.steps.selected_index = 2
+    assert "Another tab" not in one.message.value
+    two.type("corners.front_left", "301")
+    one.steps.selected_index = 3
+    assert "Another tab has changed these readings: what is shown here is older." in one.message.value
+    two.steps.selected_index = 3
+    assert "Another tab" not in two.message.value
+
+
 def test_a_name_that_cannot_be_stays_in_its_box_and_is_said_until_it_is_mended(full):
     full.name.value = "Otto's red"
     full.type("tyres.front_left", "2.3")

@@ -136,7 +136,11 @@ def save(target: Path, text: str, former: str | None) -> str:
     except OSError as fault:
         raise _cannot("be saved", target, fault) from None
     if there is not None and there not in (raw, (former or "").encode("utf-8")):
-        said = f"The file was changed elsewhere meanwhile; that version is kept as {set_aside(target).name}."
+        said = (
+            f"The file was changed elsewhere meanwhile, such as in another tab. What is shown here is saved now. The "
+            f"other version is kept as {set_aside(target).name} in the same folder. To go back to it, close this page "
+            f"and give it the name {target.name}. Load the other tab again before you type there."
+        )
     put(target, raw)
     return said
 

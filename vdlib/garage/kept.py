@@ -165,6 +165,23 @@ def readings_of(name: str) -> Readings | None:
     return None if found.text is None or found.fault or faults else readings
 
 
+def elsewhere(name: str, text: str | None) -> bool:
+    """Return whether somebody else has changed a form on the disk.
+
+    Parameters:
+        name: the car's name [-]
+        text: the text this form last read or wrote; None where it has none yet [-]
+
+    Returns:
+        False also where there is no such file, or none that can be read [-]
+    """
+    try:
+        there = store.load(form_path(name)).text
+    except InputError:
+        return False
+    return bool(text and there) and there != text
+
+
 def rename(readings: Readings, name: str, former: str) -> Loaded:
     """Rename a form; its file moves, a car saved under the old name stays.
 

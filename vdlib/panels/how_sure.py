@@ -21,6 +21,7 @@ from ..checks import InputError
 from ..draw.how_sure import HowSure
 from ..setup.decision import Decision, decide, worse_way
 from ..setup.decision import words as decision_words
+from ..setup.whatif import uneven
 from ..shown import unit_for
 from ..units import UNITS, G, brief, from_si, to_si
 from .base import CSS, Panel, choice, table
@@ -40,6 +41,7 @@ class Sureness:
     stance: str
     phase: str
     lateral: float
+    turn: str = ""  # the turn asked about, in words; empty where both are alike
     in_question: str = ""  # readings behind which a slip may stand
     assumed: bool = False  # whether the car file says nothing of what kind of car it is
 
@@ -95,8 +97,10 @@ def panel(file: CarFile) -> Panel:
         known = tried(car, level, setup, moment, doubts, count)
         found = spread(car, level, setup, moment, doubts, count, known=known)
         decision = decide(car, level, setup, doubts, moment, count, known=known)
+        apart = uneven(car, setup) or uneven(car, level)
+        turn = f", in a {'right' if float(moment.lateral) < 0 else 'left'} turn" if apart else ""
         asks = file.known.visit.get("in_question", "")
-        return Sureness(found, decision, stance, phase, lateral, asks, file.known.kinds is None)
+        return Sureness(found, decision, stance, phase, lateral, turn, asks, file.known.kinds is None)
 
     def rough(state: dict[str, Any]) -> Sureness:
         return compute(state | {"count": min(COUNTS[1], state["count"])})
@@ -134,7 +138,7 @@ def words(found: Sureness) -> str:
         HTML [-]
     """
     one = found.spread
-    head = f"{found.stance[0].upper()}{found.stance[1:]}, {PHASE_WORDS[found.phase]}, {found.lateral:.2f} g"
+    head = f"{found.stance[0].upper()}{found.stance[1:]}, {PHASE_WORDS[found.phase]}, {found.lateral:.2f} g{found.turn}"
     if not one.known.any():
         return f"<b>{escape(head)}: not one of the {one.change.size:,} plausible cars can hold this corner.</b>"
     falls, rises, lost = one.of_hundred
@@ -145,7 +149,8 @@ def words(found: Sureness) -> str:
     lines = [
         f"<b>{escape(f'{head}. {first}')}</b>",
         *map(escape, rest),
-        f"The steering is another question, drawn here: {about}{falls} of 100 plausible cars move toward oversteer, "
+        f"The steering is another question, drawn here. With all that is out: {about}{falls} of 100 plausible cars "
+        "move toward oversteer, "
         f"{rises} toward understeer{gone}. Nine in ten of those that hold it lie between {toward(low)} and "
         f"{toward(high)}; the middle one is {toward(middle)}.",
     ]

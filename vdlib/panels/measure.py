@@ -75,6 +75,7 @@ class Form(FormBoxes):
                 self.print,
             )
         )
+        self.steps.observe(lambda _: self._look_again(), names="selected_index")
         name = kept.last()
         if name:
             self.open(name)
@@ -253,6 +254,12 @@ class Form(FormBoxes):
                 self._say(saved.said, bad=True)
         except InputError as fault:
             self._say(f"Not saved: {fault}", bad=True)
+
+    def _look_again(self) -> None:
+        """Say, as a step is opened, where another tab has changed these readings."""
+        if kept.elsewhere(self.readings.name, self._text):
+            told = "Another tab has changed these readings: what is shown here is older. Load this page again first."
+            self._say(told, bad=True)
 
     def _say(self, text: str, bad: bool = False) -> None:
         self.said = text
