@@ -442,6 +442,7 @@ def test_a_slip_stands_over_every_answer_of_the_saved_car_until_it_is_settled(fu
     answered = full.lists["heights.asked"]
     assert answered.layout.display == ""
     assert full.lists["camber.asked"].layout.display == "none"
+    assert full.lists["camber.way"].layout.display != "none"  # no other list goes with it
     full.choose("heights.asked", SETTLED)
     assert "Read again: rear left height" in full.words["heights"].value
     assert "a slip" not in full.first.value

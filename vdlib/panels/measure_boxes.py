@@ -119,7 +119,9 @@ class FormBoxes:
             made = widgets.Dropdown(description=choice.label, options=options, style=listed, layout=wide)
             made.observe(self._doings.choose(choice.key), names="value")
             self.lists[choice.key] = made
-            if not choice.key.endswith(ASKED):  # that one stands below the questions
+            if choice.key.endswith(ASKED):  # that one stands below the questions, where there are any
+                made.layout = BOX(width="36em", max_width="100%", display="none")
+            else:
                 (more if choice.more else main).append(made)
         for field in fields_at(step.key):
             if field.key == PRINTOUT:
