@@ -286,3 +286,19 @@ def test_a_film_made_anew_keeps_its_answer_and_its_corner():
     old.children[0].said, old.children[0].turn = 2, -1.0
     which.as_left(old, new)
     assert (new.children[0].said, new.children[0].turn) == (2, -1.0)
+
+
+@pytest.mark.painted
+@pytest.mark.parametrize("turn", [1, -1])
+def test_no_words_of_the_stage_lie_over_others_nor_on_the_road(two, right, turn):
+    file, found = two if turn > 0 else right
+    view = StagePicture(file.car, CAUTION)
+    for speed in (0, found.own, len(found.speeds) - 1):
+        view.draw(found, 1, speed, float(found.time[-1]))
+        view.picture.pixels()
+        boxes = [(text.get_text(), text.get_window_extent()) for text in view.axes.texts if text.get_text()]
+        for i, (one, box) in enumerate(boxes):
+            for other, around in boxes[i + 1 :]:
+                assert not box.shrunk(0.98, 0.75).overlaps(around.shrunk(0.98, 0.75)), (speed, one, other)
+        out = [box for said, box in boxes if said.startswith("tail out")]
+        assert all(box.width < 0.28 * view.picture.figure.bbox.width for box in out)

@@ -125,7 +125,8 @@ class StagePicture:
         self._text(one["name"], at, y + high - 46, min(15.0, 365 / len(one["name"])), ink, side, bold=True)
         if one["ended"]:
             self._text(one["stops"], at, y + high - 62, 11, COLOURS["muted"], side)
-        self._text(one["out"], at, y + high - 14, 27, COLOURS["arrow"] if one["lost"] else ink, side, bold=True)
+        size = min(27.0, 400 / len(one["out"]))
+        self._text(one["out"], at, y + high - 14, size, COLOURS["arrow"] if one["lost"] else ink, side, bold=True)
 
     def _edges(self) -> list[float]:
         return [self.film.radius - 0.5 * self.film.width, self.film.radius + 0.5 * self.film.width]
@@ -155,7 +156,7 @@ class StagePicture:
 
     def _driver(self) -> None:
         x, y, wide, high = PLAN["views"][0]
-        at = (x + 30 if self.film.turn > 0 else x + wide - 84, y + high - 108)
+        at = (x + 30 if self.film.turn > 0 else x + wide - 84, y + high - 114)
         self.axes.add_artist(Circle((at[0] + 44, at[1]), 18, fill=False, linewidth=3.5))
         turn = self.at["cars"][0]["hands"]
         for spoke in ([[-17, 0], [17, 0]], [[0, 0], [0, 17]]):
@@ -229,7 +230,7 @@ class StagePicture:
         (x, y, wide, _), now = PLAN["strip"], self.at["strip"]
         rows, states, step = now["rows"], self.film.states, now["step"]
         thick = step - 3
-        self._text(now["title"], 4, y - 21, 13, bold=True)
+        self._text(now["title"], 4, y - 26, 13, bold=True)
         for i, (row, one) in enumerate(zip(rows, states, strict=True)):
             self.axes.add_artist(Rectangle((x, row["y"]), wide, thick, facecolor=COLOURS["lost"]))
             use = "reference" if i == 0 else "shown" if i == state else "driver" if one.foot < 1 else "holds"

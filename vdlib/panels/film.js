@@ -223,13 +223,13 @@ function drawView(pen, film, state, speed, time, view, one, lines, shown) {
   const left = film.turn > 0, at = left ? x + 8 : x + wide - 8, align = left ? "left" : "right";
   text(pen, one.name, at, y + high - 46, Math.min(15, 390 / one.name.length), ink, { bold: true, align });
   if (one.ended) text(pen, one.stops, at, y + high - 62, 11, c.muted, { align });
-  text(pen, one.out, at, y + high - 14, 27, one.lost ? c.arrow : ink, { bold: true, align });
+  text(pen, one.out, at, y + high - 14, Math.min(27, 400 / one.out.length), one.lost ? c.arrow : ink, { bold: true, align });
 }
 
 // The foot on its pedal and the hands on the wheel, with words.
 function drawDriver(pen, film, now) {
   const c = film.colours, [x, y, wide, high] = film.plan.views[0], left = film.turn > 0;
-  const at = [left ? x + 30 : x + wide - 84, y + high - 108], one = now.cars[0];
+  const at = [left ? x + 30 : x + wide - 84, y + high - 114], one = now.cars[0];
   pen.save();
   pen.translate(at[0] + 44, at[1]);
   pen.save();
@@ -304,7 +304,7 @@ function paintBox(pen, x, y, wide, high, colour) {
 
 function drawStrip(pen, film, now, state, hidden) {
   const c = film.colours, [x, y, wide, high] = film.plan.strip, { rows, step } = now.strip;
-  text(pen, now.strip.title, 4, y - 21, 13, c.now, { bold: true });
+  text(pen, now.strip.title, 4, y - 26, 13, c.now, { bold: true });
   rows.forEach((row, i) => {
     const thick = step - 3;
     pen.fillStyle = c.lost; pen.fillRect(x, row.y, wide, thick);
