@@ -141,7 +141,7 @@ def verdict(film: Film, said: int | None = None) -> str:
     more = gained >= LITTLE
     half = f". Lifting half as far would give {_cost(gained)} back{film.edge('foot').mark}" if more else ""
     if true is None:
-        start = f"Neither: here the car as it came back forgives {_beside(film)}{half}."
+        start = f"Neither end is to blame: here the car as it came back forgives {_beside(film)}{half}."
         return f"{start} {note(*_told(film, more))}".strip()
     alone = _each(film)
     answer = culprit_words(film)

@@ -60,7 +60,7 @@ class StagePicture:
         at, side = (x + wide - 4, "right") if film.turn > 0 else (x + 4, "left")  # outside the corner, beside the road
         self._text(self.at["clock"], at, y + 16, 13, COLOURS["muted"], side)
         self._side()
-        head = "Outer rear, travel at the wheel"
+        head = "Outer rear: wheel travel to the bump stop"
         self._text(head, PLAN["side"][0], PLAN["rear"][0][1] - 20, 12, bold=True)
         for i, box in enumerate(PLAN["rear"]):
             self._rear(self.at["rear"][i], box, shown=i == 1)

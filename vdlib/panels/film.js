@@ -340,7 +340,7 @@ export function draw(pen, film, state, speed, time, hidden = false) {
   const left = film.turn > 0;  // beside the road, outside the corner
   text(pen, now.clock, left ? x + wide - 4 : x + 4, y + 16, 13, c.muted, { align: left ? "right" : "left", halo: "white" });
   drawSide(pen, film, now);
-  text(pen, "Outer rear, travel at the wheel", plan.side[0], plan.rear[0][1] - 20, 12, c.now, { bold: true });
+  text(pen, "Outer rear: wheel travel to the bump stop", plan.side[0], plan.rear[0][1] - 20, 12, c.now, { bold: true });
   now.rear.forEach((one, i) => drawRear(pen, film, one, plan.rear[i], i === 1));
   drawStrip(pen, film, now, state, hidden);
   return now;
