@@ -73,7 +73,8 @@ def test_the_two_boxes_on_load_say_what_differs_and_the_box_on_springs_answers_i
     assert "bump stops counted" in box
     soft = re.search(r"front springs a tenth softer: (?:([−+\d.]+) deg/g|hardly)", box)
     setup = replace(file.setup, front=replace(file.setup.front, spring=0.9 * file.setup.front.spring))
-    lateral = float(re.search(r"at ([\d.]+) g this car", box)[1])
+    lateral = float(re.search(r"corner at ([\d.]+) g the front", box)[1])
+    assert f"{file.car.name}: in a steady corner" in box  # the car chosen just above it may be another
     moment = Moment.in_phase("steady", to_si(closings.SPEED, "kmh"), lateral * G)
     change = balance(file.car, setup, moment).gradient - balance(file.car, file.setup, moment).gradient
     assert float((soft[1] or "0").replace("−", "-")) == pytest.approx(from_si(change, "deg_per_g"), abs=0.006)

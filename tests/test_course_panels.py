@@ -488,3 +488,13 @@ def test_another_word_starts_at_the_cars_own_number(file):
     panel.search.value = "roll centre"
     panel.hits.children[0].click()
     assert panel.state == {"word": "roll_centre", "move": 0}
+
+
+@pytest.mark.painted
+def test_the_legend_of_the_answer_to_steering_is_clear_of_the_curves_and_inside_the_picture(file):
+    panel = two_wheel.growth(file)
+    panel.picture.pixels()
+    figure = panel.picture.figure
+    box = figure.legends[0].get_window_extent()
+    assert not any(box.overlaps(axes.get_window_extent()) for axes in figure.axes)
+    assert 0 <= box.x0 < box.x1 <= figure.bbox.width

@@ -220,3 +220,11 @@ def test_the_angle_at_which_the_model_stops_is_not_told_as_the_slide():
         assert f"stopped at {run.held[k]:.2f} s" in words  # the row of the moment shown is that of the last one
     made.set("time", 1.0)
     assert "stopped at" not in made.words_html.value
+
+
+def test_hardly_any_difference_is_not_given_a_different_growth_as_its_reason():
+    panel = lift.asked(examples.load_example("coupe"))
+    panel.question.answer.value = panel.question.answer.options[2]
+    assert lift_words.ahead_of_other(panel.result) is None
+    assert "doubles" not in panel.question.verdict.value
+    assert "because at its reference heights the tail" in panel.question.verdict.value

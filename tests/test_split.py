@@ -402,7 +402,7 @@ def test_a_guess_that_is_none_is_worked_out_even_while_it_moves() -> None:
 def test_a_map_scaled_before_is_the_one_that_is_scaled_anew() -> None:
     def map_of() -> BarMap:
         picture, axes = start(300, 240, "one map")
-        made = BarMap(picture, axes, "a map", ("less", "more"), (0.5, 1.0, 4.0))
+        made = BarMap(picture, axes, "a map", ("less", "more"), 4.0)
         picture.place()
         return made
 
@@ -446,3 +446,16 @@ def test_a_k_without_bounds_and_a_wheel_that_only_brakes_have_their_caution() ->
     shown.set("phase", "lift")
     assert panels.BEYOND not in shown.words_html.value
     assert panels.HELD not in shown.words_html.value
+
+
+def test_a_colour_of_the_maps_means_the_same_in_every_moment() -> None:
+    made = panels.panel(examples.load_example(FIRST))
+    view = made.drawer.draw.__closure__[0].cell_contents
+    shades = []
+    for phase in ("steady", "lift"):
+        made.set("phase", phase)
+        image = view.limit.image
+        assert image.get_clim() == (-0.3, 0.3)
+        shades.append(image.norm(float(made.result.split.margin[0]) / G))
+        assert view.limit.now.get_clip_on() is False  # a star at the end of a bar is a whole one
+    assert shades[1] < shades[0] - 0.1  # the rear gets worse, and darker

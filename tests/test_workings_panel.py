@@ -97,3 +97,15 @@ def test_all_numbers_that_matter_alike_are_named(file):
         told = re.search(r"matters? most(?: is|, all alike:) (.*?)\. Where", panel.words_html.value)[1]
         alike = [symbol for symbol, percent in percents.items() if round(abs(percent), 2) == round(most, 2)]
         assert html.unescape(told) == listed(alike)
+
+
+@pytest.mark.painted
+def test_no_name_lies_over_a_bar(file):
+    panel = workings.panel(file)
+    for name in ("understeer gradient", "load across the front axle", "answer to steering"):
+        panel.set("name", name)
+        panel.picture.pixels()
+        bars = panel.drawer.draw.__closure__[0].cell_contents
+        for label, bar in zip(bars.names, bars.bars, strict=True):
+            if label.get_text():
+                assert label.get_window_extent().x1 <= bar.get_window_extent().x0 + 1, label.get_text()

@@ -16,6 +16,8 @@ from .style import FONT, fill, tidy
 
 ROWS = 13
 """Most symbols an equation may hold."""
+WIDE = 3.3
+"""Room left of zero for a bar and, beside it, the longest name, in lengths of the longest bar."""
 FEWEST = 8
 """Rows that there is always room for."""
 
@@ -27,7 +29,7 @@ class SensitivityBars:
         """Take the axes."""
         tidy(axes, "1 % more of each number changes the result by")
         self.picture, self.axes = picture, axes
-        axes.set(xlim=(-2.6, 1.55), ylim=(-ROWS + 0.4, 0.6), xticks=[], yticks=[])
+        axes.set(xlim=(-WIDE, 1.7), ylim=(-ROWS + 0.4, 0.6), xticks=[], yticks=[])
         axes.grid(False)
         axes.spines[["left", "bottom"]].set_visible(False)
         self.zero = picture.moving(axes.plot([], [], color="black", linewidth=1)[0])
@@ -36,8 +38,8 @@ class SensitivityBars:
         for row in range(ROWS):
             self.bars.append(picture.moving(axes.add_patch(Polygon(NOTHING, closed=True, **fill("front", hatch="")))))
             look: dict[str, Any] = {"va": "center", "fontsize": FONT["tick"]}
-            self.names.append(picture.moving(axes.text(-2.58, -row, "", ha="left", **look)))
-            self.sizes.append(picture.moving(axes.text(1.5, -row, "", ha="right", **look)))
+            self.names.append(picture.moving(axes.text(0.02 - WIDE, -row, "", ha="left", **look)))
+            self.sizes.append(picture.moving(axes.text(1.65, -row, "", ha="right", **look)))
 
     def update(self, percents: Mapping[str, float]) -> None:
         """Move the bars.
@@ -46,7 +48,7 @@ class SensitivityBars:
             percents: name → change of the result, NaN where it leaves none, largest first [%]
         """
         longest = max((abs(v) for v in percents.values() if np.isfinite(v)), default=0.0) or 1.0
-        self.picture.frame(self.axes, (-2.6, 1.55), (0.4 - max(len(percents), FEWEST), 0.6))
+        self.picture.frame(self.axes, (-WIDE, 1.7), (0.4 - max(len(percents), FEWEST), 0.6))
         self.zero.set_data([0, 0], [0.6, 0.4 - len(percents)])
         rows = [*percents.items(), *[("", np.nan)] * (ROWS - len(percents))]
         for row, (name, percent) in enumerate(rows):

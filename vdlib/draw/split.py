@@ -84,10 +84,10 @@ class BarMap:
         axes: Axes,
         title: str,
         words: tuple[str, str],
-        scales: tuple[float, ...],
+        size: float,
     ) -> None:
-        """Take over one pair of axes; ``words`` stand at its low and high end."""
-        self.picture, self.scales, self.words = picture, scales, words
+        """Take over one pair of axes; its colours mean one thing in every moment, ``words`` stand at their ends."""
+        self.picture = picture
         self.axes = tidy(axes, "", "front bar [Nm/deg]", "rear bar [Nm/deg]")
         axes.set_title(title, fontsize=FONT["label"], loc="left")
         axes.grid(False)
@@ -101,21 +101,19 @@ class BarMap:
             _scaled_once(image)
         self.shown: tuple[Array, Array] | None = None
         (self.neutral,) = axes.plot([], [], **line("now", linewidth=1.6, linestyle="--", label="neutral: zero"))
-        (self.file,) = axes.plot([], [], **point("reference", markersize=7, label="car file"))
-        (self.now,) = axes.plot([], [], **point("now", markersize=14, markeredgecolor="white", label="as set here"))
+        (self.file,) = axes.plot([], [], **point("reference", markersize=7, label="car file", clip_on=False))
+        (self.now,) = axes.plot(
+            [], [], **point("now", markersize=14, markeredgecolor="white", label="as set here", clip_on=False)
+        )
         for artist in (self.neutral, self.file, self.now):
             keep(artist)
+        for artist in (self.file, self.now):  # whole at the map's edges, and no part of the layout for that
+            artist.set_in_layout(False)
         self.bar = picture.figure.colorbar(self.image, ax=axes, pad=0.02, aspect=14)
         self.bar.ax.tick_params(labelsize=FONT["note"])
-        self._scale(scales[-1])  # the widest labels, for which room is kept
-
-    def _scale(self, size: float) -> None:
         self.image.set_clim(-size, size)
-        low, high = self.words
-        less, more = ("≤ ", "≥ ") if size == self.scales[-1] else ("", "")
-        self.bar.set_ticks([-size, 0, size], labels=[f"{less}−{size:g}\n{low}", "0", f"{more}+{size:g}\n{high}"])
-        self.size = size
-        self.picture.refresh_background()
+        low, high = words
+        self.bar.set_ticks([-size, 0, size], labels=[f"≤ −{size:g}\n{low}", "0", f"≥ +{size:g}\n{high}"])
 
     def draw(self, bars: Array, values: Array, now: tuple[float, float], file: tuple[float, float]) -> None:
         """Move the map.
@@ -126,9 +124,6 @@ class BarMap:
             now: front and rear bar as set [Nm/deg]
             file: front and rear bar of the car file [Nm/deg]
         """
-        size = scale_for(values, self.scales)
-        if size != self.size:
-            self._scale(size)
         self.now.set_data([now[0]], [now[1]])
         self.picture.frame(self.axes, (bars[0], bars[-1]), (bars[0], bars[-1]))
         if self.shown is not None and all(map(_alike, (bars, values), self.shown)):
@@ -168,9 +163,9 @@ class SplitView:
         self.above = TopView(self.picture, above, car)
         above.set_title("Wheel loads (dashed: standing still)", fontsize=FONT["label"], loc="left")
         title, ends = "Understeer gradient K [deg/g]", ("over-\nsteer", "under-\nsteer")
-        self.gradient = BarMap(self.picture, gradient, title, ends, (0.5, 1.0, 2.0, 4.0, 8.0, 16.0))
+        self.gradient = BarMap(self.picture, gradient, title, ends, 8.0)
         title, ends = "Rear limit less front limit [g]", ("rear slides\nfirst", "front slides\nfirst")
-        self.limit = BarMap(self.picture, limit, title, ends, (0.02, 0.05, 0.1, 0.2, 0.5))
+        self.limit = BarMap(self.picture, limit, title, ends, 0.3)
         handles = [self.gradient.now, self.gradient.file, self.gradient.neutral]
         look: dict[str, Any] = {"fontsize": FONT["note"], "frameon": False, "ncols": 3, "borderaxespad": 0.2}
         self.picture.figure.legend(handles=handles, loc="outside lower right", **look)

@@ -118,7 +118,8 @@ class AnswerCharts:
         self.neutral = picture.moving(right.plot([], [], **line("reference"), label="a neutral car")[0])
         self.mark = picture.moving(right.plot([], [], **line("rear"), label="characteristic or critical speed")[0])
         self.now = picture.moving(right.plot([], [], **point("now"))[0])
-        right.legend(loc="upper left", fontsize=FONT["note"], frameon=False)
+        look: dict[str, Any] = {"fontsize": FONT["note"], "frameon": False, "ncols": 3}
+        picture.figure.legend(handles=[self.gain, self.neutral, self.mark], loc="outside lower right", **look)
 
     def update(self, answer: SteerAnswer) -> None:
         """Move the charts.

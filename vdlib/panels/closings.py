@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from html import escape
 from typing import Any
 
 import ipywidgets as widgets
@@ -301,8 +302,8 @@ def split(file: CarFile) -> Any:
     rule = "the end with the larger share" if (share > 50) == (gap > 0) else "not the end with the larger share"
     return closing(
         Closing(
-            f"In a steady corner at {lateral:g} g this car's front takes <b>{number(share, 0)} %</b> of the load "
-            f"that moves, bump stops counted; K is {_grade(gradient)}, and at the limit <b>{first}</b>. "
+            f"{escape(file.car.name)}: in a steady corner at {lateral:g} g the front takes <b>{number(share, 0)} %</b> "
+            f"of the load that moves, bump stops counted; K is {_grade(gradient)}, and at the limit <b>{first}</b>. "
             f"{_bar(1, bars, change)}; front springs a tenth softer: {_toward(soft)}.",
             [
                 Asked(

@@ -203,6 +203,8 @@ def asked(file: CarFile) -> Panel:
             else f"swings out {number(from_si(float(now.run.slide[:, k].max()), 'deg'), 1)}°"
             for k in (0, 1)
         ]
+        if ahead_of_other(now) is None:  # how fast each grows is no reason then
+            return f"{LEVEL} the tail {most[0]}; as it stands the tail {most[1]}."
         grows = [course(now, k) for k in (0, 1)]
         return (
             f"{LEVEL} a small slide {grows[0]} and the tail {most[0]}; as it stands it {grows[1]} and the tail "
