@@ -18,6 +18,7 @@ from vdlib.laps import clubday
 from vdlib.laps.incident import NOT_SURE
 from vdlib.laps.scare_day import SAYS, make_scare
 from vdlib.panels import gg, gg_log, what_happened
+from vdlib.panels.drive_again import drive_again
 from vdlib.panels.logbox import LogBox
 from vdlib.panels.stage import in_corner
 from vdlib.units import G
@@ -110,6 +111,15 @@ def test_a_slide_that_took_longer_than_the_models_is_told_so(opened):
     seen = float(drive.time[after][np.argmax(turned > 20)] - found.shown.moment.foot.time)
     assert logged == pytest.approx(seen, abs=0.3)  # the usual lead of yaw over path is in the one and not in the other
     assert logged - model > 0.5
+
+
+def test_with_few_rows_the_speed_that_is_forgiven_is_called_rough():
+    file = examples.load_example("low-two-seater")
+    for rate, rough in ((20.0, False), (5.0, True)):
+        found = what_happened.session_of(make_scare(301, laps=4, rate=rate, wide=False).log)
+        moment = next(one for one in found.moments if one.foot is not None and one.rate is not None)
+        head = drive_again(file, found.drive, moment).head
+        assert ("With 5 rows a second the size of the foot's move is read to about 0.1 g only" in head) == rough
 
 
 def test_one_click_puts_the_corner_into_the_film(opened):

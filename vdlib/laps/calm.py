@@ -135,7 +135,7 @@ def _greatest(drive: Turning, aligned: Aligned, laps: Laps, inside: Sequence[Fla
     begin, end = _spans(aligned, laps, inside)
     low, high = (np.searchsorted(drive.time, t) for t in (begin, end))
     reach = max(1, round(FOOT_WITHIN / drive.step))
-    even = smooth(np.nan_to_num(drive.along), drive.step, 0.2)
+    even = smooth(np.nan_to_num(drive.along), drive.step, max(0.2, 2 * drive.step))  # three readings at least
     fall = np.concatenate((np.zeros(reach), even[:-reach] - even[reach:])) / G  # at each moment, over the time up to it
     brakes = (even < -BRAKES).astype(float)
     fall[np.convolve(brakes, np.ones(2 * reach + 1), "same") > 0.5] = 0.0  # nor while the brake is coming on or off

@@ -18,6 +18,7 @@ from ..units import Array, Flags, G
 from .course import Course
 from .doubts import MOST, NOT_SURE
 from .laps import Laps
+from .mounting import smooth
 from .slide_rate import Turning
 from .text import counted
 from .usual_line import LEFT_BY, beside_line
@@ -233,8 +234,7 @@ def _foot(drive: Turning, begin: int, top: int) -> Foot | None:
     along = drive.along[start : top + 1]
     if len(along) < round(1.0 / step) or not np.isfinite(along).all():
         return None
-    half = max(1, round(0.1 / step))
-    even = np.convolve(np.pad(along, half, mode="edge"), np.full(2 * half + 1, 1 / (2 * half + 1)), "valid")
+    even = smooth(along, step, 0.2)
     reach = max(1, round(0.4 / step))
     fall = even[:-reach] - even[reach:]
     # the last move of any size: before it the driver may have braked for the corner
