@@ -202,7 +202,7 @@ BAD = [
     ({"back": True}, "must not run back"),
     ({"few": 40}, "must hold two laps"),
     ({"few": 1500}, "must hold two laps"),
-    ({"cell": "900"}, "must be at most 504 km/h"),
+    ({"cell": "900", "times": 4}, "must be at most 504 km/h"),
 ]
 
 

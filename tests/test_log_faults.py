@@ -13,7 +13,7 @@ from vdlib.laps import clubday, course, notes
 from vdlib.laps.evidence import compare
 from vdlib.laps.evidence_words import conclude
 from vdlib.laps.laps import Line, find_laps, hand_laps
-from vdlib.laps.logfile import ColumnQuestion, guess, look, read, recall, remember
+from vdlib.laps.logfile import WILD, ColumnQuestion, guess, look, read, recall, remember
 
 DAY = clubday.make(3, ("before",), laps=4, traffic=0.0)
 LINE = Line(*clubday.LINE)
@@ -49,6 +49,22 @@ def shape(log):
     found, known = course.session(log, "one")
     inside = [s.kind == "corner" for s in found.sections]
     return found, known, float(found.section_time[:, inside].sum() / found.lap_time.sum())
+
+
+def test_a_few_rows_with_a_speed_no_car_has_are_left_out_and_said(tmp_path, rows):
+    whole = read(write(tmp_path / "whole.csv", HEAD, rows))
+    wild = changed(rows, (900, 901, 2500), (None, "720", None, None, None))
+    wild = changed(wild, (3000,), (None, "-60", None, None, None))
+    log = read(write(tmp_path / "wild.csv", HEAD, wild))
+    assert log.left_out == {WILD: 4}
+    assert f"left out: 4 rows {WILD} (row 902, 903, 2502, ...)" in log.notes
+    assert shape(log)[0].lap_time == pytest.approx(shape(whole)[0].lap_time, abs=0.02)
+    for which in (range(900, 904), range(900, 904 + 5 * len(rows) // 100, 5)):  # many mean a unit
+        with pytest.raises(InputError, match="If so, take those rows out"):
+            read(write(tmp_path / "many.csv", HEAD, changed(rows, which, (None, "720", None, None, None))))
+    fast = [[t, f"{4 * float(v):.1f}", *rest] for t, v, *rest in rows]  # nor is the top of a wrong unit a slip
+    with pytest.raises(InputError, match="the right unit"):
+        read(write(tmp_path / "fast.csv", HEAD, fast))
 
 
 # ---- (1) positions -----------------------------------------------------------------------------------------------

@@ -30,7 +30,7 @@ from .columns import (
     remember,
     whole_pairs,
 )
-from .rows import LeftOut, table
+from .rows import BAD_LEAST, BAD_SHARE, LeftOut, table
 from .text import Look, counted, fault, look
 
 __all__ = [
@@ -54,6 +54,8 @@ MAX_BYTES = 500_000_000
 LARGE_BYTES = 100_000_000
 """From this size on a note says that the file was read in blocks."""
 _FASTEST = 140.0  # m/s: no car on a circuit is faster
+_LEAST = -1.0  # m/s: a speed below it is no noise round zero
+WILD = "with a speed that no car has, the rows beside them in order"
 _OPTIONAL = ("longitudinal", "yaw_rate", "turn_x", "turn_y", "steer", "latitude", "longitude", "x", "y", "distance")
 """Channels whose longer holes stay empty: no reason to leave out a row."""
 
@@ -204,6 +206,9 @@ def _assemble(
     out.add("with the time of the row before", row[~keep])
     values, row = {c: v[keep] for c, v in values.items()}, row[keep]
     values["time"] = time
+    wild = _wild(values["speed"])
+    out.add(WILD, row[wild])
+    values, row, run = {c: v[~wild] for c, v in values.items()}, row[~wild], run[~wild]
     _check_speed(values["speed"], row, chosen, where)
     late = _fill_laps(values, run, notes) if "lap" in values else 0.0
     for channel in [c for c in values if c not in ("time", "lap")]:
@@ -259,17 +264,29 @@ def _assemble(
     return replace(log, notes=(*notes, *out.words()), left_out=left_out)
 
 
+def _wild(speed: Array) -> Flags:
+    """Mark the few single rows whose speed no car has while the rows beside them are in order; more mean a unit."""
+    with np.errstate(invalid="ignore"):
+        over = (speed > _FASTEST) | (speed < _LEAST)
+        calm = np.concatenate(([True], ~(speed > 0.9 * _FASTEST) & ~over, [True]))
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], over, [False])).astype(int)))
+    first, last = edges[::2], edges[1::2]  # of each run of such rows, and one beyond it
+    single = (last - first <= BAD_LEAST) & calm[first] & calm[last + 1]
+    few = over.sum() <= max(BAD_LEAST, BAD_SHARE * len(speed)) and bool(single.all())
+    return over if few else np.zeros(len(speed), dtype=bool)
+
+
 def _check_speed(speed: Array, row: NDArray[np.int64], chosen: Columns, where: str) -> None:
     if not np.isfinite(speed).any():
         column = repr(chosen["speed"][0])
         raise fault(f"column {column}", "no numbers", "must hold the speed", "choose another column", where)
     for at, wrong, rule in (
         (np.nanargmax(speed), np.nanmax(speed) > _FASTEST, f"must be at most {says(_FASTEST, 'kmh', 0)}"),
-        (np.nanargmin(speed), np.nanmin(speed) < -1, "must not be below zero"),
+        (np.nanargmin(speed), np.nanmin(speed) < _LEAST, "must not be below zero"),
     ):
         if wrong:
             got = f"{from_si(speed[at], 'kmh'):.0f} km/h ({from_si(speed[at], 'mph'):.0f} mph) in row {row[at]}"
-            remedy = f"is {chosen['speed'][1]} the right unit, and the column the right one?"
+            remedy = f"is {chosen['speed'][1]} the right unit, and the column the right one? If so, take those rows out"
             raise fault("speed", got, rule, remedy, where)
 
 
