@@ -370,7 +370,7 @@ def test_both_sides_fit_and_nothing_lies_on_another(paper, long):
     loads = tuple(Load("a load with a long name", 5, 1.0 + k, -0.3, 0.3) for k in range(4))
     wish = Candidate("a name as long as a name may be, sixty letters and no more", all_of_it, loads, {"front": "track"})
     _, _, page = page_of(candidate=wish if long else None, visit=visit, sure=("sure enough " * 20,))
-    for leaf in laid_out(page, paper):
+    for leaf in laid_out(replace(page, warning="A WARNING OF TWO LINES " * 6 if long else page.warning), paper):
         assert leaf.room >= 8
         spots = []
         for t in leaf.texts:

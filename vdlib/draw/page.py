@@ -13,6 +13,10 @@ _COLUMNS = (0.22, 0.22, 0.17, 0.19, 0.2)
 """Widths at a wheel: name, now, reference, ask, left, as parts of the whole."""
 _ROWS = {"A4": 18.5, "letter": 17.0}
 """Height of a row at a wheel, tall enough to write in [points]."""
+_LEAST_ROW = 14.0
+"""The same on a page of which much is said [points]."""
+_FOOT = 8.0
+"""Room that the last line needs [points]."""
 _AISLE = 44.0
 CORNERS = ("FRONT LEFT", "FRONT RIGHT", "REAR LEFT", "REAR RIGHT")
 LEGEND = (
@@ -40,10 +44,13 @@ def laid_out(page: WorkshopPage, paper: str = "A4") -> list[Leaf]:
     Returns:
         front and back [-]
     """
-    return [_front(page, paper), _back(page, paper)]
+    high = _ROWS[paper]
+    while (front := _front(page, paper, high)).room < _FOOT and high > _LEAST_ROW:
+        high -= 0.5
+    return [front, _back(page, paper)]
 
 
-def _front(page: WorkshopPage, paper: str) -> Leaf:
+def _front(page: WorkshopPage, paper: str, high_row: float) -> Leaf:
     leaf = Leaf(PAPERS[paper])
     _headline(leaf, page)
     leaf.y += 3
@@ -54,7 +61,6 @@ def _front(page: WorkshopPage, paper: str) -> Leaf:
     load = f"LOAD   driver ____ {kg}, fuel ____ l        rolled 2 m □      floor level to 2 mm □      bars unhooked □"
     leaf.write(leaf.left, leaf.y + _TEXT, retold(load), _TEXT)
     leaf.y += 1.5 * _TEXT
-    high_row = _ROWS[paper]
     half = (leaf.width - _AISLE) / 2
     high = high_row * (len(page.wheels.rows) + 1)
     for i in (0, 1):

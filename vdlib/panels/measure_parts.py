@@ -276,7 +276,7 @@ def first_answer(answer: MeasuredCar) -> str:
     sure = "still open" if 0.1 < part < 0.9 else "fairly sure"
     if where := _steps(lambda key: slips.get(key, ())):
         sure = f"not to be trusted while a slip may stand behind it: look first at the question in {where}"
-    more = " <i>How sure?</i>, below, asks more of them the same." if high and not where else ""
+    more = " <i>How sure?</i>, below, asks the same of more cars." if high and not where else ""
     speed = says(HERE[0], "kmh", 0)
     return (
         f"<b>First answer</b> (throttle closed, {speed}, 0.8 g): in {100 * part:.0f} of 100 plausible cars, give or "
