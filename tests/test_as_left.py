@@ -11,10 +11,11 @@ from undrawn import undrawn
 
 import vdlib.setup.as_left as own_room
 from vdlib.answers.limits import limits
-from vdlib.car import examples, shelf
+from vdlib.car import carfile, examples, shelf
 from vdlib.car.keys import CORNERS, ENDS
 from vdlib.car.known import Points
 from vdlib.car.records import SIDES, Moment
+from vdlib.car.reference import reference_of
 from vdlib.checks import InputError
 from vdlib.laps import notes
 from vdlib.panels import as_left as panels
@@ -26,7 +27,7 @@ from vdlib.setup.as_left import as_left, read, words
 from vdlib.setup.candidate import Candidate, Load, baseline, standing, version
 from vdlib.setup.driven import own_corner
 from vdlib.setup.left_rows import key
-from vdlib.setup.page import back_to_reference
+from vdlib.setup.page import back_to_reference, build
 from vdlib.setup.page_wheels import heights_at
 from vdlib.setup.tolerances import WITHIN, without_unsettable
 from vdlib.shown import Choice, use
@@ -402,3 +403,19 @@ def test_an_example_is_never_written_over():
     desk.save_button.click()
     assert "stays as it is" in desk.message.value
     assert desk.boxes[key("camber", "rear_left")].value == "-1.5"
+
+
+def test_readings_that_the_work_has_overtaken_are_not_those_of_the_new_car():
+    visit = {"cold": "2.1 | 2.1 | 2.0 | 2.0", "ties": "22 | 24 | 0 | 0", "felt": "it came round"}
+    level = reference_of(ARCHED).setup  # its rear does not sit on the stops
+    file = replace(ARCHED, setup=level, known=replace(ARCHED.known, visit=visit))
+    found = made(file, LEFT | {key("cold", "front_left"): "1.8", key("cold", "front_right"): "1.85"}).file
+    text = carfile.render(found.car, found.setup, found.origin, file.text, found.known)
+    assert carfile.parse(text).known.visit == found.known.visit  # what is left out goes from the file as well
+    assert "ties" not in found.known.visit
+    assert found.known.visit["felt"] == "it came round"
+    page = build(found, baseline(found.car, found.setup), Candidate())
+    assert [cell.now.rstrip(" !") for cell in dict(page.wheels.rows)["cold bar"]] == ["1.80", "1.85", "2.00", "2.00"]
+    assert "IN A SESSION" not in page.warning
+    assert "IN A SESSION" in build(file, baseline(file.car, file.setup), Candidate()).warning
+    assert made(file).file.known.visit["cold"] == visit["cold"]  # not typed: as before

@@ -14,9 +14,10 @@ from ..car.reference import reference_of
 from ..checks import InputError, Problem, range_problem
 from ..garage.form import WAYS
 from ..garage.typed import Readings, number_from, numbers, with_unit
+from ..garage.visit import EMPTY
 from ..shown import chosen, retold, says
 from ..trim.standing import stands
-from ..units import from_si, to_si
+from ..units import from_si, number, to_si
 from .candidate import Candidate, Version, at_heights_of, standing, version
 from .driven import own_corner
 from .left_rows import FIELD, ROWS, at_axles, at_wheels, can_stand, compare, key, row_words
@@ -153,8 +154,9 @@ def as_left(file: CarFile, base: Version, asked: Candidate, left: Mapping[str, f
     before = promise(wanted.car, base.setup, wanted.setup, where, base.car)
     anew = promise(car, base.setup, setup, where, base.car)
     left_so = replace(anew, names=("before the visit", "as left"))
+    known = replace(file.known, visit=_overtaken(file.known.visit, left))
     return AsLeft(
-        replace(file, car=car, setup=setup), found.missed, found.done, left_so, before, untyped,
+        replace(file, car=car, setup=setup, known=known), found.missed, found.done, left_so, before, untyped,
         (*_taken(able, untyped, left), *odd),
     )  # fmt: skip
 
@@ -173,6 +175,18 @@ def _odd(asked: Version, total: float, cross: float, file: CarFile, due: float) 
     if abs(cross - aim) > (figures.tolerances.get("cross_weight", CROSS) if figures else CROSS) * (1 + 1e-9):
         told.append(f"Cross weight: left {100 * cross:.1f} %, {100 * aim:.1f} % was to be.")
     return tuple(told)
+
+
+def _overtaken(visit: Mapping[str, str], left: Mapping[str, float]) -> dict[str, str]:
+    """What the car file says of the visit, with readings from before the work that it has overtaken left out."""
+    said = {name: text for name, text in visit.items() if name != "ties"}
+    typed = [left.get(key("cold", corner)) for corner in CORNERS]
+    if any(value is not None for value in typed):
+        was = [text.strip() for text in visit.get("cold", "").split("|")]
+        was = was if len(was) == len(CORNERS) else [EMPTY] * len(CORNERS)
+        new = [None if value is None else number(from_si(value, "bar"), 3) for value in typed]
+        said["cold"] = " | ".join(one or old for one, old in zip(new, was, strict=True))
+    return said
 
 
 def _before(wanted: Setup, base: Setup) -> Setup:
