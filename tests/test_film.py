@@ -303,5 +303,7 @@ def test_no_words_of_the_stage_lie_over_others_nor_on_the_road(turn):
                 over = min(box.y1, around.y1) - max(box.y0, around.y0)
                 beside = min(box.x1, around.x1) - max(box.x0, around.x0)
                 assert beside < 1 or over < 0.3 * min(box.height, around.height), (speed, one, other)
+        edge = view.axes.get_window_extent()
+        assert all(edge.x0 - 1 <= box.x0 and box.x1 <= edge.x1 + 1 for _, box in boxes)
         out = [box for said, box in boxes if said.startswith("tail out")]
         assert all(box.width < 0.26 * view.picture.figure.bbox.width for box in out)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import doctest
 import re
 from collections.abc import Iterator
@@ -17,7 +18,7 @@ from vdlib.car.keys import CORNERS
 from vdlib.checks import InputError
 from vdlib.garage.typed import Readings
 from vdlib.garage.visit import visit_of
-from vdlib.panels import gears, lift, measure, nose_high, slider
+from vdlib.panels import gears, lift, measure, nose_high, slider, unit_switch
 from vdlib.panels.base import Panel
 from vdlib.panels.fold import fold
 from vdlib.panels.frame import Frame
@@ -203,3 +204,20 @@ def test_a_kernel_that_begins_with_the_form_knows_the_units_chosen_in_another() 
 
 def widgets_in(widget) -> list:
     return [widget, *(inner for one in getattr(widget, "children", ()) for inner in widgets_in(one))]
+
+
+def test_units_chosen_one_after_the_other_are_all_kept_at_once_and_shown_anew_once(monkeypatch) -> None:
+    shown: list[Choice] = []
+    monkeypatch.setattr(unit_switch, "TOGETHER", 0.05)
+
+    async def choose() -> None:
+        switch = unit_switch.unit_switch(lambda: shown.append(chosen()))
+        for kind, unit in (("speed", "mph"), ("mass", "lb"), ("pressure", "psi"), ("length", "in")):
+            switch.lists[kind].value = unit
+            assert getattr(shelf.kept_units(), kind) == unit  # kept whatever page is opened next
+            await asyncio.sleep(0.01)
+        assert not shown
+        await asyncio.sleep(0.2)
+
+    asyncio.run(choose())
+    assert shown == [US]

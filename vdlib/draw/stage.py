@@ -61,7 +61,7 @@ class StagePicture:
         self._text(self.at["clock"], at, y + 16, 13, COLOURS["muted"], side)
         self._side()
         head = "Outer rear: wheel travel to the bump stop"
-        self._text(head, PLAN["side"][0], PLAN["rear"][0][1] - 20, 12, bold=True)
+        self._text(head, PLAN["side"][0], PLAN["rear"][0][1] - 20, 11, bold=True)
         for i, box in enumerate(PLAN["rear"]):
             self._rear(self.at["rear"][i], box, shown=i == 1)
         self._strip(state)

@@ -340,7 +340,7 @@ export function draw(pen, film, state, speed, time, hidden = false) {
   const left = film.turn > 0;  // beside the road, outside the corner
   text(pen, now.clock, left ? x + wide - 4 : x + 4, y + 16, 13, c.muted, { align: left ? "right" : "left", halo: "white" });
   drawSide(pen, film, now);
-  text(pen, "Outer rear: wheel travel to the bump stop", plan.side[0], plan.rear[0][1] - 20, 12, c.now, { bold: true });
+  text(pen, "Outer rear: wheel travel to the bump stop", plan.side[0], plan.rear[0][1] - 20, 11, c.now, { bold: true });
   now.rear.forEach((one, i) => drawRear(pen, film, one, plan.rear[i], i === 1));
   drawStrip(pen, film, now, state, hidden);
   return now;
@@ -412,11 +412,6 @@ class Stage {
     this.sentence = part(this.verdict, "span", "");
     this.verdict.setAttribute("role", "status");
     this.verdict.setAttribute("aria-live", "polite");
-    this.place = part(this.root, "div", "vdf-place");
-    this.canvas = part(this.place, "canvas", "vdf-canvas");
-    this.canvas.setAttribute("role", "img");
-    this.pen = this.canvas.getContext("2d");
-    this.rows = [];
     const bar = part(this.root, "div", "vdf-bar");
     this.play = button(bar, "▶ Play", () => (this.playing ? this.pause() : this.start()), "vdf-play");
     this.slow = button(bar, "Slow motion", () => this.setRate(this.rate === 1 ? 0.25 : 1));
@@ -432,6 +427,11 @@ class Stage {
       this.model.set({ state: this.state, speed: this.speed, saves: this.model.get("saves") + 1 });
       this.model.save_changes();
     });
+    this.place = part(this.root, "div", "vdf-place");
+    this.canvas = part(this.place, "canvas", "vdf-canvas");
+    this.canvas.setAttribute("role", "img");
+    this.pen = this.canvas.getContext("2d");
+    this.rows = [];
     this.note = part(this.root, "div", "vdf-note");
     let drag = false;
     const move = (event) => {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asyncio import TimerHandle
 from collections.abc import Callable
 from typing import Any
 
@@ -11,19 +12,24 @@ from ..car import shelf
 from ..checks import InputError
 from ..shown import PAIRS, Choice, chosen
 from ..units import UNITS
+from .base import clock_here
 from .said import alert
+
+TOGETHER = 0.8
+"""Units chosen within this time of each other are shown anew once, and none waits for the others [s]."""
 
 
 def unit_switch(changed: Callable[[], None]) -> Any:
     """Make the lists of units.
 
     Parameters:
-        changed: called after another unit was chosen, to show everything anew [-]
+        changed: called after another unit was chosen and none more for a moment, to show everything anew [-]
 
     Returns:
         an ipywidgets box whose attribute ``lists`` holds the list of each kind [-]
     """
     said = widgets.HTML()
+    pending: list[TimerHandle] = []
     lists = {
         kind: widgets.Dropdown(
             options=[(UNITS[unit].label, unit) for unit in pair],
@@ -44,7 +50,13 @@ def unit_switch(changed: Callable[[], None]) -> Any:
             shelf.keep_units(choice)
         except InputError as fault:  # they hold for this workbook
             said.value = alert(str(fault))
-        changed()
+        clock = clock_here()
+        while pending:
+            pending.pop().cancel()
+        if clock is None:
+            changed()
+        else:
+            pending.append(clock.call_later(TOGETHER, changed))
 
     for made in lists.values():
         made.observe(choose, names="value")
