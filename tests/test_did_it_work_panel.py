@@ -284,6 +284,21 @@ def test_the_promise_comes_from_the_models_limits_and_a_saved_what_if(home):
     assert again.panel.state["setup_after"] == "stiff rear"
 
 
+def test_nothing_of_an_own_car_stands_beside_invented_laps(monkeypatch):
+    monkeypatch.setattr(did_it_work, "was_it_done", lambda file: "Was it done? As asked.")
+    file = examples.load_example("two-seater")
+    made = did_it_work.panel(shelf.save_car("mine", file.car, file.setup, file.origin, file.text, file.known))
+    type_laps(made)
+    made.panel.set_all({"laps_from": did_it_work.TYPED, "setup_after": day_promise.AT_REFERENCE})
+    assert made.done.layout.display == ""
+    assert made.panel.result.promised is not None
+    made.panel.set("laps_from", CLEAR)
+    assert made.done.layout.display == "none"
+    assert made.panel.result.promised is None
+    assert "Promised" not in text_of(made)
+    assert "set beside its own laps, not beside invented ones" in text_of(made)
+
+
 def test_typed_lap_times_without_speeds_have_nothing_to_set_beside_a_promise():
     made = desk()
     type_laps(made, "92.1\n92.5\n92.3", "91.1\n91.0\n91.5", "", "")

@@ -47,6 +47,7 @@ class DayVerdict:
     slow: tuple[int, float] = (0, 0.0)  # from ``slow_starts``
     calmer: tuple[Calmer, ...] = ()  # in all corners, then in the one chosen
     felt: tuple[float, ...] = ()  # how calm each session felt, 1 to 10
+    promise_waits: bool = False  # what was promised is of a car of one's own, and these laps are invented
 
     @property
     def sessions(self) -> tuple[Session, ...]:

@@ -87,6 +87,8 @@ def words(answer: DayVerdict | Coming, mass: float) -> str:
     lines = [f"<b>{made_up}{escape(' '.join(lead))}</b>"]
     lines += [escape(run.matched) for run in answer.day.runs if run.matched and calm]
     promise = answer.promised
+    if answer.promise_waits:
+        lines.append("What was promised for your own car is set beside its own laps, not beside invented ones.")
     if promise is not None and promise.rear is not None:
         lines += [escape(line) for line in rear_words(answer, promise.rear, promise)]
     bounds = escape(fitting(answer.change))

@@ -158,13 +158,15 @@ class DayDesk:
         self.tabs = widgets.Tab(sheets, titles=list(SHEETS))
         self.panel.controls["laps_from"].layout.width = "calc(32 * var(--jp-widgets-font-size))"
         done = was_it_done(self.file)
-        first = [widgets.HTML(note(f"{done} Then: did it work?"))] if done else []
-        self.panel.add(*first, *take(["laps_from"]), self.message, place="top")
+        self.done = widgets.HTML(note(f"{done} Then: did it work?") if done else "")
+        self.panel.add(self.done, *take(["laps_from"]), self.message, place="top")
         self.panel.add(self.tabs)
         return self.panel.show()
 
     def _turn(self) -> None:
-        """Show the sheet of the source chosen."""
+        """Show the sheet of the source chosen; of the own car nothing is said beside an invented day."""
+        shown = self.done.value and self.panel.state["laps_from"] not in INVENTED
+        self.done.layout.display = "" if shown else "none"
         self.tabs.selected_index = {TYPED: 2, LOGS: 3}.get(self.panel.state["laps_from"], 0)
 
     # ---- what comes in ---------------------------------------------------------------------------------------
@@ -292,6 +294,8 @@ class DayDesk:
         answer = replace(answer, felt=felt, answers=tuple((name, state[name]) for name in QUESTIONS))
         if state["setup_after"] == NOT_SAID:
             return answer
+        if answer.day.made_of and self.file.path is not None:
+            return replace(answer, promise_waits=True)
         speed = usual_speed(answer.day) or float(to_si(SPEED, "kmh"))
         setups = (state["setup_before"], state["setup_after"])
         found = promised(self.file, *setups, state["phase"], speed)
