@@ -100,6 +100,13 @@ EQUIVALENT: dict[str, str] = {
     "laps/course: if flat.x is None or flat.y is None: [or -> and]": (
         "a log with one of the two places and without the other is refused (logfile), so both are there or neither is"
     ),
+    'laps/course: turn = turn or ("left" if bend > 0 else "right") [0 -> 1]': (
+        "bend is a radius in metres with a sign: they differ between nought and one metre, and no car turns within that"
+    ),
+    "answers/limits: low, high = np.where(there, known.low, 0.5 * G), np.where(there, known.high, 0.6 * G) [* -> /]": (
+        "the numbers are where a sweep is read for a case in which nothing is sought; what is read there is put at "
+        "infinity on the way out, and no other number of such a case is used"
+    ),
 }
 """Changes that no test can see, and why: as ``told`` writes them → the proof."""
 

@@ -31,6 +31,23 @@ def test_a_pause_shorter_than_the_shortest_corner_does_not_part_one(pause, secon
     assert course._by_lateral(WAY, turned((100, 200, 9.0), (again, 260, second))) == found
 
 
+def test_turning_counts_from_a_part_of_the_hardest_on():
+    """A corner taken gently is one from 0.35 of the hardest on, and a bend below that is none."""
+    gentle = turned((100, 200, 9.0), (300, 350, 0.36 * 9.0), (400, 450, -0.34 * 9.0), (500, 560, -0.36 * 9.0))
+    assert course._by_lateral(WAY, gentle) == [(100, 199), (300, 349), (500, 559)]
+
+
+@pytest.mark.analytic
+@pytest.mark.parametrize(("step", "wide"), [(1.0, 13), (2.0, 7), (12.0, 3), (40.0, 3)])
+def test_a_profile_is_a_mean_over_twelve_metres_and_at_least_over_its_neighbours(step, wide):
+    value = np.zeros(41)
+    value[20] = 1.0
+    np.testing.assert_allclose(
+        course._smooth(value, step * np.arange(41.0)).nonzero()[0], 20 + np.arange(wide) - wide // 2
+    )
+    assert course._smooth(value, step * np.arange(41.0)).sum() == pytest.approx(1.0)
+
+
 def test_what_is_shorter_than_the_shortest_corner_is_none():
     least = round(course._LEAST)
     assert course._by_lateral(WAY, turned((100, 100 + least // 2, 9.0), (300, 400, 9.0))) == [(300, 399)]

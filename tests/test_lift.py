@@ -141,6 +141,10 @@ def test_the_air_knows_how_fast_the_car_is_and_not_which_way_it_points():
     load = plan.row(state, felt)[wheel_table.LOAD].reshape(4, 3, 3)
     np.testing.assert_allclose(load, np.broadcast_to(load[..., :1], load.shape), rtol=1e-12)
     assert (np.diff(load.sum(axis=0), axis=0) > 0).all()  # pressed down harder the faster it is
+    state[motion.U], state[motion.V] = 0.7 * state[motion.U], 0.7 * state[motion.V]
+    slower = plan.row(state, felt)[wheel_table.LOAD].sum(axis=0)
+    pressed = load.reshape(4, 9).sum(axis=0) - car.mass * G
+    np.testing.assert_allclose(slower - car.mass * G, 0.7**2 * pressed, rtol=0.02)  # it slows down in the run as well
 
 
 @pytest.mark.analytic
@@ -401,3 +405,12 @@ def test_steps_lags_widths_and_batches_out_of_range_are_refused():
         road(simulate(CAR, SETUP, scenario), CAR, 0.0)
     with pytest.raises(InputError, match="cars in one run must be at most"):
         tabulate(replace(CAR, mass=np.linspace(1000, 1100, 2100)), SETUP, 30.0, 0.0)
+
+
+@pytest.mark.analytic
+def test_a_wheel_in_the_air_carries_nothing_at_all():
+    file = examples.load_example("hatch")
+    stiff = replace(file.setup, rear=replace(file.setup.rear, bar=4.0 * file.setup.rear.bar))
+    load = simulate(file.car, stiff, Scenario(25.0, 0.7 * G, 0.15)).load
+    assert load.min() == 0.0
+    assert (load == 0.0).sum() > 50
