@@ -23,7 +23,7 @@ from vdlib.checks import InputError, Problem
 from vdlib.lessons import simple
 from vdlib.lessons.said import SAYINGS, saying, search
 from vdlib.lessons.terms import TERMS
-from vdlib.panels import closings, closings_film, closings_own_car, closings_workings, fold, two_wheel, workings
+from vdlib.panels import closings, closings_film, closings_own_car, closings_workings, fold, two_wheel, words, workings
 from vdlib.panels.stage import filmed
 from vdlib.setup import page
 from vdlib.setup.candidate import Candidate, baseline
@@ -383,3 +383,14 @@ def test_the_three_edges_of_the_lift_are_told_apart_with_their_radii():
     assert float(speed) == pytest.approx(3.6 * np.sqrt(float(limit) * G * CORNER.radius), rel=0.01)
     assert f"the film, on {CORNER.radius:g} m" in text
     assert f"the knee, on {power_off.RADIUS:g} m" in text
+
+
+@pytest.mark.parametrize("name", TWO_OR_SLOW)
+def test_the_wheel_rate_and_motion_ratio_of_the_box_are_those_of_the_panels(name):
+    own = examples.load_example(name)
+    box = re.sub(r"<[^>]*>", "", closings.words(own).value)
+    felt, ratio = re.search(r"is ([\d.]+) N/mm at the wheel, for its motion ratio is ([\d.]+),", box).groups()
+    panel = words.panel(own)
+    panel.set("word", "wheel_rate")
+    assert f"Wheel rate: {felt} N/mm" in panel.words_html.value
+    assert words.lever(own).controls["ratio"].value == float(ratio)

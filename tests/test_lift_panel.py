@@ -228,3 +228,13 @@ def test_hardly_any_difference_is_not_given_a_different_growth_as_its_reason():
     assert lift_words.ahead_of_other(panel.result) is None
     assert "doubles" not in panel.question.verdict.value
     assert "because at its reference heights the tail" in panel.question.verdict.value
+
+
+def test_how_much_sooner_is_the_difference_of_the_two_times_as_printed():
+    made = lift.panel(examples.load_example("low-two-seater"))
+    for lateral in (0.84, 0.86, 0.88, 0.9, 0.92):
+        made.set("lateral", lateral)
+        text = re.sub("<[^>]*>", " ", made.words_html.value)
+        if told := re.search(r"([\d.]+) s sooner", text):
+            times = [float(time) for time in re.findall(r"off its path at ([\d.]+) s", text)]
+            assert float(told[1]) == pytest.approx(abs(times[0] - times[1]), abs=1e-9)

@@ -72,8 +72,8 @@ def words(file: CarFile) -> Any:
     camber = float(np.degrees((after.lean - before.lean)[1] @ [0.5, -0.5]))
     return closing(
         Closing(
-            f"A spring's printed number says little alone: {number(float(rate), 0)} N/mm at this car's front spring is "
-            f"<b>{number(float(felt), 0)} N/mm at the wheel</b>, for its motion ratio is {ratio}, and it counts twice.",
+            f"A spring's printed number says little alone: {number(float(rate), 1)} N/mm at this car's front spring is "
+            f"<b>{number(float(felt), 1)} N/mm at the wheel</b>, for its motion ratio is {ratio}, and it counts twice.",
             [
                 Asked(
                     "Which words change when only the ride heights change?",

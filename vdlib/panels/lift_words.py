@@ -151,6 +151,12 @@ def ahead_of_other(found: Lift) -> int | None:
     return int(gap > 0) if abs(gap) >= LEAST else None
 
 
+def _sooner(held: Array) -> float:
+    """How much earlier the one is held than the other, by the times as they are printed [s]."""
+    first, last = sorted(round(float(one), 2) for one in held)
+    return last - first
+
+
 def _gap(found: Lift) -> float:
     """By how much further the tail swings out as the car stands [deg]."""
     return float(np.subtract(*from_si(found.run.slide.max(axis=0), "deg")[::-1]))
@@ -170,7 +176,7 @@ def which_turned_more(found: Lift) -> str:
     if found.spun.all():
         if first is None:
             return f"Both turn {_PATHS}, as good as together."
-        return f"Both turn {_PATHS}. {more} the car does so {abs(float(held[0] - held[1])):.2f} s sooner."
+        return f"Both turn {_PATHS}. {more} the car does so {_sooner(held):.2f} s sooner."
     if found.spun.any():
         return f"Only one turns {PAST}: the car {'as it stands' if first else LEVEL}."
     if first is None:

@@ -212,7 +212,7 @@ def lever(file: CarFile) -> Panel:
     chart.plot(ratios, wheel_rate(1.0, ratios), **line("reference"))
     spot = picture.moving(chart.plot([], [], **point("front", markersize=12))[0])
     own = float(file.car.front.motion_ratio)
-    controls = {"ratio": own_slider("Motion ratio", 0.3, 1.2, 0.02, own)}
+    controls = {"ratio": own_slider("Motion ratio", 0.3, 1.2, 0.01, own)}
     spring = float(file.setup.front.spring)
 
     def compute(state: dict[str, Any]) -> Lever:
