@@ -288,8 +288,7 @@ def threshold(film: Film, state: int) -> str:
     if not state or By.NOTHING in (film.by[0], film.by[state]):
         return ""
     low, high = (float(from_si(v, "kmh")) for v in (first, last))
-    if high - low < LITTLE - 1e-6:
-        return (
-            f"Very little between them: below {says(first, 'kmh', 1)} both hold, from {says(last, 'kmh', 1)} neither."
-        )
-    return f"A threshold: below {says(first, 'kmh', 1)} both hold, from {says(last, 'kmh', 1)} neither."
+    start = "Very little between them" if high - low < LITTLE - 1e-6 else "A threshold"
+    below, above = says(first, "kmh", 1), says(last, "kmh", 1)
+    gone = "from there on neither does" if above == below else f"from {above} on neither does"
+    return f"{start}: below {below} both hold, {gone}."
