@@ -335,6 +335,8 @@ def test_the_day_with_a_yaw_rate_can_be_written_and_read_back(home, monkeypatch)
     made.write_button.click()  # where logs are shown it is the first kind of day
     assert asked == [(day_sessions.VISIT, 2, home)]
     assert "Type these paths" in made.message.value
+    made.logs.read()
+    assert "Type these paths" not in made.message.value  # logs are read: said long enough
 
 
 def test_a_damaged_store_of_columns_is_said(shown, written, tmp_path, home):

@@ -375,7 +375,7 @@ def test_two_laps_a_session_are_compared_without_a_bound_in_words_and_picture(le
     ("92.1 63 fast", "hairpin, long left", "km/h", "must be a speed, or t for traffic"),
     ("92.1 63 88\n92.9 61 87", "hairpin, long left", "", "choose km/h or mph"),
     ("92.1 63\n92.9 61", "", "km/h", "need the corners"),
-    ("92.1 630 88\n92.9 61 87", "hairpin, long left", "km/h", "below 140 m/s"),
+    ("92.1 630 88\n92.9 61 87", "hairpin, long left", "km/h", "below 504 km/h, got 630 km/h"),
     ("92.1 t 63 88\n92.9 t 61 87", "hairpin, long left", "km/h", "at least one lap in each"),
     ("92.1 63 88\n" * 101, "hairpin, long left", "km/h", "must be at most 100"),
     ("", "", "", "laps before must be at least one"),

@@ -13,6 +13,7 @@ from vdlib.checks import InputError
 from vdlib.laps import clubday, course, grip, laps, logfile
 from vdlib.laps.laps import Line, Session, find_laps, hand_laps, lap_seconds, odd_laps
 from vdlib.laps.logfile import Log
+from vdlib.laps.notes import typed_session
 from vdlib.units import G
 
 DAY = clubday.make(5, traffic=0.0)
@@ -342,7 +343,10 @@ def test_hand_laps_mark_traffic_and_refuse_nonsense():
         (lambda: hand_laps("none", []), "must be at least one"),
         (lambda: hand_laps("x", [92.0], traffic=[2]), "must be 1 to 1"),
         (lambda: hand_laps("x", [5.0]), "must be 15 to 3600 s"),
-        (lambda: hand_laps("x", [92.0], corners=["a"], minimum_speed=[[200.0]]), "below 140 m/s"),
+        (lambda: hand_laps("x", [92.0], corners=["a"], minimum_speed=[[200.0]]),
+         "x, lap 1: lowest speed in a must be above 0 and below 504 km/h, got 720 km/h"),
+        (lambda: typed_session("before", "92.1 63 88\n92.9 61 0", ("hairpin", "long left"), "mph"),
+         "before, lap 2: lowest speed in long left must be above 0 and below 313.2 mph, got 0 mph"),
         (lambda: hand_laps("x", [92.0, 93.0], corners=["a"], minimum_speed=[[20.0]]), "one for each lap"),
         (lambda: Session("x", np.array([90.0]), np.array([True]), corner, np.array([[80.0]])),
          "must add up"),

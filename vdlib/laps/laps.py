@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..checks import InputError, Problem
-from ..units import Array, Flags, brief
-from .logfile import Log
+from ..units import UNITS, Array, Flags, brief, from_si
+from .logfile import FASTEST, Log
 from .places import to_plane
 from .repeating import repeating
 
@@ -158,6 +158,7 @@ def hand_laps(
     traffic: Sequence[int] = (),
     corners: Sequence[str] = (),
     minimum_speed: Sequence[Sequence[float]] | Array | None = None,
+    unit: str = "kmh",
 ) -> Session:
     """Make a session from laps written down by hand.
 
@@ -167,6 +168,7 @@ def hand_laps(
         traffic: numbers of the laps held up by traffic, counted from 1 [-]
         corners: names of the corners whose lowest speed was written down [-]
         minimum_speed: lowest speed in each of them, (laps, corners) [m/s]
+        unit: name of the unit that they were typed in, for what is said of them [-]
 
     Returns:
         a ``Session`` without sections [-]
@@ -180,11 +182,14 @@ def hand_laps(
         raise _problem("lap in traffic", str(wrong[0]), f"must be 1 to {len(time)}", "laps are counted from 1")
     clear = ~np.isin(np.arange(1, len(time) + 1), list(traffic))
     speed = None if minimum_speed is None else np.asarray(minimum_speed, dtype=float)
-    if speed is not None and not np.all((speed > 0) & (speed < 140)):
-        got = f"{float(speed[~((speed > 0) & (speed < 140))].flat[0]):.6g} m/s"
-        raise _problem(
-            "minimum speed", got, "must be above 0 and below 140 m/s", "check the unit in which it was typed"
-        )
+    odd = np.argwhere(~((speed > 0) & (speed < FASTEST))) if speed is not None else np.empty((0, 2), dtype=int)
+    if speed is not None and len(odd):
+        at: tuple[int, ...] = tuple(odd[0])
+        where = f" in {corners[at[-1]]}" if at[-1] < len(corners) else ""
+        got, most = (f"{from_si(v, unit):.4g}" for v in (float(speed[at]), FASTEST))
+        label = UNITS[unit].label
+        rule, remedy = f"must be above 0 and below {most} {label}", "check it, and the unit chosen for the speeds"
+        raise _problem(f"{name}, lap {at[0] + 1}: lowest speed{where}", f"{got} {label}", rule, remedy)
     return Session(name, time, clear, corners=tuple(corners), minimum_speed=speed)
 
 

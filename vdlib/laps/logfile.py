@@ -53,7 +53,8 @@ MAX_BYTES = 500_000_000
 """Largest file read; see also ``rows.MAX_ROWS``."""
 LARGE_BYTES = 100_000_000
 """From this size on a note says that the file was read in blocks."""
-_FASTEST = 140.0  # m/s: no car on a circuit is faster
+FASTEST = 140.0
+"""No car on a circuit is faster [m/s]."""
 _LEAST = -1.0  # m/s: a speed below it is no noise round zero
 WILD = "with a speed that no car has, the rows beside them in order"
 _OPTIONAL = ("longitudinal", "yaw_rate", "turn_x", "turn_y", "steer", "latitude", "longitude", "x", "y", "distance")
@@ -267,8 +268,8 @@ def _assemble(
 def _wild(speed: Array) -> Flags:
     """Mark the few single rows whose speed no car has while the rows beside them are in order; more mean a unit."""
     with np.errstate(invalid="ignore"):
-        over = (speed > _FASTEST) | (speed < _LEAST)
-        calm = np.concatenate(([True], ~(speed > 0.9 * _FASTEST) & ~over, [True]))
+        over = (speed > FASTEST) | (speed < _LEAST)
+        calm = np.concatenate(([True], ~(speed > 0.9 * FASTEST) & ~over, [True]))
     edges = np.flatnonzero(np.diff(np.concatenate(([False], over, [False])).astype(int)))
     first, last = edges[::2], edges[1::2]  # of each run of such rows, and one beyond it
     single = (last - first <= BAD_LEAST) & calm[first] & calm[last + 1]
@@ -281,7 +282,7 @@ def _check_speed(speed: Array, row: NDArray[np.int64], chosen: Columns, where: s
         column = repr(chosen["speed"][0])
         raise fault(f"column {column}", "no numbers", "must hold the speed", "choose another column", where)
     for at, wrong, rule in (
-        (np.nanargmax(speed), np.nanmax(speed) > _FASTEST, f"must be at most {says(_FASTEST, 'kmh', 0)}"),
+        (np.nanargmax(speed), np.nanmax(speed) > FASTEST, f"must be at most {says(FASTEST, 'kmh', 0)}"),
         (np.nanargmin(speed), np.nanmin(speed) < _LEAST, "must not be below zero"),
     ):
         if wrong:

@@ -239,4 +239,4 @@ def typed_session(name: str, text: str, corners: Sequence[str] = (), unit: str =
     if unit not in UNITS:
         raise InputError([Problem("unit of the typed speeds", "", "is not said", "choose km/h or mph")])
     speeds = [[to_si(speed, UNITS[unit]) for speed in lap.speeds] for lap in laps]
-    return hand_laps(name, times, traffic, corners, speeds)
+    return hand_laps(name, times, traffic, corners, speeds, UNITS[unit])

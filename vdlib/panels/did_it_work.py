@@ -60,7 +60,7 @@ class DayDesk:
         """Build everything from the notes kept."""
         self.file, self.view = file, EvidencePicture()
         notes, self._text, said = kept(file)
-        self._saved, self._ready = dict(notes), False
+        self._saved, self._ready, self._written = dict(notes), False, False
         self._weighed: tuple[Any, DayVerdict] | None = None
         self._looked: tuple[DayVerdict, int, DayVerdict] | None = None
         self.message = widgets.HTML()
@@ -181,6 +181,9 @@ class DayDesk:
     def _logs_changed(self) -> None:
         if not self._ready:
             return
+        if self._written and self.logs.day is not self._logs_day:
+            say(self.message, "")  # where to type the paths of what was written is no longer asked
+            self._written = False
         self._new_logs({})
         self._keep()
         other, self._logs_day = self.logs.day is not self._logs_day, self.logs.day
@@ -206,8 +209,10 @@ class DayDesk:
             return f"The logs could not be written: {fault.strerror or fault}"
         told = "Written: " + ", ".join(str(p) for p in paths)
         if any(self.logs.texts.values()):
+            self._written = True
             return f"{told}. Type these paths under the tab Logs."
         self.logs.fill(dict(zip(KEYS, map(str, paths), strict=False)))
+        self._written = True
         return f"{told}. They stand under the tab Logs; choose there or above: {LOGS}."
 
     def _keep(self) -> None:
