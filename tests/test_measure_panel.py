@@ -444,7 +444,10 @@ def test_a_slip_stands_over_every_answer_of_the_saved_car_until_it_is_settled(fu
     assert full.lists["camber.asked"].layout.display == "none"
     assert full.lists["camber.way"].layout.display != "none"  # no other list goes with it
     full.choose("heights.asked", SETTLED)
-    assert "Read again: rear left height" in full.words["heights"].value
+    assert (
+        "Read again, and as typed: rear left height is 81 mm off what it should be (200 mm)<"
+        in full.words["heights"].value
+    )
     assert "a slip" not in full.first.value
     assert "press <i>Save the car</i>" in below._over.value
     full.save()

@@ -215,7 +215,11 @@ def _assemble(
 
 def _in_question(steps: Mapping[str, Outcome]) -> dict[str, str]:
     """What the form asks about, as the car file keeps it until it is mended or read again."""
-    told = [f"{one.field} {one.rule} ({one.value})" for step in MAY_SLIP for one in steps[step].slips]
+    told = [
+        f"{one.field} {one.rule}{f' ({one.value})' if one.value else ''}"
+        for step in MAY_SLIP
+        for one in steps[step].slips
+    ]
     return {"in_question": "; ".join(told)[:LONGEST]} if told else {}
 
 

@@ -49,14 +49,19 @@ class Outcome:
     settled: bool = False
 
     @property
-    def slips(self) -> tuple[Problem, ...]:
-        """The questions behind which may stand a slip that would turn an answer.
+    def doubted(self) -> tuple[Problem, ...]:
+        """The questions behind which may stand a slip that would turn an answer, settled or not.
 
         A difference between left and right that may be so, a coarse gauge, whose error counts anyway, and what is not
-        typed at all are no such questions; nor is what was read again.
+        typed at all are no such questions.
         """
         none = ("differ", "were written more coarsely", "are not typed")
-        return () if self.settled else tuple(one for one in self.questions if not one.rule.startswith(none))
+        return tuple(one for one in self.questions if not one.rule.startswith(none))
+
+    @property
+    def slips(self) -> tuple[Problem, ...]:
+        """Those of them that are not settled."""
+        return () if self.settled else self.doubted
 
 
 @dataclass

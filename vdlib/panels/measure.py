@@ -292,7 +292,7 @@ class Form(FormBoxes):
                 (box.add_class if wrong else box.remove_class)("vd-bad")
             if step.key in MAY_SLIP:
                 outcome = answer.steps.get(step.key, Outcome())
-                there = outcome.slips or (outcome.settled and outcome.questions)
+                there = outcome.doubted
                 self.lists[step.key + ASKED].layout.display = "" if there else "none"
         self._picture(self.steps.selected_index)
         self.four.value = four_wheels(self.readings, answer)

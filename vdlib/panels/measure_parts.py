@@ -83,7 +83,7 @@ def progress(readings: Readings, answer: MeasuredCar, step: str) -> str:
     told = "done" if outcome.numbers or outcome.lines else "begun"
     if outcome.waiting:
         told = "not finished"
-    count = 0 if outcome.settled else len(outcome.questions)
+    count = len(outcome.questions) - (len(outcome.doubted) if outcome.settled else 0)
     asks = f", {count} question{'s' if count > 1 else ''}" if count else ""
     return f"{told}: {filled} of {len(boxes)}{asks}"
 
@@ -113,8 +113,7 @@ def step_words(outcome: Outcome) -> str:
     if outcome.errors:
         parts.append(alert(["Nothing is lost; take this reading again:", *outcome.errors]))
     if outcome.questions:
-        word = "Read again" if outcome.settled else "Question"
-        asks = "<br>".join(escape(retold(f"{word}: {p}")) for p in outcome.questions)
+        asks = "<br>".join(escape(retold(_question(p, outcome))) for p in outcome.questions)
         parts.append(f'<div class="vd-ask">{asks}</div>')
     if outcome.lines:
         parts.append(table(["worked out", "± one standard deviation"], outcome.lines))
@@ -122,6 +121,12 @@ def step_words(outcome: Outcome) -> str:
         rest = f" and {len(outcome.waiting) - 4} more" if len(outcome.waiting) > 4 else ""
         parts.append(f"<em>Still to be read: {escape(', '.join(outcome.waiting[:4]))}{rest}.</em>")
     return "".join(parts)
+
+
+def _question(asked: Problem, outcome: Outcome) -> str:
+    if outcome.settled and asked in outcome.doubted:
+        return f"Read again, and as typed: {asked.field} {asked.rule}{f' ({asked.value})' if asked.value else ''}"
+    return f"Question: {asked}"
 
 
 def printout_words(found: PrintOut) -> str:
