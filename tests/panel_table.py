@@ -22,7 +22,7 @@ WITHOUT = re.compile(
     r"start\.choose|stage\.|routes\.panel|page\.panel|measure\.form|reasons\.(foot_and_heights|answer)"
     r"|closings_film\.(HOW_SURE|OTHER_CARS|BY_GAP|EVERY_CAR|MANNERS|FEEL|film|lift)"
     r"|closings_own_car\.(WHERE_FROM|CASE_\w+|DRIVEN|AS_LEFT|measure|workshop|laps)"
-    r"|closings\.(MOMENTS|HONEST|BUDGET|words|weight|two_wheel|split|workings)"
+    r"|closings\.(MOMENTS|HONEST|BUDGET|words|weight|two_wheel|split)|closings_workings\.workings"
 )
 """What makes no ``Panel``: nothing moves there. ``test_units_everywhere.py`` builds everything, and says if not so."""
 
