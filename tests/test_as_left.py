@@ -419,3 +419,11 @@ def test_readings_that_the_work_has_overtaken_are_not_those_of_the_new_car():
     assert "IN A SESSION" not in page.warning
     assert "IN A SESSION" in build(file, baseline(file.car, file.setup), Candidate()).warning
     assert made(file).file.known.visit["cold"] == visit["cold"]  # not typed: as before
+
+
+def test_what_was_in_question_is_settled_by_four_new_figures():
+    asks = {"in_question": "rear left height is 76 mm off (441 mm); front spring should bounce at 1.0 to 3.0 Hz"}
+    file = replace(ARCHED, known=replace(ARCHED.known, visit=asks))
+    assert made(file).file.known.visit["in_question"] == "front spring should bounce at 1.0 to 3.0 Hz"
+    cambers = {name: text for name, text in LEFT.items() if name.startswith("camber")}
+    assert made(file, cambers).file.known.visit == asks

@@ -186,7 +186,10 @@ def _overtaken(visit: Mapping[str, str], left: Mapping[str, float]) -> dict[str,
         was = was if len(was) == len(CORNERS) else [EMPTY] * len(CORNERS)
         new = [None if value is None else number(from_si(value, "bar"), 3) for value in typed]
         said["cold"] = " | ".join(one or old for one, old in zip(new, was, strict=True))
-    return said
+    again = {FIELD.get(row, row) for row in ROWS if all(key(row, corner) in left for corner in CORNERS)}
+    doubted = [one for one in said.get("in_question", "").split("; ") if not any(name in one for name in again)]
+    said["in_question"] = "; ".join(doubted)
+    return {name: text for name, text in said.items() if text}
 
 
 def _before(wanted: Setup, base: Setup) -> Setup:
