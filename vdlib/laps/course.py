@@ -10,7 +10,7 @@ import numpy as np
 from ..checks import InputError, Problem
 from ..units import Array, Flags
 from .grip import Grip, circle_radius, lateral_from_radius
-from .laps import Laps, Line, Section, Session, find_laps, odd_laps
+from .laps import Laps, Line, Section, Session, find_laps, line_at, odd_laps
 from .logfile import Log
 from .repeating import STEP
 from .same_course import Profiles, driven_there, long_enough
@@ -77,12 +77,32 @@ class Course:
     apexes: Array = field(default_factory=lambda: np.empty(0))  # places that laps are laid together at [m]
     usual: Profiles = field(default_factory=dict)  # of the usual lap at each station, to know the course again [any]
     unit: str = ""  # in which the speed was read of the log that it was read off
+    begins: Line | None = None  # where its laps begin, told by a lap column beside positions
 
     @property
     def every_step(self) -> Array:
         """Usual speed every ``repeating.STEP`` metres from the line, as ``laps.find_laps`` takes it [m/s]."""
         speed: Array = np.interp(np.arange(0.0, self.length, STEP), self.distance, self.speed)
         return speed
+
+    def laps_of(self, log: Log) -> Laps:
+        """Find the laps of another log that begin where the course does.
+
+        Parameters:
+            log: the log [-]
+
+        Returns:
+            its ``Laps`` [-]
+
+        Errors:
+            ``InputError`` when there is no whole lap.
+        """
+        line = self.line
+        if line is None and log.lap is None and log.x is not None:  # the first log's lap column told where laps begin
+            line = self.begins
+            if line is None or (line.origin is None) != (log.origin is None):
+                log, line = replace(log, x=None, y=None), None
+        return find_laps(log, line, like=self.every_step)
 
 
 def align(log: Log, laps: Laps, course: Course | None = None) -> Aligned:
@@ -168,7 +188,8 @@ def course_of(log: Log, laps: Laps) -> Course:
     plain = Course(length, flat.distance, speed, corners, _sections(corners, length), laps.line)
     gap = _NEAR * length
     steady = [c.apex for c in corners if gap < c.apex < length - gap]
-    return replace(plain, apexes=np.array(steady), usual=_sure(log, known), unit=log.columns.get("speed", ("", ""))[1])
+    return replace(plain, apexes=np.array(steady), usual=_sure(log, known), begins=_begins(log, laps),
+                   unit=log.columns.get("speed", ("", ""))[1])  # fmt: skip
 
 
 def _smooth(value: Array, distance: Array, over: float = 12.0) -> Array:
@@ -187,6 +208,15 @@ def _profiles(flat: Aligned, usual: Flags, speed: Array) -> dict[str, Array]:
         heading = np.unwrap(np.arctan2(np.gradient(y), np.gradient(x)))
         out["bend"] = speed**2 * np.gradient(_smooth(heading, flat.distance, 20.0), flat.distance)
     return out
+
+
+def _begins(log: Log, laps: Laps) -> Line | None:
+    """Lay a line where laps begin that something else told; None where no position is known within a second."""
+    if laps.line is not None or log.x is None:
+        return laps.line
+    known = log.time[np.isfinite(log.x)]
+    near = [t for t in laps.start if len(known) and np.abs(known - t).min() < 1.0]
+    return line_at(log, float(near[0])) if near else None
 
 
 def _sure(log: Log, known: dict[str, Array]) -> dict[str, Array]:
@@ -343,7 +373,7 @@ def session(log: Log, name: str, course: Course | None = None, laps: Laps | None
         ``InputError`` when there is no whole lap, or the laps are of another course.
     """
     if laps is None:
-        laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
+        laps = course.laps_of(log) if course else find_laps(log)
     known = course or course_of(log, laps)
     aligned = align(log, laps, known)
     odd = odd_laps(laps.time)

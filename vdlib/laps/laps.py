@@ -214,11 +214,12 @@ def odd_laps(lap_time: Array) -> Flags:
     return out
 
 
-def line_at(log: Log) -> Line:
-    """Lay a line across the way driven, where the car was fastest.
+def line_at(log: Log, time: float | None = None) -> Line:
+    """Lay a line across the way driven, where the car was fastest or at a given time.
 
     Parameters:
         log: a log with positions [-]
+        time: when the car was there; None for where it was fastest [s]
 
     Returns:
         a ``Line`` [-]
@@ -229,7 +230,7 @@ def line_at(log: Log) -> Line:
     if log.x is None or log.y is None:
         raise _problem("position", "", "must be in the log", "find the laps another way")
     known = np.flatnonzero(np.isfinite(log.x))
-    at = int(known[np.argmax(log.speed[known])])
+    at = int(known[np.argmax(log.speed[known] if time is None else -np.abs(log.time[known] - time))])
     way = log.travelled
     ahead = way[at] + np.array([-10.0, 10.0])
     x, y = (np.interp(ahead, way[known], c[known]) for c in (log.x, log.y))

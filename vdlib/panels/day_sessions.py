@@ -122,7 +122,7 @@ def from_logs(logs: Sequence[tuple[str, Log]]) -> Day:
     """Lay the logs of a day over the course of the first one."""
     course, runs = None, []
     for (name, log), (same, told) in zip(logs, as_one([log for _, log in logs]), strict=True):
-        laps = find_laps(log, course.line if course else None, like=course.every_step if course else None)
+        laps = course.laps_of(log) if course else find_laps(log)
         found, course = session(log, name, course, laps)
         aligned, evenly = align(log, laps, course), align(same, laps, course)
         drive = None
