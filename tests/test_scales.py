@@ -125,6 +125,12 @@ def test_a_slip_is_guessed_by_the_mass_that_the_car_is_known_to_have():
         assert words not in str(other.value)
 
 
+def test_what_one_scale_alone_would_have_to_read_is_said_for_each():
+    asked = weigh_corners(262.0, 243.0, 335.0, 378.0, *SIZES, known_mass=1150.0).questions  # 68 kg more
+    told = "one alone misread would be front left 194, front right 175, rear left 267, rear right 310 kg"
+    assert any(told in ask.remedy for ask in asked)
+
+
 def test_front_and_rear_swapped_needs_the_known_share():
     assert weigh_corners(340, 340, 250, 250, *SIZES).questions == ()
     (ask,) = weigh_corners(340, 340, 250, 250, *SIZES, known_front_share=0.42).questions
@@ -245,6 +251,23 @@ def test_both_ends_lifted_agree():
 def test_a_lifted_reading_far_off_is_said_in_whole_kilograms():
     found = lifted_height(rises=RISES, readings=np.add(PRINTED, [0.0, 200.0, 0.0]), **ISO)
     assert "got 140 kg off the straight line" in " ".join(map(str, found.questions))
+
+
+@pytest.mark.analytic
+def test_the_error_of_one_lift_is_that_of_two_scales_twice_and_of_the_rise():
+    """h = L·ΔW/(W·tan θ) with all but the readings and the rise exact: each reading is the sum of two scales."""
+    scale, tape, rise, level, lifted = Scale(0.5), Tape(), 0.5, 729.0, 751.05
+    exact = (Measured(1350.0, 0.0), Measured(2.5, 0.0))
+    radii = (Measured(0.3, 0.0), Measured(0.3, 0.0))
+    found = lifted_height(*exact, level, [rise], [lifted], *radii, scale=scale, tape=tape)
+
+    def height(up):
+        return 2.5 * (lifted - level) / (1350 * np.tan(np.arcsin(up / 2.5)))
+
+    by_load = 2.5 / (1350 * np.tan(np.arcsin(rise / 2.5)))
+    loads = by_load**2 * (2 * scale.sigma(level / 2) ** 2 + 2 * scale.sigma(lifted / 2) ** 2)
+    by_rise = (height(rise + 1e-5) - height(rise - 1e-5)) / 2e-5
+    assert found.cg_height.sigma == pytest.approx(np.sqrt(loads + (by_rise * tape.sigma(rise)) ** 2), rel=1e-4)
 
 
 def test_errors_of_the_lift_cover():
