@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from contourpy import contour_generator
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.colors import FuncNorm, LinearSegmentedColormap
 
 from ..answers.split import PARTS, Along, Maps, Split
 from ..car.records import Car
@@ -93,8 +93,9 @@ class BarMap:
         axes.grid(False)
         keep = picture.moving
         look: dict[str, Any] = {"origin": "lower", "aspect": "auto", "extent": (0, 1, 0, 1)}
+        shade = FuncNorm((_root, _square), vmin=-size, vmax=size)  # what is small is seen beside what is large
         self.image = keep(
-            axes.imshow(np.zeros((2, 2)), cmap=BALANCE_COLOURS, interpolation="bilinear", zorder=0, **look)
+            axes.imshow(np.zeros((2, 2)), cmap=BALANCE_COLOURS, norm=shade, interpolation="bilinear", zorder=0, **look)
         )
         self.stripes = keep(axes.imshow(np.zeros((2, 2, 4)), interpolation="nearest", zorder=0.5, **look))
         for image in (self.image, self.stripes):
@@ -111,9 +112,9 @@ class BarMap:
             artist.set_in_layout(False)
         self.bar = picture.figure.colorbar(self.image, ax=axes, pad=0.02, aspect=14)
         self.bar.ax.tick_params(labelsize=FONT["note"])
-        self.image.set_clim(-size, size)
         low, high = words
-        self.bar.set_ticks([-size, 0, size], labels=[f"≤ −{size:g}\n{low}", "0", f"≥ +{size:g}\n{high}"])
+        labels = [f"≤ −{size:g}\n{low}", f"−{size / 4:g}", "0", f"+{size / 4:g}", f"≥ +{size:g}\n{high}"]
+        self.bar.set_ticks([-size, -size / 4, 0, size / 4, size], labels=labels)
 
     def draw(self, bars: Array, values: Array, now: tuple[float, float], file: tuple[float, float]) -> None:
         """Move the map.
@@ -271,6 +272,14 @@ class WheelsView:
         front, rear = split.parts.sum(axis=1) / G
         for spot, y in zip((*self.spots, self.pair), (front, here, lateral, rear), strict=True):
             spot.set_data([now], [y])
+
+
+def _root(value: Array) -> Array:
+    return np.sign(value) * np.sqrt(np.abs(value))
+
+
+def _square(value: Array) -> Array:
+    return np.sign(value) * np.square(value)
 
 
 def _alike(one: Array, other: Array) -> bool:
