@@ -25,7 +25,12 @@ class Typist:
     def box(self, label):
         name = re.compile(rf"^(?:[A-S] )?{re.escape(label)}(?: \[.*\])?$")
         named = self.page.locator("label", has_text=name)
-        return self.page.locator(".vd-form .widget-text", has=named).locator("input:visible")
+        found = self.page.locator(".vd-form .widget-text", has=named).locator("input:visible")
+        for _ in range(100):  # a step just opened shows for a moment the boxes that it is about to hide
+            if found.count() == 1:
+                break
+            self.page.wait_for_timeout(50)
+        return found
 
     def type(self, label, text):
         box = self.box(label)
