@@ -11,9 +11,10 @@ from driving import drive, look
 from matplotlib.colors import to_rgb
 
 from vdlib.car import examples, shelf, store
+from vdlib.car.known import Points
 from vdlib.car.records import Moment
 from vdlib.draw.style import SMALLEST, smallest_text
-from vdlib.panels import base, request, whatif, whatif_words
+from vdlib.panels import base, nose_high, request, whatif, whatif_words
 from vdlib.panels.onscreen import cleared
 from vdlib.setup import saved as saved_whatifs
 from vdlib.setup.candidate import Candidate, Load, baseline, version
@@ -189,6 +190,22 @@ def test_saving_opening_and_showing_beside():
     desk.name.value = "../../etc"
     desk.save_button.click()
     assert "1 to 60 letters" in desk.message.value
+
+
+@pytest.mark.analytic
+def test_heights_are_told_where_the_owners_tape_reads_them():
+    """Read over both hubs, the tape moves as the axle line does; away from them, along the line of the body."""
+    file = examples.load_example("coupe")
+    base = float(file.car.wheelbase)
+    assert "your tape" not in whatif.panel(file).panel.words_html.value
+    spot = Points((0.0, 0.75 * base), (0.230, 0.240), "hub centre to arch")
+    owned = replace(file, known=replace(file.known, points=spot), text=f"{file.text}\n# owned")
+    for made, front, rear in ((whatif.panel(owned).panel, "front_height", "rear_height"),
+                              (nose_high.panel(owned), "front", "rear")):  # fmt: skip
+        made.set_all({front: 150, rear: 130})
+        at = 150 + 0.75 * (130 - 150) + 240  # three quarters of the way back
+        told = f"(hub centre to arch) that is front 380 left, 380 right; rear {at:.0f} left, {at:.0f} right mm."
+        assert told in made.words_html.value
 
 
 def test_what_no_slider_holds_is_kept():

@@ -9,8 +9,10 @@ from ..answers.height_study import Study, study
 from ..answers.ledger import ROUTE_WORDS
 from ..answers.sentences import lets_go, story, toward
 from ..car.carfile import CarFile
+from ..car.keys import ENDS
 from ..car.reference import reference_of
 from ..draw.nose_high import NoseHigh
+from ..setup.page_wheels import tape_words
 from ..shown import says
 from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
@@ -43,6 +45,10 @@ def panel(file: CarFile) -> Panel:
         acting = tuple(route for route in ROUTES if state[route])
         return study(car, setup.with_heights(*heights), moment, acting, level)
 
+    def tell(found: Study) -> str:
+        here = [getattr(level, end).height + rise for end, rise in zip(ENDS, found.rise, strict=True)]
+        return words(found, in_worse_turn(file, found.moment)[1], tape_words(file, car, setup.with_heights(*here)))
+
     controls = {
         "front": height_slider("Front ride height", setup.front.height, level.front.height),
         "rear": height_slider("Rear ride height", setup.rear.height, level.rear.height),
@@ -54,7 +60,7 @@ def panel(file: CarFile) -> Panel:
         controls,
         compute,
         lambda _, found: view.draw(found),
-        lambda found: words(found, in_worse_turn(file, found.moment)[1]),
+        tell,
         view.picture,
         ahead=True,
         folded={"Routes that act": ROUTES},
@@ -96,17 +102,19 @@ def exact_height(shown: float, now: Any, reference: Any) -> float:
     return float(to_si(shown, "mm"))
 
 
-def words(found: Study, turn: str = "") -> str:
+def words(found: Study, turn: str = "", tape: str = "") -> str:
     """State in words and numbers what the picture shows.
 
     Parameters:
         found: the study [-]
         turn: in which turn, in words; empty where both are alike [-]
+        tape: the heights as the owner's tape would read them; empty where the sliders have them so [-]
 
     Returns:
         HTML [-]
     """
-    lines = [f"<b>{escape(story(found, turn))}</b>", "The heights alone: all else is as at the reference."]
+    lines = [f"<b>{escape(story(found, turn))}</b>", *([escape(tape)] if tape else [])]
+    lines.append("The heights alone: all else is as at the reference.")
     lines.append(escape(f"As set here, {lets_go((found.limit[0, 1], found.limit[1, 1]))}."))
     said = [word for word in state_words(found.at.state[1]) if found.usable]
     if said:

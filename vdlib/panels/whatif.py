@@ -17,6 +17,7 @@ from ..checks import InputError
 from ..draw.whatif import WhatIf
 from ..setup import saved as saved_whatifs
 from ..setup.candidate import Candidate, Load, Version, between, put_all, version
+from ..setup.page_wheels import tape_words
 from ..setup.whatif import MOST, Comparison, compare, uneven, why
 from ..shown import says
 from ..units import from_si, to_si
@@ -242,7 +243,8 @@ class WhatIfDesk:
         at = found.phases.index(state["phase"])
         both = bool(np.isfinite(found.angle[:2, at]).all())
         ledger = why(bench.base, tried, moment) if both else None
-        return ShownWhatIf(found, ledger, (bench.base, tried, *saved), state["phase"])
+        tape = tape_words(bench.file, tried.car, tried.setup)
+        return ShownWhatIf(found, ledger, (bench.base, tried, *saved), state["phase"], tape)
 
     def _tell(self) -> None:
         """Let the other panels know what the sliders show."""

@@ -36,6 +36,7 @@ class ShownWhatIf:
     ledger: Ledger | None
     versions: tuple[Version, ...]
     phase: str
+    tape: str  # the what-if's heights as the owner's tape would read them; empty where the sliders have them so
 
 
 def words(shown: ShownWhatIf) -> str:
@@ -53,6 +54,7 @@ def words(shown: ShownWhatIf) -> str:
     lines += [
         escape(f"{found.names[i]}: {'; '.join(said)}.") for i in range(2) if (said := state_words(found.state[i, at]))
     ]
+    lines += [escape(shown.tape)] if shown.tape else []
     every, versions = range(len(found.names)), shown.versions
     rows = [
         ["stands", *(attitude_words(float(attitude(v.car, v.setup))) for v in versions)],

@@ -268,6 +268,24 @@ def heights_at(file: CarFile, car: Car, setup: Setup) -> Array:
     return np.stack([high[0] + slope * spot.behind[i] + spot.above[i] for i in (0, 1)]).ravel()
 
 
+def tape_words(file: CarFile, car: Car, setup: Setup) -> str:
+    """Write the four heights as the owner's tape would read them, which is not what the sliders count.
+
+    Parameters:
+        file: the car file, for the points [-]
+        car: the car, for its wheelbase [-]
+        setup: the setup [-]
+
+    Returns:
+        a sentence; empty where heights are read at the axle lines, as the sliders have them [-]
+    """
+    if file.known.points is None:
+        return ""
+    a, b, c, d = (_mm(float(value)) for value in heights_at(file, car, setup))
+    told = f"front {a} left, {b} right; rear {c} left, {d} right {label_for('mm')}"
+    return f"Where your tape is read ({file.known.points.what}) that is {told}."
+
+
 def four(setup: Setup, field: str) -> Array:
     """Return a setting of the four wheels.
 
