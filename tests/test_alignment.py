@@ -133,6 +133,18 @@ def test_a_car_on_strings(file):
     assert found.questions == ()
 
 
+def test_rims_of_their_own_size_may_be_cases_too():
+    """The diameter of each wheel, three cases of it, with one set of readings: each case as on its own."""
+    toes = np.array([[0.03, 0.06], [0.15, 0.12]]) * DEG
+    ahead, behind, _ = readings.string_readings(toes, DIAMETER, BASE, WIDTHS, ((1.0, 1.01), (1.0, 1.0)))
+    sizes = DIAMETER * np.linspace(0.98, 1.02, 12).reshape(2, 2, 3)
+    many = toe_from_strings(ahead, behind, sizes, BASE, WIDTHS).wheel.value
+    assert many.shape == (2, 2, 3)
+    for k in range(3):
+        one = toe_from_strings(ahead, behind, sizes[..., k], BASE, WIDTHS).wheel.value
+        np.testing.assert_allclose(many[..., k], one, rtol=1e-12)
+
+
 def test_cases_broadcast():
     toes = np.linspace(-0.3, 0.3, 5) * DEG
     many = read(np.broadcast_to(toes, (2, 2, 5)), ((1.0, 1.01), (1.0, 1.0)))

@@ -293,6 +293,20 @@ def test_a_circle_is_measured_exactly_with_its_turn(radius, sense):
     assert np.isinf(grip.circle_radius(np.arange(5.0), 2 * np.arange(5.0)))
 
 
+def test_laps_are_not_laid_together_at_a_corner_on_the_line(logs):
+    """Laps counted from a place just before a corner's slowest: nothing is laid together there."""
+    found = find_laps(logs[0], LINE)
+    known = course.course_of(logs[0], found)
+    way = logs[0].travelled
+    wanted = np.interp(found.start, logs[0].time, way) + known.apexes[1] - 0.5 * course._NEAR * known.length
+    late = np.interp(wanted, way, logs[0].time)
+    there = course.course_of(logs[0], replace(found, start=late[:-1], end=late[1:]))
+    gap = course._NEAR * there.length
+    assert any(corner.apex < gap for corner in there.corners)
+    assert len(there.apexes) > 3
+    assert ((there.apexes > gap) & (there.apexes < there.length - gap)).all()
+
+
 def test_alignment_brings_the_slowest_places_together(logs):
     found = find_laps(logs[0], LINE)
     known = course.course_of(logs[0], found)

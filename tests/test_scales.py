@@ -125,6 +125,14 @@ def test_a_slip_is_guessed_by_the_mass_that_the_car_is_known_to_have():
         assert words not in str(other.value)
 
 
+def test_pounds_taken_for_kilograms_twice_are_noticed():
+    good = np.array([262.0, 243.0, 335.0, 310.0])
+    (ask,) = weigh_corners(*(good * to_si(1.0, "lb")), *SIZES, known_mass=1150.0).questions
+    assert ask.remedy == "were they changed from pounds to kg twice?"
+    (ask,) = weigh_corners(*(good / to_si(1.0, "lb")), *SIZES, known_mass=1150.0).questions
+    assert "were they typed in pounds? as pounds they make 1150 kg" in ask.remedy
+
+
 def test_what_one_scale_alone_would_have_to_read_is_said_for_each():
     asked = weigh_corners(262.0, 243.0, 335.0, 378.0, *SIZES, known_mass=1150.0).questions  # 68 kg more
     told = "one alone misread would be front left 194, front right 175, rear left 267, rear right 310 kg"
@@ -312,6 +320,9 @@ def test_too_small_a_lift_is_refused_and_says_how_high():
     found = lifted_height(rises=[high], readings=[w], **ISO)
     assert found.cg_height.sigma < TYPICAL_SIGMA / 2  # what it advises is enough
     assert found.questions == ()
+    low = high - 0.1
+    w = 729 + 1350 * 0.2 / 2.5 * np.tan(np.arcsin(low / 2.5))
+    assert lifted_height(rises=[low], readings=[w], **ISO).questions  # and not much more than enough
 
 
 def test_a_small_lift_is_questioned():
