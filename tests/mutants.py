@@ -197,7 +197,8 @@ def run(home: Path, files: Iterable[str], limit: int, *options: str) -> tuple[in
     done = subprocess.run(
         command,
         cwd=home,
-        env=os.environ | {"PYTHONPATH": str(home)},
+        # nothing compiled is kept: a change of the same length within the same second would not be read
+        env=os.environ | {"PYTHONPATH": str(home), "PYTHONDONTWRITEBYTECODE": "1"},
         capture_output=True,
         text=True,
         check=False,
