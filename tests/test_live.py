@@ -91,6 +91,19 @@ def test_drawing_does_not_depend_on_what_came_before():
     assert picture.render() == first
 
 
+@pytest.mark.parametrize("wide", [660, 661, 700, 333])
+def test_nothing_stays_at_the_pictures_edges_once_it_has_moved_away(wide):
+    picture, axes = start(wide, 400, "a word that leaves the picture at each edge")
+    word = picture.moving(axes.text(0.5, 0.5, "asked here", transform=picture.figure.transFigure))
+    picture.place()
+    first = picture.render()
+    for x, y in ((0.99, 0.5), (-0.02, 0.5), (0.5, 0.99), (0.5, -0.01), (0.995, 0.995)):
+        word.set_position((x, y))
+        assert picture.render() != first
+        word.set_position((0.5, 0.5))
+        assert picture.render() == first
+
+
 def test_moving_artists_are_drawn_in_order_of_depth():
     picture, axes, low = wave()
     high = picture.moving(axes.axhline(0, color="#FF0000", lw=8, zorder=5))

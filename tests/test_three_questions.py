@@ -165,3 +165,13 @@ def test_a_corner_that_cannot_be_held_is_refused_in_words():
     panel = three_questions.panel(at_ends(0))
     assert panel.message == three_questions.NO_CORNER
     assert panel.result is None
+
+
+@pytest.mark.parametrize("lateral", [0.3, 0.7, 1.2])
+def test_the_words_at_the_moment_asked_about_stay_in_the_picture(lateral):
+    panel = three_questions.panel(examples.load_example("coupe"))
+    panel.set("lateral", lateral)
+    figure = panel.picture.figure
+    (words,) = [text for text in figure.axes[0].texts if "asked here" in text.get_text()]
+    box = words.get_window_extent()
+    assert 0 <= box.x0 < box.x1 <= figure.bbox.x1

@@ -158,7 +158,8 @@ class LivePicture:
         if found is None:
             yield renderer.clear
             yield from _static(self.figure, renderer)
-            found = self.canvas.copy_from_bbox(self.figure.bbox)
+            # 990 pixels may be 989.999 in sum: without the half, a last column is not kept and old letters stay in it
+            found = self.canvas.copy_from_bbox(self.figure.bbox.padded(0.5))
         self._kept[self._look(scale)] = found  # the latest last; drawing may have moved limits of equal scales
         while len(self._kept) > KEPT:
             del self._kept[next(iter(self._kept))]

@@ -72,6 +72,8 @@ class ThreeQuestions:
         self.picture.frame(self.lanes, (0.0, wide), self.lanes.get_ylim())
         for mark in self.here:
             mark.set_xdata([lateral / G, lateral / G])
+        late = lateral / G > 0.8 * wide  # beyond it the words would leave the picture
+        self.moment.set(text="asked here " if late else " asked here", ha="right" if late else "left")
         self.moment.set_position((lateral / G, low + 0.02 * (high - low)))
         upper = int(np.argmax([np.nanmax(each) for each in steer]))
         for i, one in enumerate(found):
