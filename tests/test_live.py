@@ -104,6 +104,12 @@ def test_nothing_stays_at_the_pictures_edges_once_it_has_moved_away(wide):
         assert picture.render() == first
 
 
+def test_a_limit_of_minus_nought_is_the_limit_nought():
+    picture, axes, _ = wave()
+    picture.frame(axes, (-0.0, 1.0), (-1.0, -0.0))
+    assert [str(float(end)) for end in (*axes.get_xlim(), *axes.get_ylim())] == ["0.0", "1.0", "-1.0", "0.0"]
+
+
 def test_moving_artists_are_drawn_in_order_of_depth():
     picture, axes, low = wave()
     high = picture.moving(axes.axhline(0, color="#FF0000", lw=8, zorder=5))

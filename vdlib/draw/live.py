@@ -98,6 +98,7 @@ class LivePicture:
             x: limits of its x axis [any]
             y: limits of its y axis [any]
         """
+        x, y = (x[0] + 0.0, x[1] + 0.0), (y[0] + 0.0, y[1] + 0.0)  # a minus nought and nought are one limit
         if axes.get_xlim() != x or axes.get_ylim() != y:
             axes.set(xlim=x, ylim=y)
 
