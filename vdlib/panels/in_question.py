@@ -51,9 +51,9 @@ def behind(file: CarFile) -> bool:
         False where the car has no form [-]
     """
     try:
-        name = "" if file.path is None else file.path.stem
-        if not name or file.path is None or file.path.resolve() != shelf.car_path(name).resolve():
+        if file.path is None or not shelf.on_shelf(file):
             return False
+        name = file.path.stem
         readings = kept.readings_of(name)
         return readings is not None and _behind(name, kept.text_of(readings), file.text)
     except InputError:

@@ -112,11 +112,24 @@ def in_worse_turn(file: CarFile, moment: Moment) -> tuple[Moment, str]:
     Returns:
         the moment, and such as " in a right turn, the worse of the two"; empty where both are alike [-]
     """
+    found = worse_way(file.car, reference_of(file).setup, file.setup, moment)
+    return found, worse_turn_words(file, found)
+
+
+def worse_turn_words(file: CarFile, moment: Moment) -> str:
+    """Name the turn of a moment that is in the worse one.
+
+    Parameters:
+        file: the car file [-]
+        moment: the moment, as of ``in_worse_turn`` [-]
+
+    Returns:
+        such as " in a right turn, the worse of the two"; empty where both are alike [-]
+    """
     fixed = reference_of(file)
-    found = worse_way(file.car, fixed.setup, file.setup, moment)
-    turn = "right" if float(found.lateral) < 0 else "left"
+    turn = "right" if float(moment.lateral) < 0 else "left"
     apart = any(uneven(file.car, one) for one in (fixed.setup, fixed.at_heights_of(file.setup)))
-    return found, f" in a {turn} turn, the worse of the two" if apart else ""
+    return f" in a {turn} turn, the worse of the two" if apart else ""
 
 
 def moment_of(state: Mapping[str, Any]) -> Moment:

@@ -17,7 +17,7 @@ from ..shown import says
 from ..trim.trim import ROUTES, state_words
 from ..units import G, from_si, number, to_si
 from .base import Panel, slider, table, toggle
-from .moments import in_worse_turn, moment_controls, moment_of
+from .moments import in_worse_turn, moment_controls, moment_of, worse_turn_words
 
 ROOM = 40
 """How far the height sliders go from the reference height [mm]."""
@@ -47,7 +47,7 @@ def panel(file: CarFile) -> Panel:
 
     def tell(found: Study) -> str:
         here = [getattr(level, end).height + rise for end, rise in zip(ENDS, found.rise, strict=True)]
-        return words(found, in_worse_turn(file, found.moment)[1], tape_words(file, car, setup.with_heights(*here)))
+        return words(found, worse_turn_words(file, found.moment), tape_words(file, car, setup.with_heights(*here)))
 
     controls = {
         "front": height_slider("Front ride height", setup.front.height, level.front.height),
